@@ -1,0 +1,213 @@
+// Package analysis runs the whole job on one scan and holds its result: the Document (analysis.json, schema
+// phasetally.analysis/1) and the Curves that figures draw.
+package analysis
+
+import (
+	"time"
+
+	"phasetally/refdata"
+	"phasetally/xrd"
+)
+
+// Schema names the version of Document.
+const Schema = "phasetally.analysis/1"
+
+// A Document is the result of an analysis; unknown quantities are null. Percentages are of the crystalline part of the
+// specimen unless the name says otherwise; 95 % intervals.
+type Document struct {
+	Schema             string        `json:"schema"`
+	Scan               Scan          `json:"scan"`
+	Phases             []Phase       `json:"phases"`
+	FractionCovariance [][]float64   `json:"fraction_covariance"` // wt%², order of Phases
+	Absolute           *Absolute     `json:"absolute"`
+	NotDetected        []NotDetected `json:"not_detected"`
+	UnexplainedPeaks   []Unexplained `json:"unexplained_peaks"`
+	Cautions           []xrd.Caution `json:"cautions"`
+	Fit                *Fit          `json:"fit"`
+	Peaks              []Peak        `json:"peaks"`
+	Provenance         Provenance    `json:"provenance"`
+}
+
+// Scan describes the scan.
+type Scan struct {
+	File             string   `json:"file"`
+	SHA256           string   `json:"sha256"`
+	Sample           string   `json:"sample"`
+	Points           int      `json:"points"`
+	TwoThetaMin      float64  `json:"two_theta_min"`
+	TwoThetaMax      float64  `json:"two_theta_max"`
+	Step             float64  `json:"step"`
+	Radiation        string   `json:"radiation"`
+	Wavelength       float64  `json:"wavelength"` // Kα1, Å
+	RadiationAssumed bool     `json:"radiation_assumed"`
+	Slit             string   `json:"slit"`
+	RadiusMM         *float64 `json:"radius_mm"`
+	SpecimenLengthMM *float64 `json:"specimen_length_mm"`
+	Section          string   `json:"section"`
+	Mount            string   `json:"mount"`
+	CountingTimeS    *float64 `json:"counting_time_s"`
+	NoiseModel       string   `json:"noise_model"` // "poisson", "recorded", "estimated"
+}
+
+// Reason is one piece of evidence for (or against) a phase.
+type Reason struct {
+	Code  string   `json:"code"`
+	Text  string   `json:"text"`
+	Value *float64 `json:"value"`
+}
+
+// PhaseLine is a line of a phase, expected against observed.
+type PhaseLine struct {
+	H         *int     `json:"h"`
+	K         *int     `json:"k"`
+	L         *int     `json:"l"`
+	D         float64  `json:"d"`
+	TwoTheta  float64  `json:"two_theta"` // as found in this scan
+	Expected  float64  `json:"expected"`  // integrated intensity of the model without texture, counts × degrees
+	Observed  *float64 `json:"observed"`  // same unit, other phases' shares taken away
+	ObservedU *float64 `json:"observed_u"`
+	Own       bool     `json:"own"` // stands clear of stronger phases
+}
+
+// Texture is a fitted March–Dollase coefficient; r < 1: pole along the surface normal (plates).
+type Texture struct {
+	Pole [3]int  `json:"pole"`
+	R    float64 `json:"r"`
+	RU   float64 `json:"r_u"`
+}
+
+// Alternative is a phase that explains the same lines nearly as well.
+type Alternative struct {
+	ID   string  `json:"id"`
+	Name string  `json:"name"`
+	Gain float64 `json:"gain"`
+}
+
+// BudgetItem is one source of uncertainty of a weight fraction.
+type BudgetItem struct {
+	Source         string  `json:"source"`
+	UWeightPercent float64 `json:"u_weight_percent"`
+}
+
+// Phase is a phase with its fraction and its evidence.
+type Phase struct {
+	ID                       string        `json:"id"`
+	Name                     string        `json:"name"`
+	Formula                  string        `json:"formula"`
+	Origin                   string        `json:"origin"`   // specimen, preparation, standard
+	Evidence                 string        `json:"evidence"` // established, probable, tentative; "named" when the user named it
+	Reasons                  []Reason      `json:"reasons"`
+	WeightPercent            *float64      `json:"weight_percent"`
+	WeightPercentLo          *float64      `json:"weight_percent_lo95"`
+	WeightPercentHi          *float64      `json:"weight_percent_hi95"`
+	VolumePercent            *float64      `json:"volume_percent"`
+	VolumePercentLo          *float64      `json:"volume_percent_lo95"`
+	VolumePercentHi          *float64      `json:"volume_percent_hi95"`
+	OriginalWeightPercent    *float64      `json:"original_weight_percent"`
+	OriginalWeightPercentLo  *float64      `json:"original_weight_percent_lo95"`
+	OriginalWeightPercentHi  *float64      `json:"original_weight_percent_hi95"`
+	CoarseLimitWeightPercent *float64      `json:"coarse_limit_weight_percent"`
+	DetectionLimit           *float64      `json:"detection_limit_weight_percent"`
+	RIR                      *float64      `json:"rir"`
+	RIROrigin                string        `json:"rir_origin"`
+	RIRBasis                 string        `json:"rir_basis"`
+	RIRRadiation             string        `json:"rir_radiation"`
+	Density                  *float64      `json:"density"`
+	DensityOrigin            string        `json:"density_origin"`
+	Scale                    float64       `json:"scale"`   // integrated intensity of the strongest line, counts × degrees
+	ScaleU                   float64       `json:"scale_u"` // standard uncertainty
+	Cell                     *refdata.Cell `json:"cell"`
+	CellU                    *refdata.Cell `json:"cell_u"`
+	SizeNM                   *float64      `json:"size_nm"`
+	Strain                   *float64      `json:"strain"`
+	Texture                  []Texture     `json:"texture"`
+	Lines                    []PhaseLine   `json:"lines"`
+	Alternatives             []Alternative `json:"alternatives"`
+	Budget                   []BudgetItem  `json:"budget"`
+}
+
+// Absolute is the outcome of an internal or external standard.
+type Absolute struct {
+	Method                 string   `json:"method"`
+	Standard               string   `json:"standard"`
+	StandardWeightPercent  float64  `json:"standard_weight_percent"`
+	AmorphousWeightPercent *float64 `json:"amorphous_weight_percent"` // of the original, before the standard was added
+	AmorphousLo            *float64 `json:"amorphous_weight_percent_lo95"`
+	AmorphousHi            *float64 `json:"amorphous_weight_percent_hi95"`
+}
+
+// NotDetected is a phase that was looked for and not found.
+type NotDetected struct {
+	ID             string   `json:"id"`
+	Name           string   `json:"name"`
+	DetectionLimit *float64 `json:"detection_limit_weight_percent"`
+}
+
+// Unexplained is a peak that no accepted phase explains.
+type Unexplained struct {
+	TwoTheta     float64  `json:"two_theta"`
+	D            float64  `json:"d"`
+	Significance float64  `json:"significance"` // height or area over its standard uncertainty
+	CouldBe      []string `json:"could_be"`
+}
+
+// Fit holds the agreement of the whole-pattern fit.
+type Fit struct {
+	RWP              float64  `json:"r_wp"` // fraction, not per cent
+	RWPBackground    float64  `json:"r_wp_background_subtracted"`
+	RExp             float64  `json:"r_exp"`
+	ReducedChiSquare float64  `json:"reduced_chi_square"`
+	DurbinWatson     float64  `json:"durbin_watson"`
+	ZeroShift        float64  `json:"zero_shift"` // degrees 2θ
+	DisplacementMM   *float64 `json:"displacement_mm"`
+	Iterations       int      `json:"iterations"`
+	Status           string   `json:"status"`
+}
+
+// Peak is a found peak with the phases that explain it.
+type Peak struct {
+	TwoTheta     float64  `json:"two_theta"`
+	TwoThetaU    float64  `json:"two_theta_u"`
+	D            float64  `json:"d"`
+	Height       float64  `json:"height"`
+	Area         float64  `json:"area"` // counts × degrees
+	AreaU        float64  `json:"area_u"`
+	FWHM         float64  `json:"fwhm"`
+	Significance float64  `json:"significance"`
+	PhaseIDs     []string `json:"phase_ids"`
+	HKL          []string `json:"hkl"` // parallel to phase_ids, "1 1 3"
+}
+
+// ReferenceFile is a source of reference data.
+type ReferenceFile struct {
+	File   string `json:"file"`
+	SHA256 string `json:"sha256"`
+	Phases int    `json:"phases"`
+}
+
+// Provenance says how the result came about.
+type Provenance struct {
+	Version       string          `json:"version"`
+	Command       string          `json:"command"`
+	Settings      any             `json:"settings"`
+	ReferenceData []ReferenceFile `json:"reference_data"`
+	Started       *time.Time      `json:"started"`
+	ElapsedS      *float64        `json:"elapsed_s"`
+}
+
+// Curves are the parallel columns of fit.csv; Phases is parallel to Document.Phases.
+type Curves struct {
+	TwoTheta   []float64
+	Observed   []float64
+	Sigma      []float64
+	Calculated []float64
+	Background []float64
+	Phases     [][]float64
+	Masked     []bool // nil when nothing is masked
+}
+
+// A Result is what an analysis gives.
+type Result struct {
+	Document Document
+	Curves   Curves
+}

@@ -1,0 +1,20 @@
+package xrd
+
+// Severity ranks a caution.
+type Severity string
+
+// The severities: a note informs, a caution asks for thought, a stop says that the answer must not be used as it is.
+const (
+	Note   Severity = "note"
+	Warn   Severity = "caution"
+	Refuse Severity = "stop"
+)
+
+// A Caution is a doubt with its evidence and its remedy. Codes are listed in DEVELOPERS.md and never change meaning.
+type Caution struct {
+	Code     string         `json:"code"`
+	Severity Severity       `json:"severity"`
+	Text     string         `json:"text"`
+	Remedy   string         `json:"remedy"`
+	Evidence map[string]any `json:"evidence"`
+}

@@ -1,0 +1,99 @@
+package xrd
+
+import "math"
+
+// SlitMode says how the divergence slit behaves.
+type SlitMode int
+
+// The slit modes: not stated (taken as fixed), fixed opening, automatic (constant illuminated length).
+const (
+	SlitUnknown SlitMode = iota
+	SlitFixed
+	SlitAutomatic
+)
+
+// A Slit is the divergence slit.
+type Slit struct {
+	Mode  SlitMode
+	Value float64 // fixed: opening in degrees; automatic: illuminated length in mm; 0 when not stated
+}
+
+// An Instrument is what a standard's scan tells about the diffractometer. Gaussian and Lorentzian widths follow
+// Thompson, Cox & Hastings (1987): Γ_G² = U tan²θ + V tan θ + W, Γ_L = X/cos θ + Y tan θ.
+type Instrument struct {
+	Name          string
+	Calibrated    bool    // widths and zero come from a standard, not from defaults
+	Zero          float64 // added to every angle, degrees 2θ
+	ZeroU         float64 // its standard uncertainty; 0: exactly known
+	U, V, W       float64 // degrees²
+	X, Y          float64 // degrees
+	Axial         float64 // axial-divergence tail, degrees: a line reaches down by Axial/tan 2θ
+	Radius        float64 // goniometer radius, mm
+	Slit          Slit
+	Monochromator Monochromator
+}
+
+// DefaultInstrument returns the widths of an ordinary laboratory diffractometer of 200 mm radius (common practice:
+// FWHM 0.08° to 0.15°), the starting point of a fit when no instrument file is given.
+func DefaultInstrument() Instrument {
+	return Instrument{Name: "default", U: 0.004, V: -0.003, W: 0.006, X: 0.015, Y: 0.02, Radius: 200}
+}
+
+// GaussianFWHM returns Γ_G in degrees at an angle in degrees 2θ, never below 0.001°.
+func (i Instrument) GaussianFWHM(twoTheta float64) float64 {
+	t := math.Tan(Radians(twoTheta) / 2)
+	return math.Sqrt(math.Max(1e-6, (i.U*t+i.V)*t+i.W))
+}
+
+// LorentzianFWHM returns Γ_L in degrees at an angle in degrees 2θ, never below 0.
+func (i Instrument) LorentzianFWHM(twoTheta float64) float64 {
+	sin, cos := math.Sincos(Radians(twoTheta) / 2)
+	return math.Max(0, (i.X+i.Y*sin)/cos)
+}
+
+// DisplacementShift returns the shift in degrees 2θ of a line at twoTheta when the surface lies displacement mm below
+// the focusing plane of a goniometer of the given radius: Δ2θ = −2 s cos θ/R rad.
+func DisplacementShift(twoTheta, displacement, radius float64) float64 {
+	return -2 * Degrees(displacement/radius) * math.Cos(Radians(twoTheta)/2)
+}
+
+// TransparencyShift returns the shift, degrees 2θ, of a thick specimen of linear absorption mu (1/cm) on a goniometer
+// of the given radius (mm): Δ2θ = −sin 2θ/(2 μ R) rad.
+func TransparencyShift(twoTheta, mu, radius float64) float64 {
+	return -Degrees(math.Sin(Radians(twoTheta)) / (2 * mu * radius / 10))
+}
+
+// FlatSpecimenShift returns the shift, degrees 2θ, of a flat specimen under a beam of the given divergence (degrees):
+// Δ2θ = −α² cot θ/12 rad.
+func FlatSpecimenShift(twoTheta, divergence float64) float64 {
+	a := Radians(divergence)
+	return -Degrees(a * a / (12 * math.Tan(Radians(twoTheta)/2)))
+}
+
+// A Specimen is what was put in the beam, as far as the user says.
+type Specimen struct {
+	Name    string
+	Length  float64 // along the beam, mm; 0 when not stated
+	Section string  // transverse, longitudinal, rolled, powder; empty when not stated
+	Mount   string
+}
+
+// FootprintFactor returns the share of a fixed-slit beam that meets a specimen of the given length (mm), and the
+// change that an automatic slit makes against a fixed one: min(1, l sin θ/(R α)) or sin θ. A length of 0 means longer
+// than the beam.
+func FootprintFactor(twoTheta float64, slit Slit, radius, length float64) float64 {
+	sin := math.Sin(Radians(twoTheta) / 2)
+	switch {
+	case slit.Mode == SlitAutomatic:
+		return sin
+	case length > 0 && slit.Value > 0:
+		return math.Min(1, length*sin/(radius*Radians(slit.Value)))
+	}
+	return 1
+}
+
+// InformationDepth returns the depth in µm from which a share (0 to 1) of the diffracted signal comes in symmetric
+// reflection: t = −ln(1 − share) sin θ/(2 μ), with μ in 1/cm.
+func InformationDepth(twoTheta, mu, share float64) float64 {
+	return -math.Log1p(-share) * math.Sin(Radians(twoTheta)/2) / (2 * mu) * 1e4
+}

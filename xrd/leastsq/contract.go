@@ -1,0 +1,74 @@
+package leastsq
+
+import "errors"
+
+// ErrInput says that nothing can start from the input: lengths that do not match, weights or starting values that are
+// not finite, no data. Test with errors.Is. A fit that did not converge is a Status, not an error.
+var ErrInput = errors.New("least squares: unusable input")
+
+// A Separable model is y = Σ_j c_j φ_j(θ): linear in c, anything in θ. Slices handed to its methods belong to the
+// solver; the model fills them and keeps none.
+type Separable interface {
+	// Size returns the number of points m, of linear parameters c and of nonlinear parameters θ.
+	Size() (points, linear, nonlinear int)
+	// Columns fills phi[j][i] with φ_j at point i. phi has linear rows of length points.
+	Columns(theta []float64, phi [][]float64)
+	// Derivatives fills jac[k][i] with Σ_j c_j ∂φ_j/∂θ_k at point i. jac has nonlinear rows of length points.
+	// It is called after Columns with the same theta.
+	Derivatives(theta, c []float64, jac [][]float64)
+}
+
+// A Prior pulls a parameter towards Mean with standard uncertainty Sigma; Sigma 0 means no prior.
+type Prior struct{ Mean, Sigma float64 }
+
+// SeparableProblem is the input of FitSeparable. Slices are not changed.
+type SeparableProblem struct {
+	Model       Separable
+	Y           []float64 // data, length points
+	Sigma       []float64 // standard uncertainty of each point, all > 0; nil means 1
+	Theta       []float64 // starting values
+	Lower       []float64 // bounds of θ; nil means none; equal bounds hold a parameter fixed
+	Upper       []float64
+	ThetaPrior  []Prior // nil or length nonlinear
+	LinearPrior []Prior // nil or length linear
+	NonNegative []bool  // nil or length linear: c_j ≥ 0
+}
+
+// Settings steers both fits; its zero value is the default.
+type Settings struct {
+	MaxIterations  int     // 0 means 100
+	MaxEvaluations int     // 0 means 10000
+	RelTolerance   float64 // relative reduction of the sum of squares at which a fit has converged; 0 means 1e-10
+	StepTolerance  float64 // relative step at which a fit has converged; 0 means 1e-10
+}
+
+// Status says how a fit ended.
+type Status int
+
+// The ends of a fit.
+const (
+	NotRun Status = iota
+	Converged
+	IterationLimit
+	EvaluationLimit
+	Cancelled
+	Stuck // no step lowers the sum of squares and the gradient is not zero
+)
+
+// A SeparableResult is what FitSeparable found.
+type SeparableResult struct {
+	Status     Status
+	Iterations int
+	Theta      []float64
+	C          []float64
+	Fitted     []float64 // Σ c_j φ_j, length points
+	SumSquares float64   // Σ ((y − fitted)/σ)², without priors
+	Penalty    float64   // Σ ((p − mean)/sigma)² of the priors
+	// Covariance of (c, θ), row-major, linear+nonlinear square, from the inverse normal matrix without scaling by χ²;
+	// rows of parameters at a bound (c_j = 0 under NonNegative, fixed θ) are zero, except that ZeroVariance gives the
+	// variance a linear parameter at its bound would have were it free.
+	Covariance   []float64
+	ZeroVariance []float64 // length linear
+	// Undetermined lists the parameters (index into (c, θ)) that the data do not determine.
+	Undetermined []int
+}

@@ -1,0 +1,88 @@
+package xrd
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// WLAlpha is the wavelength, Å, of tungsten Lα1, which worn tubes emit: NIST SRD 128, 8398.242 eV (read), converted
+// with 12398.41857 eV Å (Int. Tables C 4.2.2.14, read).
+const WLAlpha = 1.47631118
+
+// A Radiation is what the tube sends: wavelengths in Å. A monochromatic or stripped beam has Ratio 0.
+type Radiation struct {
+	Name    string  // the anode, "Cu"; or the wavelengths as given, "1.5406"
+	KAlpha1 float64 // Å
+	KAlpha2 float64 // Å; 0 when the beam has none
+	KBeta   float64 // Å; 0 when unknown
+	Ratio   float64 // intensity Kα2/Kα1; 0 for monochromatic or stripped data
+}
+
+// ErrUnknownRadiation says that a radiation is neither a known anode nor a wavelength; test with errors.Is.
+var ErrUnknownRadiation = errors.New("unknown radiation")
+
+// anodes are NIST SRD 128 energies (read) divided into 12398.41857 eV Å (Int. Tables C 4.2.2.14, read).
+var anodes = []Radiation{
+	{"Cr", 2.28972599, 2.29365100, 2.08488105, 0.5},
+	{"Fe", 1.93604100, 1.93997299, 1.75660402, 0.5},
+	{"Co", 1.78899601, 1.79283500, 1.62082590, 0.5},
+	{"Cu", 1.54059291, 1.54442740, 1.39223398, 0.5},
+	{"Mo", 0.70931716, 0.71360721, 0.63230332, 0.5},
+	{"Ag", 0.55942178, 0.56381307, 0.49708162, 0.5},
+}
+
+// Anodes returns the six tubes that are known by name, in order of falling wavelength.
+func Anodes() []Radiation { return slices.Clone(anodes) }
+
+// ParseRadiation understands an anode ("Cu", "co", "Mo"), one wavelength in Å ("1.5406": monochromatic) or two
+// ("1.5406,1.5444": Kα1, Kα2). It returns ErrUnknownRadiation otherwise.
+func ParseRadiation(s string) (Radiation, error) {
+	name := strings.TrimSpace(s)
+	for _, r := range anodes {
+		if strings.EqualFold(r.Name, name) || strings.EqualFold(r.Name+"Ka", strings.ReplaceAll(name, " ", "")) {
+			return r, nil
+		}
+	}
+	parts := strings.Split(name, ",")
+	var wl [2]float64
+	if len(parts) > 2 {
+		return Radiation{}, fmt.Errorf("%w %q: give one of Cr, Fe, Co, Cu, Mo, Ag, or one or two wavelengths in Å", ErrUnknownRadiation, s)
+	}
+	for i, p := range parts {
+		v, err := strconv.ParseFloat(strings.TrimSpace(p), 64)
+		if err != nil || !(v >= 0.1 && v <= 10) {
+			return Radiation{}, fmt.Errorf("%w %q: give one of Cr, Fe, Co, Cu, Mo, Ag, or one or two wavelengths in Å (0.1 to 10)", ErrUnknownRadiation, s)
+		}
+		wl[i] = v
+	}
+	r := Radiation{Name: name, KAlpha1: wl[0], KAlpha2: wl[1]}
+	if wl[1] > 0 {
+		if !(wl[1] > wl[0] && wl[1] < 1.05*wl[0]) {
+			return Radiation{}, fmt.Errorf("%w %q: Kα2 must be a little longer than Kα1", ErrUnknownRadiation, s)
+		}
+		r.Ratio = 0.5
+	}
+	return r, nil
+}
+
+// Mean returns the weighted wavelength, Å: (Kα1 + r Kα2)/(1 + r), that is (2 Kα1 + Kα2)/3 for the usual r = ½.
+func (r Radiation) Mean() float64 {
+	if r.KAlpha2 <= 0 {
+		return r.KAlpha1
+	}
+	return (r.KAlpha1 + r.Ratio*r.KAlpha2) / (1 + r.Ratio)
+}
+
+// Anode returns the known tube whose Kα1 lies within 0.1 % of this radiation's, which decides the dispersion tables
+// that apply. It reports false when there is none.
+func (r Radiation) Anode() (Radiation, bool) {
+	for _, a := range anodes {
+		if d := r.KAlpha1/a.KAlpha1 - 1; d > -1e-3 && d < 1e-3 {
+			return a, true
+		}
+	}
+	return Radiation{}, false
+}

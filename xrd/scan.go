@@ -1,0 +1,138 @@
+package xrd
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+)
+
+// Errors of NewScan; test with errors.Is.
+var (
+	ErrTooFewPoints = errors.New("too few points")
+	ErrNotAscending = errors.New("angles do not ascend")
+	ErrNotFinite    = errors.New("not a finite number")
+	ErrLengths      = errors.New("columns differ in length")
+	ErrAngleRange   = errors.New("angle outside 0° to 180° 2θ")
+	ErrNoIntensity  = errors.New("every intensity is zero")
+	ErrBadUncertain = errors.New("standard uncertainty is not positive")
+)
+
+// MinPoints is the least number of points that make a scan.
+const MinPoints = 20
+
+// A Scan is intensity against angle, ascending, with what is known of how it was taken. Make one with NewScan and do
+// not change its slices.
+type Scan struct {
+	TwoTheta  []float64 // degrees, strictly ascending
+	Intensity []float64 // counts, counts per second or unknown units: see Counts
+	Sigma     []float64 // standard uncertainties as recorded; nil when the file has none
+	About     ScanInfo
+}
+
+// ScanInfo is what a scan file says of itself; zero values mean that it does not say.
+type ScanInfo struct {
+	Sample         string
+	Radiation      *Radiation // nil when not stated
+	Monochromator  string
+	Slit           *Slit
+	Radius         float64 // mm
+	SpecimenLength float64 // mm
+	CountingTime   float64 // s per step
+	Section        string
+	Mount          string
+}
+
+// NewScan copies three parallel columns (sigma may be nil) into a Scan. Angles must ascend strictly inside 0° to 180°,
+// all numbers must be finite, and there must be at least MinPoints of them.
+func NewScan(twoTheta, intensity, sigma []float64, about ScanInfo) (Scan, error) {
+	n := len(twoTheta)
+	if n != len(intensity) || sigma != nil && n != len(sigma) {
+		return Scan{}, ErrLengths
+	}
+	if n < MinPoints {
+		return Scan{}, fmt.Errorf("%w: %d, at least %d are needed", ErrTooFewPoints, n, MinPoints)
+	}
+	some := false
+	for i, t := range twoTheta {
+		switch {
+		case math.IsNaN(t+intensity[i]) || math.IsInf(t+intensity[i], 0):
+			return Scan{}, fmt.Errorf("point %d: %w", i+1, ErrNotFinite)
+		case t < 0 || t > 180:
+			return Scan{}, fmt.Errorf("point %d: %w: %g", i+1, ErrAngleRange, t)
+		case i > 0 && !(t > twoTheta[i-1]):
+			return Scan{}, fmt.Errorf("point %d: %w: %g after %g", i+1, ErrNotAscending, t, twoTheta[i-1])
+		case sigma != nil && !(sigma[i] > 0 && !math.IsInf(sigma[i], 0)):
+			return Scan{}, fmt.Errorf("point %d: %w: %g", i+1, ErrBadUncertain, sigma[i])
+		}
+		some = some || intensity[i] != 0
+	}
+	if !some {
+		return Scan{}, ErrNoIntensity
+	}
+	return Scan{slices.Clone(twoTheta), slices.Clone(intensity), slices.Clone(sigma), about}, nil
+}
+
+// Len returns the number of points.
+func (s Scan) Len() int { return len(s.TwoTheta) }
+
+// Range returns the first and the last angle, degrees 2θ.
+func (s Scan) Range() (lo, hi float64) { return s.TwoTheta[0], s.TwoTheta[len(s.TwoTheta)-1] }
+
+// Step returns the median step, degrees 2θ.
+func (s Scan) Step() float64 {
+	steps := make([]float64, len(s.TwoTheta)-1)
+	for i := range steps {
+		steps[i] = s.TwoTheta[i+1] - s.TwoTheta[i]
+	}
+	slices.Sort(steps)
+	return steps[len(steps)/2]
+}
+
+// EvenSteps reports whether every step is within 10 % of the median one.
+func (s Scan) EvenSteps() bool {
+	step := s.Step()
+	for i := 1; i < len(s.TwoTheta); i++ {
+		if math.Abs(s.TwoTheta[i]-s.TwoTheta[i-1]-step) > 0.1*step {
+			return false
+		}
+	}
+	return true
+}
+
+// Counts reports whether the intensities look like raw counts: all of them non-negative whole numbers. A file with
+// uncertainties of its own speaks for itself and is not asked.
+func (s Scan) Counts() bool {
+	if s.Sigma != nil {
+		return false
+	}
+	for _, y := range s.Intensity {
+		if y < 0 || y != math.Trunc(y) {
+			return false
+		}
+	}
+	return true
+}
+
+// Between returns the indices [i, j) of the points with lo ≤ 2θ ≤ hi.
+func (s Scan) Between(lo, hi float64) (i, j int) {
+	i = sort.SearchFloat64s(s.TwoTheta, lo)
+	j = sort.Search(len(s.TwoTheta), func(k int) bool { return s.TwoTheta[k] > hi })
+	return i, max(i, j)
+}
+
+// Crop returns the part of the scan from lo to hi degrees 2θ; the slices are shared, not copied. Fewer than MinPoints
+// points are ErrTooFewPoints.
+func (s Scan) Crop(lo, hi float64) (Scan, error) {
+	i, j := s.Between(lo, hi)
+	if j-i < MinPoints {
+		return Scan{}, fmt.Errorf("%w: %d between %g° and %g°, at least %d are needed", ErrTooFewPoints, j-i, lo, hi, MinPoints)
+	}
+	c := s
+	c.TwoTheta, c.Intensity = s.TwoTheta[i:j:j], s.Intensity[i:j:j]
+	if s.Sigma != nil {
+		c.Sigma = s.Sigma[i:j:j]
+	}
+	return c, nil
+}
