@@ -1,0 +1,67 @@
+package resultfile
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+)
+
+// disk is what Write asks of the file system; tests hand in one that fails or dies at a chosen step.
+type disk interface {
+	mkdirAll(dir string) error
+	mkdirTemp(parent, pattern string) (string, error)
+	writeSynced(name string, data []byte) error
+	syncDir(dir string) error
+	rename(from, to string) error
+	exchange(a, b string) error
+	removeAll(dir string)
+}
+
+type osDisk struct{}
+
+func (osDisk) mkdirAll(dir string) error { return os.MkdirAll(dir, 0o755) }
+
+// mkdirTemp gives the folder the permissions of any new one; os.MkdirTemp makes it private.
+func (osDisk) mkdirTemp(parent, pattern string) (string, error) {
+	dir, err := os.MkdirTemp(parent, pattern)
+	if err != nil {
+		return "", err
+	}
+	return dir, os.Chmod(dir, 0o755)
+}
+
+func (osDisk) writeSynced(name string, data []byte) error {
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	return errors.Join(err, f.Sync(), f.Close())
+}
+
+func (osDisk) syncDir(dir string) error {
+	f, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
+func (osDisk) rename(from, to string) error { return os.Rename(from, to) }
+
+func (osDisk) exchange(a, b string) error { return exchange(a, b) }
+
+func (osDisk) removeAll(dir string) { _ = os.RemoveAll(dir) }
+
+// twoRenames exchanges two folders where the system cannot do it in one step: between the renames the name b is
+// absent, never half-filled, and the older folder lies beside it under a name that says so.
+func twoRenames(a, b string) error {
+	aside := filepath.Join(filepath.Dir(b), "."+filepath.Base(b)+"-replaced")
+	if err := os.Rename(b, aside); err != nil {
+		return err
+	}
+	if err := os.Rename(a, b); err != nil {
+		return errors.Join(err, os.Rename(aside, b))
+	}
+	return os.Rename(aside, a)
+}

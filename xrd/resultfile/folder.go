@@ -1,0 +1,218 @@
+package resultfile
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"phasetally/xrd"
+	"phasetally/xrd/analysis"
+)
+
+// Marker is the file whose presence says that a folder was written here and may be replaced on request.
+const Marker = ".phasetally-result"
+
+// Why a folder cannot be written; test with errors.Is.
+var (
+	ErrExists    = errors.New("the folder exists")
+	ErrNotOurs   = errors.New("the folder was not written by phasetally")
+	ErrForeign   = errors.New("the folder holds files that phasetally did not write")
+	ErrBadName   = errors.New("not a plain file name")
+	ErrNotFolder = errors.New("not a folder")
+)
+
+// A FolderError says which folder could not be written, why, and what to do; recover it with errors.As.
+type FolderError struct {
+	Folder string
+	Err    error
+	Fix    string
+}
+
+// Error gives one line: folder: what; what to do.
+func (e *FolderError) Error() string { return fmt.Sprintf("%s: %v; %s", e.Folder, e.Err, e.Fix) }
+
+// Unwrap returns the cause.
+func (e *FolderError) Unwrap() error { return e.Err }
+
+// Options steers Write; its zero value never replaces anything.
+type Options struct {
+	Force bool // replace an existing folder that carries the marker
+}
+
+// marker is the content of the marker file.
+type marker struct {
+	Schema  string   `json:"schema"`
+	Version string   `json:"version"`
+	Files   []string `json:"files"` // every other file of the folder
+}
+
+const markerSchema = "phasetally.folder/1"
+
+// Write writes the whole folder: the five files that follow from the result, the extra files handed in by plain name
+// (figures, report), and the marker. It returns a *FolderError when dir exists and may not be replaced; whatever goes
+// wrong, under the name dir there is afterwards either what was there before or the whole new result.
+func Write(dir string, result analysis.Result, extra map[string][]byte, o Options) error {
+	return write(osDisk{}, dir, result, extra, o)
+}
+
+func write(d disk, dir string, result analysis.Result, extra map[string][]byte, o Options) error {
+	dir = filepath.Clean(dir)
+	exists, err := replaceable(dir, o.Force)
+	if err != nil {
+		return err
+	}
+	files, err := contents(result, extra)
+	if err != nil {
+		return err
+	}
+	parent, base := filepath.Split(dir)
+	parent = filepath.Clean(parent + ".")
+	if parent == "" {
+		parent = "."
+	}
+	if err := d.mkdirAll(parent); err != nil {
+		return folderError(dir, err)
+	}
+	tmp, err := d.mkdirTemp(parent, "."+base+"-partial-*")
+	if err != nil {
+		return folderError(dir, err)
+	}
+	defer d.removeAll(tmp) // after a success this is the old folder, or nothing
+	for _, name := range slices.Sorted(maps.Keys(files)) {
+		if err := d.writeSynced(filepath.Join(tmp, name), files[name]); err != nil {
+			return folderError(dir, err)
+		}
+	}
+	if err := d.syncDir(tmp); err != nil {
+		return folderError(dir, err)
+	}
+	swap := d.rename
+	if exists {
+		swap = d.exchange
+	}
+	if err := swap(tmp, dir); err != nil {
+		return folderError(dir, err)
+	}
+	return d.syncDir(parent)
+}
+
+func folderError(dir string, err error) error {
+	return &FolderError{dir, err, "check the free space and your permission there, or choose another place with --out"}
+}
+
+// contents gives every file of the folder by name.
+func contents(result analysis.Result, extra map[string][]byte) (map[string][]byte, error) {
+	files := make(map[string][]byte, len(extra)+6)
+	for name, data := range extra {
+		if err := plainName(name); err != nil {
+			return nil, err
+		}
+		files[name] = data
+	}
+	document, err := JSON(result.Document)
+	if err != nil {
+		return nil, err
+	}
+	fit, err := FitCSV(result.Document, result.Curves)
+	if err != nil {
+		return nil, err
+	}
+	files["analysis.json"], files["fit.csv"] = document, fit
+	files["fractions.csv"], files["peaks.csv"] = FractionsCSV(result.Document), PeaksCSV(result.Document)
+	files["analysis.cif"] = CIF(result)
+	mark, err := json.MarshalIndent(marker{markerSchema, result.Document.Provenance.Version,
+		slices.Sorted(maps.Keys(files))}, "", " ")
+	files[Marker] = append(mark, '\n')
+	return files, err
+}
+
+// plainName refuses names that would leave the folder or hide the marker.
+func plainName(name string) error {
+	if !filepath.IsLocal(name) || name != filepath.Base(name) || strings.HasPrefix(name, ".") || strings.ContainsRune(name, '\\') {
+		return fmt.Errorf("%w: %q", ErrBadName, name)
+	}
+	return nil
+}
+
+// Replaceable says before any work is done whether Write would accept dir; it returns a *FolderError if not.
+func Replaceable(dir string, force bool) error {
+	_, err := replaceable(filepath.Clean(dir), force)
+	return err
+}
+
+func replaceable(dir string, force bool) (exists bool, err error) {
+	info, err := os.Lstat(dir)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return false, nil
+	case err != nil:
+		return false, folderError(dir, err)
+	case !info.IsDir():
+		return true, &FolderError{dir, ErrNotFolder, "choose another place with --out"}
+	}
+	mark, err := readMarker(dir)
+	switch {
+	case err != nil:
+		return true, &FolderError{dir, ErrNotOurs, "choose another place with --out; it is never replaced, not even with --force"}
+	case !force:
+		return true, &FolderError{dir, ErrExists, "give --force to replace it, or choose another place with --out"}
+	}
+	return true, foreign(dir, mark)
+}
+
+func readMarker(dir string) (m marker, err error) {
+	raw, err := os.ReadFile(filepath.Join(dir, Marker))
+	if err != nil {
+		return m, err
+	}
+	if err := json.Unmarshal(raw, &m); err != nil {
+		return m, err
+	}
+	if m.Schema != markerSchema {
+		return m, fmt.Errorf("marker schema %q", m.Schema)
+	}
+	return m, nil
+}
+
+// foreign guards what a user has put beside our files: replacing the folder would delete it.
+func foreign(dir string, m marker) error {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return folderError(dir, err)
+	}
+	for _, e := range entries {
+		if e.Name() != Marker && !slices.Contains(m.Files, e.Name()) {
+			return &FolderError{dir, fmt.Errorf("%w: %q", ErrForeign, e.Name()),
+				"move it elsewhere first, or choose another place with --out"}
+		}
+	}
+	return nil
+}
+
+// Read reads analysis.json and fit.csv of a result folder back. Trouble in a file is a *xrd.SyntaxError.
+func Read(dir string) (analysis.Result, error) {
+	name := filepath.Join(dir, "analysis.json")
+	raw, err := os.ReadFile(name)
+	if err != nil {
+		return analysis.Result{}, &FolderError{dir, err, "give the folder that an analysis wrote"}
+	}
+	doc, err := parseDocument(raw)
+	if err != nil {
+		return analysis.Result{}, &xrd.SyntaxError{File: name, Err: err, Fix: rewrite}
+	}
+	name = filepath.Join(dir, "fit.csv")
+	if raw, err = os.ReadFile(name); err != nil {
+		return analysis.Result{}, &FolderError{dir, err, "give the folder that an analysis wrote"}
+	}
+	curves, err := parseFit(raw, name, len(doc.Phases))
+	if err == nil && len(curves.TwoTheta) != doc.Scan.Points {
+		err = &xrd.SyntaxError{File: name, Err: errRows, Fix: rewrite}
+	}
+	return analysis.Result{Document: doc, Curves: curves}, err
+}

@@ -1,0 +1,93 @@
+package resultfile
+
+import (
+	"bytes"
+	"encoding/csv"
+	"math"
+	"strconv"
+	"strings"
+
+	"phasetally/xrd/analysis"
+)
+
+// Significant digits of the tables: angles to 1e-5 degrees and better, intensities to 1e-7 of their value.
+const (
+	angleDigits     = 8
+	intensityDigits = 7
+)
+
+// text guards a cell that came from a file: spreadsheets run a cell that begins with = + - @ (or hides one behind a
+// tab or carriage return) as a formula, so an apostrophe goes before it.
+func text(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}
+
+// number prints a value with so many significant digits; what is not finite is an empty cell, never 0.
+func number(v float64, digits int) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'g', digits, 64)
+}
+
+func optional(v *float64) string {
+	if v == nil {
+		return ""
+	}
+	return number(*v, intensityDigits)
+}
+
+// table writes rows under a header as UTF-8 CSV with line feeds.
+func table(header []string, rows [][]string) []byte {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	_ = w.Write(header) // a bytes.Buffer does not fail
+	_ = w.WriteAll(rows)
+	return b.Bytes()
+}
+
+// FractionsCSV returns fractions.csv: one row a phase, then one a phase that was looked for and not found (evidence
+// "not detected", fractions empty, the detection limit filled).
+func FractionsCSV(doc analysis.Document) []byte {
+	header := []string{"phase_id", "phase", "formula", "origin", "evidence",
+		"weight_percent", "weight_percent_lo95", "weight_percent_hi95",
+		"volume_percent", "volume_percent_lo95", "volume_percent_hi95",
+		"original_weight_percent", "original_weight_percent_lo95", "original_weight_percent_hi95",
+		"coarse_limit_weight_percent", "detection_limit_weight_percent", "rir", "rir_origin", "density_g_per_cm3"}
+	rows := make([][]string, 0, len(doc.Phases)+len(doc.NotDetected))
+	for _, p := range doc.Phases {
+		row := []string{text(p.ID), text(p.Name), text(p.Formula), text(p.Origin), text(p.Evidence)}
+		for _, v := range []*float64{p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi,
+			p.VolumePercent, p.VolumePercentLo, p.VolumePercentHi,
+			p.OriginalWeightPercent, p.OriginalWeightPercentLo, p.OriginalWeightPercentHi,
+			p.CoarseLimitWeightPercent, p.DetectionLimit, p.RIR} {
+			row = append(row, optional(v))
+		}
+		rows = append(rows, append(row, text(p.RIROrigin), optional(p.Density)))
+	}
+	for _, n := range doc.NotDetected {
+		row := make([]string, len(header))
+		row[0], row[1], row[4], row[15] = text(n.ID), text(n.Name), "not detected", optional(n.DetectionLimit)
+		rows = append(rows, row)
+	}
+	return table(header, rows)
+}
+
+// PeaksCSV returns peaks.csv: one row a found peak; heights are in the intensity unit of the scan, areas in that unit
+// times degrees; the phases and reflections that share a peak are separated by semicolons.
+func PeaksCSV(doc analysis.Document) []byte {
+	header := []string{"two_theta_deg", "two_theta_u_deg", "d_angstrom", "height_intensity", "area_intensity_deg",
+		"area_u_intensity_deg", "fwhm_deg", "significance_sigma", "phase_ids", "hkl"}
+	rows := make([][]string, 0, len(doc.Peaks))
+	for _, p := range doc.Peaks {
+		row := []string{number(p.TwoTheta, angleDigits)}
+		for _, v := range []float64{p.TwoThetaU, p.D, p.Height, p.Area, p.AreaU, p.FWHM, p.Significance} {
+			row = append(row, number(v, intensityDigits))
+		}
+		rows = append(rows, append(row, text(strings.Join(p.PhaseIDs, "; ")), text(strings.Join(p.HKL, "; "))))
+	}
+	return table(header, rows)
+}
