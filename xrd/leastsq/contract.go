@@ -36,10 +36,14 @@ type SeparableProblem struct {
 
 // Settings steers both fits; its zero value is the default.
 type Settings struct {
-	MaxIterations  int     // 0 means 100
-	MaxEvaluations int     // 0 means 10000
-	RelTolerance   float64 // relative reduction of the sum of squares at which a fit has converged; 0 means 1e-10
-	StepTolerance  float64 // relative step at which a fit has converged; 0 means 1e-10
+	MaxIterations  int // 0 means 100 (Fit: 500)
+	MaxEvaluations int // evaluations of the model without its derivatives; 0 means 10000
+	// A fit has converged when a step promises and brings a relative reduction of the objective (sum of squares plus
+	// penalty) of at most RelTolerance, or when the step is at most StepTolerance of the parameters, both measured with
+	// each parameter in units of the length of its column of derivatives. 0 means 1e-10 (Fit: 1e-15). A reduction that
+	// cannot be told from the rounding of the sum of squares ends a fit as converged, whatever the tolerances.
+	RelTolerance  float64
+	StepTolerance float64
 }
 
 // Status says how a fit ended.
@@ -65,8 +69,10 @@ type SeparableResult struct {
 	SumSquares float64   // Σ ((y − fitted)/σ)², without priors
 	Penalty    float64   // Σ ((p − mean)/sigma)² of the priors
 	// Covariance of (c, θ), row-major, linear+nonlinear square, from the inverse normal matrix without scaling by χ²;
-	// rows of parameters at a bound (c_j = 0 under NonNegative, fixed θ) are zero, except that ZeroVariance gives the
-	// variance a linear parameter at its bound would have were it free.
+	// rows of parameters at a bound (c_j = 0 under NonNegative, θ fixed or at a bound) are zero, except that ZeroVariance
+	// gives the variance a linear parameter at its bound would have were it free (+Inf if the data do not determine it),
+	// and the ordinary variance of the others. Nil after Cancelled. With undetermined parameters it is the inverse of the
+	// determined part, so that the variances of the Undetermined are too small.
 	Covariance   []float64
 	ZeroVariance []float64 // length linear
 	// Undetermined lists the parameters (index into (c, θ)) that the data do not determine.

@@ -1,0 +1,332 @@
+package leastsq
+
+import (
+	"context"
+	"math"
+)
+
+// FitSeparable minimises Σ ((y − Σ_j c_j φ_j(θ))/σ)² + Σ ((p − mean)/sigma)² over c and θ by variable projection: c is
+// always the (non-negative) linear least-squares solution for the θ at hand, and the step in θ solves the damped
+// Gauss–Newton equations of (c, θ) with c eliminated,
+//
+//	(D − BᵀA⁻¹B + λ diag D) δ = g,  A = ΦᵀWΦ, B = ΦᵀWJ, D = JᵀWJ, g = JᵀW(y − Φc), J_k = Σ_j c_j ∂φ_j/∂θ_k,
+//
+// the approximation of Kaufman to the functional of Golub and Pereyra. A step that would leave the bounds is solved again
+// with the offending parameters on their bounds. Starting values outside the bounds are moved onto them.
+//
+// The context is looked at once an iteration; a cancelled fit returns the best point so far with Status Cancelled and
+// without covariance. The error is ErrInput or nil.
+//
+// Sources: Golub & Pereyra, SIAM J. Numer. Anal. 10 (1973) 413–432; Kaufman, BIT 15 (1975) 49–57 (both from memory).
+func FitSeparable(ctx context.Context, p SeparableProblem, s Settings) (SeparableResult, error) {
+	f, err := newProjection(p)
+	if err != nil {
+		return SeparableResult{}, err
+	}
+	s = s.orDefaults()
+	if err := f.start(); err != nil {
+		return SeparableResult{}, err
+	}
+	status, iterations := f.run(ctx, s)
+	return f.result(status, iterations), nil
+}
+
+// A projection is the state of a separable fit. All memory is taken when it is made.
+type projection struct {
+	p                         SeparableProblem
+	points, linear, nonlinear int
+	weight                    []float64 // 1/σ, or nil
+	lower, upper              []float64
+
+	rows   [][]float64 // φ of the last θ tried, then J of the last θ accepted
+	gram   *gram
+	normal []float64 // (c, θ) at the accepted θ, lower triangle, priors included
+	slope  []float64 // half the negative gradient, length linear+nonlinear
+	best   point
+	trial  point
+
+	trialNormal []float64 // the linear block at the θ tried
+	trialRight  []float64
+	solver      *nonNegative
+
+	block        *cholesky // of the free linear block at the accepted θ
+	reduced      []float64 // D − BᵀA⁻¹B
+	reducedSlope []float64
+	scale        []float64 // of theta: lengths of the columns of J
+	residual     []float64
+	dataNorm     float64   // ‖y/σ‖
+	free         []bool    // linear parameters not at their bound, at the accepted θ
+	border       []float64 // L⁻¹B, one row a nonlinear parameter
+	column       []float64
+	step         boundedStep
+
+	evaluations int
+}
+
+// A point is a place in parameter space with what follows from it.
+type point struct {
+	theta, c, fitted   []float64
+	sumSquares, priors float64
+}
+
+func (p *point) objective() float64 { return p.sumSquares + p.priors }
+
+func newPoint(points, linear, nonlinear int) point {
+	return point{theta: make([]float64, nonlinear), c: make([]float64, linear), fitted: make([]float64, points)}
+}
+
+func newProjection(p SeparableProblem) (*projection, error) {
+	if err := p.check(); err != nil {
+		return nil, err
+	}
+	m, l, k := p.Model.Size()
+	n := l + k
+	f := &projection{
+		p: p, points: m, linear: l, nonlinear: k,
+		weight: inverse(p.Sigma),
+		rows:   matrix(n, m), gram: newGram(n),
+		normal: make([]float64, n*n), slope: make([]float64, n),
+		best: newPoint(m, l, k), trial: newPoint(m, l, k),
+		trialNormal: make([]float64, l*l), trialRight: make([]float64, l), solver: newNonNegative(l),
+		block: newCholesky(l), reduced: make([]float64, k*k), reducedSlope: make([]float64, k), scale: make([]float64, k), residual: make([]float64, m), free: make([]bool, l),
+		border: make([]float64, k*l), column: make([]float64, n), step: newBoundedStep(k),
+	}
+	f.dataNorm = math.Sqrt(sumSquares(p.Y, f.residual, f.weight))
+	f.lower, f.upper = bounds(p.Lower, math.Inf(-1), k), bounds(p.Upper, math.Inf(1), k)
+	return f, nil
+}
+
+func matrix(rows, columns int) [][]float64 {
+	all := make([]float64, rows*columns)
+	m := make([][]float64, rows)
+	for i := range m {
+		m[i] = all[i*columns : (i+1)*columns : (i+1)*columns]
+	}
+	return m
+}
+
+func inverse(sigma []float64) []float64 {
+	if sigma == nil {
+		return nil
+	}
+	w := make([]float64, len(sigma))
+	for i, s := range sigma {
+		w[i] = 1 / s
+	}
+	return w
+}
+
+func bounds(given []float64, otherwise float64, n int) []float64 {
+	b := make([]float64, n)
+	for i := range b {
+		b[i] = otherwise
+	}
+	copy(b, given)
+	return b
+}
+
+// start evaluates the starting values.
+func (f *projection) start() error {
+	for k, v := range f.p.Theta {
+		f.trial.theta[k] = min(max(v, f.lower[k]), f.upper[k])
+	}
+	f.evaluate()
+	if !finite(f.trial.objective()) {
+		return badInput("the model is not finite at the starting values")
+	}
+	f.best, f.trial = f.trial, f.best
+	return nil
+}
+
+// run iterates to a status. On return the normal equations belong to the best point unless the fit was cancelled.
+func (f *projection) run(ctx context.Context, s Settings) (Status, int) {
+	lambda := newDamping()
+	for iteration := 0; ; iteration++ {
+		if ctx.Err() != nil {
+			return Cancelled, iteration
+		}
+		if !f.linearise() {
+			return Stuck, iteration
+		}
+		if iteration >= s.MaxIterations {
+			return IterationLimit, iteration
+		}
+		status, moved := f.improve(&lambda, s)
+		if status == NotRun {
+			continue
+		}
+		if moved {
+			f.linearise()
+		}
+		return status, iteration + 1
+	}
+}
+
+// improve raises the damping until a step lowers the objective. Status NotRun means that the fit goes on.
+func (f *projection) improve(lambda *damping, s Settings) (status Status, moved bool) {
+	noise := rounding(f.best.sumSquares, f.dataNorm)
+	end := Stuck // unless the first step promises nothing
+	for {
+		predicted, size := f.propose(lambda.value)
+		small := predicted <= s.RelTolerance*f.best.objective() || size <= s.StepTolerance
+		if lambda.value <= 1 && (small || predicted <= noise) {
+			end = Converged
+		}
+		if predicted <= noise || lambda.exhausted() {
+			return end, false
+		}
+		if f.evaluations >= s.MaxEvaluations {
+			return EvaluationLimit, false
+		}
+		f.evaluate()
+		actual := f.best.objective() - f.trial.objective()
+		if !(actual > 0) {
+			if end == Converged {
+				return end, false
+			}
+			lambda.raise()
+			continue
+		}
+		small = small && (actual <= s.RelTolerance*f.best.objective() || size <= s.StepTolerance)
+		f.best, f.trial = f.trial, f.best
+		lambda.lower(actual / predicted)
+		if end == Converged && small {
+			return Converged, true
+		}
+		return NotRun, true
+	}
+}
+
+// evaluate fills the trial point from its theta.
+func (f *projection) evaluate() {
+	f.evaluations++
+	t, phi := &f.trial, f.rows[:f.linear]
+	f.p.Model.Columns(t.theta, phi)
+	f.gram.add(phi, 0, f.p.Y, f.weight, f.trialNormal, f.linear, f.trialRight)
+	for j, q := range f.p.LinearPrior {
+		if q.Sigma > 0 {
+			f.trialNormal[j*f.linear+j] += 1 / (q.Sigma * q.Sigma)
+			f.trialRight[j] += q.Mean / (q.Sigma * q.Sigma)
+		}
+	}
+	f.solver.solve(f.trialNormal, f.linear, f.trialRight, f.p.NonNegative)
+	copy(t.c, f.solver.x)
+	clear(t.fitted)
+	for j, c := range t.c {
+		if c != 0 {
+			axpy(t.fitted, c, phi[j])
+		}
+	}
+	t.sumSquares = sumSquares(f.p.Y, t.fitted, f.weight)
+	t.priors = penalty(f.p.ThetaPrior, t.theta) + penalty(f.p.LinearPrior, t.c)
+	for j := range t.c {
+		if !finite(f.trialNormal[j*f.linear+j]) {
+			t.sumSquares = math.Inf(1) // a column with NaN must not pass for one that is not needed
+		}
+	}
+}
+
+func axpy(y []float64, a float64, x []float64) {
+	x = x[:len(y)]
+	for i := range y {
+		y[i] += a * x[i]
+	}
+}
+
+func sumSquares(y, fitted, weight []float64) float64 {
+	sum := 0.0
+	fitted = fitted[:len(y)]
+	if weight == nil {
+		for i, v := range y {
+			r := v - fitted[i]
+			sum += r * r
+		}
+		return sum
+	}
+	weight = weight[:len(y)]
+	for i, v := range y {
+		r := (v - fitted[i]) * weight[i]
+		sum += r * r
+	}
+	return sum
+}
+
+func penalty(priors []Prior, values []float64) float64 {
+	sum := 0.0
+	for i, q := range priors {
+		if q.Sigma > 0 {
+			r := (values[i] - q.Mean) / q.Sigma
+			sum += r * r
+		}
+	}
+	return sum
+}
+
+// linearise forms the normal equations at the best point, which must be the last one evaluated, and says whether they
+// are finite.
+func (f *projection) linearise() bool {
+	n, l := f.linear+f.nonlinear, f.linear
+	f.p.Model.Derivatives(f.best.theta, f.best.c, f.rows[l:])
+	for i, y := range f.p.Y {
+		f.residual[i] = y - f.best.fitted[i]
+	}
+	f.gram.add(f.rows, l, f.residual, f.weight, f.normal, n, f.slope)
+	for j := range l {
+		copy(f.normal[j*n:j*n+j+1], f.trialNormal[j*l:j*l+j+1])
+	}
+	f.addPriors(f.p.LinearPrior, f.best.c, 0, false) // their curvature is in trialNormal
+	f.addPriors(f.p.ThetaPrior, f.best.theta, l, true)
+	copy(f.free, f.solver.free)
+	f.eliminate()
+	for i, g := range f.slope {
+		if !finite(g) || !finite(f.normal[i*n+i]) {
+			return false
+		}
+	}
+	return true
+}
+
+func (f *projection) addPriors(priors []Prior, values []float64, from int, curvature bool) {
+	n := f.linear + f.nonlinear
+	for i, q := range priors {
+		if !(q.Sigma > 0) {
+			continue
+		}
+		w := 1 / (q.Sigma * q.Sigma)
+		f.slope[from+i] += w * (q.Mean - values[i])
+		if curvature {
+			f.normal[(from+i)*n+from+i] += w
+		}
+	}
+}
+
+// eliminate takes the free linear parameters out of the normal equations (Schur complement).
+func (f *projection) eliminate() {
+	n, l := f.linear+f.nonlinear, f.linear
+	f.block.decompose(f.normal, n, f.free)
+	used := len(f.block.used)
+	f.block.forward(f.slope, f.column)
+	for k := range f.nonlinear {
+		row := f.normal[(l+k)*n : (l+k)*n+n]
+		border := f.border[k*l : k*l+l]
+		f.block.forward(row, border)
+		f.reducedSlope[k] = f.slope[l+k] - dot(border[:used], f.column)
+		for i := range k + 1 {
+			f.reduced[k*f.nonlinear+i] = row[l+i] - dot(border[:used], f.border[i*l:i*l+l])
+		}
+		f.scale[k] = math.Sqrt(row[l+k])
+	}
+}
+
+// propose puts a step into the trial point and returns the reduction of the objective that the quadratic model promises
+// and the length of the step relative to that of theta, both measured in scaled parameters.
+func (f *projection) propose(lambda float64) (predicted, size float64) {
+	f.step.solve(f.reduced, f.reducedSlope, f.scale, lambda, f.best.theta, f.lower, f.upper)
+	var step, length float64
+	for k, d := range f.step.delta {
+		f.trial.theta[k] = min(max(f.best.theta[k]+d, f.lower[k]), f.upper[k])
+		step += d * f.scale[k] * d * f.scale[k]
+		length += f.best.theta[k] * f.scale[k] * f.best.theta[k] * f.scale[k]
+	}
+	return f.step.predicted, math.Sqrt(step / length)
+}
