@@ -1,0 +1,23 @@
+// Package scanfile turns scans in text and powder CIF into an xrd.Scan, and writes them as text.
+//
+// A text scan has two columns, angle in degrees 2θ and intensity, or three, with the standard uncertainty of the
+// intensity. The columns are separated by spaces, tabs, commas or semicolons; numbers have a decimal point or, unless
+// the comma separates the columns, a decimal comma. The first columns may ascend or descend. Encodings are UTF-8,
+// UTF-16 (either order) and, for what is not valid UTF-8, Windows-1252; line ends are LF, CRLF or CR.
+//
+// # Commas
+//
+// Columns are split at the first of these that a line has: semicolons, tabs, commas that touch a space, spaces,
+// commas. A comma that is left inside a column is its decimal comma. "1,5" alone is therefore two columns, 1 and 5;
+// a file with decimal commas needs another separator. A file that uses both signs inside its numbers is refused,
+// because one of them might separate thousands.
+//
+// # Comments, headers and keys
+//
+// Lines that begin with # ! % ; * ' or // are comments everywhere. Lines before the first line of numbers are headers.
+// A comment of the form "# key: value" tells how the scan was taken; the keys are sample, radiation, wavelength,
+// monochromator, slit, radius_mm, specimen_length_mm, counting_time_s, section and mount. Other keys are not read. A
+// wavelength beside a radiation must belong to it; one alone means a monochromatic beam, two mean Kα1 and Kα2.
+//
+// Everything that is refused gives an *xrd.SyntaxError that names the line and says what to do.
+package scanfile

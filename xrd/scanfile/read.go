@@ -1,0 +1,205 @@
+package scanfile
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+
+	"phasetally/xrd"
+)
+
+// The limits of a scan file; whatever lies beyond is refused before it takes memory.
+const (
+	MaxPoints = 1 << 20   // points
+	MaxBytes  = 128 << 20 // bytes of the file
+	MaxLine   = 1 << 16   // bytes of a line
+)
+
+// Errors of Read beside those of xrd.NewScan; test with errors.Is.
+var (
+	ErrNoData       = errors.New("no line with an angle and an intensity")
+	ErrFewColumns   = errors.New("expected angle and intensity")
+	ErrManyColumns  = errors.New("expected two or three columns")
+	ErrNumber       = errors.New("not a number")
+	ErrMixedDecimal = errors.New("decimal points and commas are mixed")
+	ErrBinary       = errors.New("not a text file")
+	ErrTooLarge     = errors.New("too large for a scan")
+	ErrKey          = errors.New("bad value")
+)
+
+// maxIntensity is far above what any detector counts and far below where squares overflow.
+const maxIntensity = 1e15
+
+// Read reads a scan as text or powder CIF; name appears in errors. Every error is an *xrd.SyntaxError.
+// Descending scans are turned round. Negative intensities are accepted, since background-subtracted exports have them.
+func Read(r io.Reader, name string) (xrd.Scan, error) {
+	limited := &io.LimitedReader{R: r, N: MaxBytes + 1}
+	text, err := decoded(limited)
+	if err != nil {
+		return xrd.Scan{}, &xrd.SyntaxError{File: name, Err: err, Fix: advice(err)}
+	}
+	f := &file{name: name, limited: limited}
+	if isCIF(text) {
+		return f.readCIF(text)
+	}
+	return f.readText(text)
+}
+
+// A file is one scan in the making.
+type file struct {
+	name    string
+	limited *io.LimitedReader
+	line    int
+	columns [3][]float64
+	width   int  // columns of the first data line
+	point   bool // a number had a decimal point
+	comma   bool // a number had a decimal comma
+	keys    map[string]string
+	about   xrd.ScanInfo
+}
+
+// fail locates an error at the current line.
+func (f *file) fail(err error) error {
+	return &xrd.SyntaxError{File: f.name, Line: f.line, Err: err, Fix: advice(err)}
+}
+
+// readText reads lines until the end.
+func (f *file) readText(text io.Reader) (xrd.Scan, error) {
+	lines := bufio.NewScanner(text)
+	lines.Buffer(make([]byte, 0, 4096), MaxLine)
+	lines.Split(splitLines)
+	for lines.Scan() {
+		f.line++
+		if err := f.readLine(lines.Text()); err != nil {
+			return xrd.Scan{}, f.fail(err)
+		}
+	}
+	f.line++
+	if err := lines.Err(); err != nil {
+		if errors.Is(err, bufio.ErrTooLong) {
+			err = fmt.Errorf("%w: a line of more than %d bytes", ErrTooLarge, MaxLine)
+		}
+		return xrd.Scan{}, f.fail(err)
+	}
+	if f.limited.N <= 0 {
+		return xrd.Scan{}, f.fail(fmt.Errorf("%w: more than %d MB", ErrTooLarge, MaxBytes>>20))
+	}
+	f.line = 0
+	return f.finish()
+}
+
+// readLine sorts a line into comment, header and data.
+func (f *file) readLine(line string) error {
+	line = strings.TrimSpace(strings.TrimRight(line, "\x1a")) // some exports end with the DOS end-of-file mark
+	if strings.ContainsRune(line, 0) {
+		return ErrBinary
+	}
+	if line == "" {
+		return nil
+	}
+	if body, ok := comment(line); ok {
+		return f.readKey(body)
+	}
+	fields := splitColumns(line)
+	if f.width == 0 && !numeric(fields) {
+		return nil // a header
+	}
+	values, err := f.numbers(fields)
+	if err != nil {
+		return err
+	}
+	return f.add(values)
+}
+
+// add appends a data line of two or three numbers.
+func (f *file) add(v []float64) error {
+	if f.width == 0 {
+		f.width = len(v)
+	}
+	n := len(f.columns[0])
+	switch {
+	case len(v) < 2:
+		return ErrFewColumns
+	case len(v) > 3:
+		return fmt.Errorf("%w, found %d", ErrManyColumns, len(v))
+	case len(v) != f.width:
+		return fmt.Errorf("%w: %d here, %d before", ErrManyColumns, len(v), f.width)
+	case n == MaxPoints:
+		return fmt.Errorf("%w: more than %d points", ErrTooLarge, MaxPoints)
+	case !(v[0] >= 0 && v[0] <= 180):
+		return fmt.Errorf("%w: %g", xrd.ErrAngleRange, v[0])
+	case !(math.Abs(v[1]) <= maxIntensity):
+		return fmt.Errorf("intensity %g: %w", v[1], ErrNumber)
+	case len(v) == 3 && !(v[2] > 0 && v[2] <= maxIntensity):
+		return fmt.Errorf("%w: %g", xrd.ErrBadUncertain, v[2])
+	case n > 0 && !f.onwards(v[0]):
+		return fmt.Errorf("%w: %g after %g", xrd.ErrNotAscending, v[0], f.columns[0][n-1])
+	}
+	for i, x := range v {
+		f.columns[i] = append(f.columns[i], x)
+	}
+	return nil
+}
+
+// onwards reports whether an angle goes on in the direction of the first two.
+func (f *file) onwards(angle float64) bool {
+	t := f.columns[0]
+	if last := t[len(t)-1]; len(t) > 1 && t[1] < t[0] {
+		return angle < last
+	} else if len(t) > 1 {
+		return angle > last
+	}
+	return angle != t[0]
+}
+
+// finish turns the columns into a scan.
+func (f *file) finish() (xrd.Scan, error) {
+	if len(f.columns[0]) == 0 {
+		return xrd.Scan{}, f.fail(ErrNoData)
+	}
+	if t := f.columns[0]; len(t) > 1 && t[1] < t[0] {
+		for _, c := range f.columns {
+			slices.Reverse(c)
+		}
+	}
+	scan, err := xrd.NewScan(f.columns[0], f.columns[1], f.columns[2], f.about)
+	if err != nil {
+		return xrd.Scan{}, f.fail(err)
+	}
+	return scan, nil
+}
+
+// advices say what to do about an error.
+var advices = []struct {
+	err error
+	fix string
+}{
+	{ErrNoData, "export the scan as text with two columns, angle and intensity"},
+	{ErrFewColumns, "give two columns, or begin the line with #"},
+	{ErrManyColumns, "keep angle, intensity and at most its standard uncertainty"},
+	{ErrNumber, "correct the value, or begin the line with #"},
+	{xrd.ErrNotFinite, "remove the point"},
+	{ErrMixedDecimal, "use one decimal sign and no thousands separators"},
+	{ErrBinary, "export the scan as text"},
+	{ErrTooLarge, "check that this is a scan, and cut it into parts"},
+	{xrd.ErrAngleRange, "the first column must be degrees 2θ"},
+	{xrd.ErrBadUncertain, "the third column must be the standard uncertainty of the intensity; remove it if it is not"},
+	{ErrKey, "correct the value, or remove the line"},
+	{xrd.ErrNotAscending, "each angle may appear once and in order (a decimal comma needs semicolons, tabs or spaces between columns); merge or cut repeated ranges"},
+	{xrd.ErrTooFewPoints, "scan a longer range or in finer steps"},
+	{xrd.ErrNoIntensity, "check the export and the shutter"},
+}
+
+// advice finds what to do about an error.
+func advice(err error) string {
+	for _, a := range advices {
+		if errors.Is(err, a.err) {
+			return a.fix
+		}
+	}
+	return "check that the file can be read"
+}
