@@ -1,0 +1,169 @@
+package plots
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"phasetally/xrd"
+	"phasetally/xrd/analysis"
+)
+
+// Answer returns the result in one short line, largest phase first: "fluorite 34.4 ± 0.5, zincite 34.2 ± 0.6 wt%".
+func Answer(doc analysis.Document, w *Words) string {
+	phases := slices.DeleteFunc(slices.Clone(doc.Phases), func(p analysis.Phase) bool { return p.Origin != "specimen" })
+	if len(phases) == 0 {
+		return w.NothingFound
+	}
+	slices.SortStableFunc(phases, func(a, b analysis.Phase) int { return cmp.Compare(weight(b), weight(a)) })
+	var parts []string
+	unit := ""
+	for i, p := range phases {
+		if i == 5 && len(phases) > 6 {
+			parts = append(parts, fmt.Sprintf(w.Others, len(phases)-i))
+			break
+		}
+		parts = append(parts, strings.TrimSpace(p.Name+" "+PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)))
+		if known(p.WeightPercent) {
+			unit = " wt%"
+		}
+	}
+	return strings.Join(parts, ", ") + unit
+}
+
+// weight sorts unknown amounts last.
+func weight(p analysis.Phase) float64 {
+	if !known(p.WeightPercent) {
+		return -1
+	}
+	return *p.WeightPercent
+}
+
+// tube names the radiation of a scan for an axis.
+func tube(s analysis.Scan) string {
+	if s.Radiation != "" && (s.Radiation[0] < '0' || s.Radiation[0] > '9') {
+		return s.Radiation + " Kα"
+	}
+	return fmt.Sprintf("λ = %.4f Å", s.Wavelength)
+}
+
+// intensityUnit names the unit of a scan's intensities.
+func intensityUnit(s analysis.Scan, w *Words) string {
+	if s.NoiseModel == "poisson" {
+		return w.Counts
+	}
+	return w.Intensity
+}
+
+// heading writes the answer, the sample under it, and the text alternatives.
+func (p *patternPlot) heading() {
+	p.title = "Diffraction pattern: " + cmp.Or(p.o.Title, Answer(p.doc, p.w))
+	p.about = fmt.Sprintf("Scan %s, %.4g° to %.4g° 2θ, %s: observed intensity, the share of each phase stacked on the background, expected lines per phase, and the residual in standard uncertainties.",
+		cmp.Or(p.doc.Scan.Sample, p.doc.Scan.File), p.x.lo, p.x.hi, tube(p.doc.Scan))
+	m := p.m
+	width := p.main.right - p.left()
+	p.write(label{x: p.left(), y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink,
+		text: fit(cmp.Or(p.o.Title, Answer(p.doc, p.w)), m.text, true, width)})
+}
+
+func (p *patternPlot) left() float64 { return 0.6 * p.m.text }
+
+// subtitle comes last, when it is known which marks occur.
+func (p *patternPlot) subtitle() {
+	m := p.m
+	y := 1.35*m.text + 1.6*m.small
+	x := p.main.right
+	for _, k := range slices.Backward(p.keys) {
+		w := textWidth(k.text, m.small, false)
+		p.write(label{x: x, y: y, anchor: 1, size: m.small, colour: p.th.quiet, text: k.text})
+		k.mark(x-w-0.9*m.small, y-0.36*m.small)
+		x -= w + 2.2*m.small
+	}
+	about := cmp.Or(p.doc.Scan.Sample, p.doc.Scan.File)
+	p.write(label{x: p.left(), y: y, size: m.small, colour: p.th.quiet, text: fit(about, m.small, false, x-p.left()-m.small)})
+}
+
+// axes draws the frame of the main panel with intensity on the left, d on top, and 2θ under everything.
+func (p *patternPlot) axes() {
+	m, th := p.m, p.th
+	for _, v := range p.y.ticks(1.9 * m.small) {
+		y := p.y.at(v)
+		p.line(th.grid, p.hair, point{p.main.left, y}, point{p.main.right, y})
+		p.write(label{x: p.main.left - 0.4*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: plain(v)})
+	}
+	scale := p.w.SqrtScale
+	if p.o.Linear {
+		scale = p.w.LinearScale
+	}
+	p.sideTitle(fmt.Sprintf(scale, intensityUnit(p.doc.Scan, p.w)), p.main)
+	p.topAxis()
+	ticks := axis{lo: p.x.lo, hi: p.x.hi, from: p.x.from, to: p.x.to}
+	for _, v := range ticks.ticks(5.5 * m.small) {
+		x := p.x.at(v)
+		p.line(th.ink, p.hair, point{x, p.res.bottom}, point{x, p.res.bottom + 0.35*m.small})
+		p.write(label{x: x, y: p.res.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: plain(v)})
+	}
+	p.line(th.ink, p.hair, point{p.res.left, p.res.bottom}, point{p.res.right, p.res.bottom})
+	p.write(label{x: (p.main.left + p.main.right) / 2, y: p.res.bottom + 1.4*m.small + 1.35*m.text, anchor: 0.5, size: m.text,
+		colour: th.ink, text: fmt.Sprintf(p.w.TwoTheta, tube(p.doc.Scan))})
+}
+
+// sideTitle writes an axis title upwards along the left edge of a panel, smaller if it must be.
+func (p *patternPlot) sideTitle(s string, b box) {
+	size := p.m.text
+	if textWidth(s, size, false) > b.bottom-b.top {
+		size = p.m.small
+	}
+	x := b.left - textWidth("10000", p.m.small, false) - 1.1*p.m.text
+	p.write(label{x: x, y: (b.top + b.bottom) / 2, anchor: 0.5, size: size, vertical: true, colour: p.th.ink,
+		text: fit(s, size, false, b.bottom-b.top)})
+}
+
+func (p *patternPlot) topAxis() {
+	m := p.m
+	p.line(p.th.ink, p.hair, point{p.main.left, p.main.top}, point{p.main.right, p.main.top})
+	var angles []float64
+	name := map[float64]string{}
+	for _, d := range spacings {
+		if t, ok := xrd.TwoTheta(d, p.doc.Scan.Wavelength); ok {
+			angles = append(angles, t)
+			name[t] = plain(d)
+		}
+	}
+	title := p.w.DSpacing
+	p.write(label{x: p.main.right, y: p.main.top - 0.6*m.small, anchor: 1, size: m.small, colour: p.th.ink, text: title})
+	end := p.main.right - textWidth(title, m.small, false) - 1.2*m.small
+	for _, t := range p.x.spread(angles, 3.2*m.small) {
+		x := p.x.at(t)
+		p.line(p.th.ink, p.hair, point{x, p.main.top}, point{x, p.main.top - 0.35*m.small})
+		if x < end {
+			p.write(label{x: x, y: p.main.top - 0.6*m.small, anchor: 0.5, size: m.small, colour: p.th.quiet, text: name[t]})
+		}
+	}
+}
+
+// maskShading shades what the fit left out and names it where there is room.
+func (p *patternPlot) maskShading(b box) {
+	if p.c.Masked == nil {
+		return
+	}
+	for i := 0; i < len(p.c.Masked); i++ {
+		if !p.c.Masked[i] {
+			continue
+		}
+		from := i
+		for i+1 < len(p.c.Masked) && p.c.Masked[i+1] {
+			i++
+		}
+		zone := box{p.x.at(p.c.TwoTheta[from]), b.top, p.x.at(p.c.TwoTheta[i]), b.bottom}
+		p.rect(zone, p.th.shade)
+		p.line(p.th.quiet, p.hair, point{zone.left, b.top}, point{zone.left, b.bottom})
+		p.line(p.th.quiet, p.hair, point{zone.right, b.top}, point{zone.right, b.bottom})
+		name := label{x: (zone.left + zone.right) / 2, y: b.top + 1.1*p.m.small, anchor: 0.5, size: p.m.small, colour: p.th.quiet, text: p.w.Masked}
+		if nb := name.box(); nb.left > zone.left && nb.right < zone.right && b == p.main {
+			p.write(name)
+			p.taken = append(p.taken, nb)
+		}
+	}
+}

@@ -1,0 +1,158 @@
+package plots
+
+import (
+	"image/color"
+	"math"
+	"slices"
+	"strings"
+)
+
+type point struct{ x, y float64 } // points, from the top left
+
+// A shape is a run of straight lines, filled, stroked, or both.
+type shape struct {
+	runs   [][]point // each run is a line of its own
+	closed bool
+	fill   color.NRGBA // alpha 0: not filled
+	stroke color.NRGBA // alpha 0: not stroked
+	width  float64
+	dash   []float64
+}
+
+// A label is one line of text. Anchor 0, ½, 1 puts x at its left end, middle or right end; y is the base line. A
+// vertical label reads upwards and its anchor runs along y.
+type label struct {
+	x, y, anchor, size float64
+	bold, vertical     bool
+	colour             color.NRGBA
+	text               string
+}
+
+// box is the space that a label takes.
+type box struct{ left, top, right, bottom float64 }
+
+func (b box) meets(o box) bool {
+	return b.left < o.right && o.left < b.right && b.top < o.bottom && o.top < b.bottom
+}
+
+func (b box) grow(by float64) box { return box{b.left - by, b.top - by, b.right + by, b.bottom + by} }
+
+// ascent and descent of the font, in units of its size: enough for capitals with accents.
+const ascent, descent = 0.78, 0.22
+
+func (l label) box() box {
+	w := textWidth(l.text, l.size, l.bold)
+	along, up, down := l.anchor*w, ascent*l.size, descent*l.size
+	if l.vertical {
+		return box{l.x - up, l.y + along - w, l.x + down, l.y + along}
+	}
+	return box{l.x - along, l.y - up, l.x - along + w, l.y + down}
+}
+
+// item is a shape or a label, in drawing order.
+type item struct {
+	shape *shape
+	label *label
+}
+
+// A Figure is laid out and ready to be written in any format.
+type Figure struct {
+	width, height float64 // points
+	dpi           int
+	paper         color.NRGBA
+	title, about  string // for people who cannot see it: one line, then a description
+	items         []item
+}
+
+// Size returns width and height in points.
+func (f *Figure) Size() (width, height float64) { return f.width, f.height }
+
+// Title returns the one-line text alternative of the figure, Description the longer one.
+func (f *Figure) Title() string { return f.title }
+
+// Description returns what the figure shows, for those who cannot see it.
+func (f *Figure) Description() string { return f.about }
+
+// Texts returns every text of the figure in drawing order.
+func (f *Figure) Texts() []string {
+	var out []string
+	for _, it := range f.items {
+		if it.label != nil {
+			out = append(out, it.label.text)
+		}
+	}
+	return out
+}
+
+func (f *Figure) add(s shape) {
+	s.runs = slices.DeleteFunc(s.runs, func(r []point) bool { return len(r) < 2 })
+	if len(s.runs) > 0 {
+		f.items = append(f.items, item{shape: &s})
+	}
+}
+
+func (f *Figure) write(l label) {
+	l.text = clean(l.text)
+	if l.text != "" {
+		f.items = append(f.items, item{label: &l})
+	}
+}
+
+// line strokes one straight or broken line.
+func (f *Figure) line(c color.NRGBA, width float64, pts ...point) {
+	f.add(shape{runs: [][]point{pts}, stroke: c, width: width})
+}
+
+// rect fills a box.
+func (f *Figure) rect(b box, fill color.NRGBA) {
+	f.add(shape{runs: [][]point{corners(b)}, closed: true, fill: fill})
+}
+
+func corners(b box) []point {
+	return []point{{b.left, b.top}, {b.right, b.top}, {b.right, b.bottom}, {b.left, b.bottom}}
+}
+
+// clean keeps what the fonts can show: control characters and direction marks go, an unknown letter becomes a box.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\t' || r == '\n':
+			return ' '
+		case r < ' ' || r >= 0x7f && r < 0xa0 || r >= 0x200b && r <= 0x200f || r >= 0x202a && r <= 0x202e || r >= 0x2060 && r <= 0x206f || r == 0xfeff:
+			return -1
+		case !hasGlyph(r):
+			return '□'
+		}
+		return r
+	}, s)
+}
+
+// fit shortens a text with an ellipsis to a width in points.
+func fit(s string, size float64, bold bool, width float64) string {
+	s = clean(s)
+	if textWidth(s, size, bold) <= width {
+		return s
+	}
+	runes := []rune(s)
+	for len(runes) > 0 && textWidth(string(runes)+"…", size, bold) > width {
+		runes = runes[:len(runes)-1]
+	}
+	return strings.TrimRight(string(runes), " ") + "…"
+}
+
+// wrap breaks a text at spaces into lines no wider than width.
+func wrap(s string, size float64, bold bool, width float64) []string {
+	var lines []string
+	current := ""
+	for _, word := range strings.Fields(clean(s)) {
+		next := strings.TrimSpace(current + " " + word)
+		if current != "" && textWidth(next, size, bold) > width {
+			lines = append(lines, current)
+			next = word
+		}
+		current = next
+	}
+	return append(lines, fit(current, size, bold, width))
+}
+
+func round2(v float64) float64 { return math.Round(v*100) / 100 }

@@ -1,0 +1,88 @@
+package plots
+
+import (
+	"errors"
+	"fmt"
+	"image/color"
+	"strings"
+)
+
+// Medium says where a figure will be shown.
+type Medium int
+
+// The media: two columns of a journal (180 mm wide, the default), one column (85 mm), a 16:9 slide whose smallest
+// text is 14 pt.
+const (
+	TwoColumn Medium = iota
+	OneColumn
+	Slide
+)
+
+var mediumNames = [...]string{TwoColumn: "two-column", OneColumn: "one-column", Slide: "slide"}
+
+// ErrUnknownMedium says that a medium's name was not understood; test with errors.Is.
+var ErrUnknownMedium = errors.New("unknown figure theme")
+
+// ParseMedium understands "two-column", "one-column" and "slide"; "" is the default.
+func ParseMedium(s string) (Medium, error) {
+	if s == "" {
+		return TwoColumn, nil
+	}
+	for m, name := range mediumNames {
+		if strings.EqualFold(name, s) {
+			return Medium(m), nil
+		}
+	}
+	return 0, fmt.Errorf("%w %q: give one of %s", ErrUnknownMedium, s, strings.Join(mediumNames[:], ", "))
+}
+
+// String names the medium as ParseMedium reads it.
+func (m Medium) String() string { return mediumNames[m] }
+
+// Style is the look of a figure; its zero value is a light figure for two columns with English words.
+type Style struct {
+	Medium Medium
+	Dark   bool
+	Words  *Words // labels; nil means English
+}
+
+// measure holds the sizes, in points, that follow from the medium.
+type measure struct {
+	width, height float64
+	small, text   float64 // font sizes: ticks and notes; labels and titles
+	line          float64 // width of the observed curve
+	dpi           int     // of PNG output
+}
+
+const perMM = 72 / 25.4
+
+func (s Style) measure() measure {
+	switch s.Medium {
+	case OneColumn:
+		return measure{85 * perMM, 95 * perMM, 6, 7, 0.35, 300}
+	case Slide:
+		return measure{960, 540, 14, 18, 0.9, 144}
+	}
+	return measure{180 * perMM, 115 * perMM, 7, 8.5, 0.45, 200}
+}
+
+// theme holds the neutral colours of a light or a dark figure.
+type theme struct {
+	paper, ink, quiet, grid, shade, curve, alarm color.NRGBA
+}
+
+func (s Style) theme() theme {
+	if s.Dark {
+		return theme{paper: hex("#14181D"), ink: hex("#F2F4F5"), quiet: hex("#AEB7BF"), grid: hex("#38414A"),
+			shade: hex("#242B32"), curve: hex("#C9D0D6"), alarm: hex("#FFB35C")}
+	}
+	return theme{paper: hex("#FFFFFF"), ink: hex("#16191C"), quiet: hex("#555E66"), grid: hex("#D5DADE"),
+		shade: hex("#EEF0F2"), curve: hex("#4A5259"), alarm: hex("#A33B00")}
+}
+
+func (s Style) words() *Words {
+	if s.Words == nil {
+		return &English
+	}
+	return s.Words
+}

@@ -1,0 +1,167 @@
+package plots
+
+import (
+	"bytes"
+	"encoding/base64"
+	"fmt"
+	"html"
+	"image/color"
+	"slices"
+	"strconv"
+	"strings"
+
+	"codeberg.org/go-pdf/fpdf"
+)
+
+// SVG returns the figure as a scalable drawing with its letters embedded, a title and a description for screen readers.
+func (f *Figure) SVG() ([]byte, error) {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="%s" width="%spt" height="%spt" viewBox="0 0 %s %s">`+"\n",
+		html.EscapeString(f.title), num(f.width), num(f.height), num(f.width), num(f.height))
+	fmt.Fprintf(&b, "<title>%s</title>\n<desc>%s</desc>\n", html.EscapeString(f.title), html.EscapeString(f.about))
+	f.svgFonts(&b)
+	fmt.Fprintf(&b, `<rect width="%s" height="%s" fill="%s"/>`+"\n", num(f.width), num(f.height), rgb(f.paper))
+	for _, it := range f.items {
+		if it.shape != nil {
+			svgShape(&b, it.shape)
+		} else {
+			svgLabel(&b, it.label)
+		}
+	}
+	b.WriteString("</svg>\n")
+	return b.Bytes(), nil
+}
+
+// svgFonts embeds the letters that occur; anything else would be drawn in whatever font the reader has.
+func (f *Figure) svgFonts(b *bytes.Buffer) {
+	b.WriteString("<style>")
+	for _, bold := range []bool{false, true} {
+		letters := f.letters(bold)
+		if letters == "" {
+			continue
+		}
+		weight := 400
+		if bold {
+			weight = 700
+		}
+		cut := fpdf.UTF8CutFont(slices.Clone(face(bold).data), letters)
+		fmt.Fprintf(b, "@font-face{font-family:Figure;font-weight:%d;src:url(data:font/ttf;base64,%s)}", weight,
+			base64.StdEncoding.EncodeToString(cut))
+	}
+	b.WriteString("text{font-family:Figure,'Liberation Sans',Arial,sans-serif;white-space:pre}</style>\n")
+}
+
+// letters are the runes that occur in a weight, sorted.
+func (f *Figure) letters(bold bool) string {
+	seen := map[rune]bool{}
+	for _, it := range f.items {
+		if it.label != nil && it.label.bold == bold {
+			for _, r := range it.label.text {
+				seen[r] = true
+			}
+		}
+	}
+	runes := make([]rune, 0, len(seen))
+	for r := range seen {
+		runes = append(runes, r)
+	}
+	slices.Sort(runes)
+	return string(runes)
+}
+
+func svgShape(b *bytes.Buffer, s *shape) {
+	b.WriteString(`<path d="`)
+	for _, run := range s.runs {
+		svgRun(b, run, s.closed)
+	}
+	b.WriteString(`" fill="` + paintOf(s.fill) + `"`)
+	if s.fill.A > 0 && s.fill.A < 255 {
+		fmt.Fprintf(b, ` fill-opacity="%.2f"`, float64(s.fill.A)/255)
+	}
+	if s.stroke.A > 0 {
+		fmt.Fprintf(b, ` stroke="%s" stroke-width="%s" stroke-linejoin="round"`, rgb(s.stroke), num(s.width))
+		if s.stroke.A < 255 {
+			fmt.Fprintf(b, ` stroke-opacity="%.2f"`, float64(s.stroke.A)/255)
+		}
+		if len(s.dash) > 0 {
+			dashes := make([]string, len(s.dash))
+			for i, d := range s.dash {
+				dashes[i] = num(d)
+			}
+			fmt.Fprintf(b, ` stroke-dasharray="%s"`, strings.Join(dashes, " "))
+		}
+	}
+	b.WriteString("/>\n")
+}
+
+// svgRun writes relative steps in hundredths of a point, which keeps long curves short; rounding does not add up
+// because each step starts from the rounded point before.
+func svgRun(b *bytes.Buffer, run []point, closed bool) {
+	x, y := round2(run[0].x), round2(run[0].y)
+	b.WriteString("M" + num(x) + " " + num(y) + "l")
+	var cell []byte
+	for i, p := range run[1:] {
+		px, py := round2(p.x), round2(p.y)
+		cell = appendNum(cell[:0], px-x)
+		if i > 0 && cell[0] != '-' {
+			b.WriteByte(' ')
+		}
+		b.Write(cell)
+		cell = appendNum(cell[:0], py-y)
+		if cell[0] != '-' {
+			b.WriteByte(' ')
+		}
+		b.Write(cell)
+		x, y = px, py
+	}
+	if closed {
+		b.WriteByte('z')
+	}
+}
+
+func svgLabel(b *bytes.Buffer, l *label) {
+	anchor := "start"
+	switch {
+	case l.anchor > 0.75:
+		anchor = "end"
+	case l.anchor > 0.25:
+		anchor = "middle"
+	}
+	fmt.Fprintf(b, `<text x="%s" y="%s" font-size="%s" fill="%s" text-anchor="%s"`, num(l.x), num(l.y), num(l.size), rgb(l.colour), anchor)
+	if l.bold {
+		b.WriteString(` font-weight="700"`)
+	}
+	if l.vertical {
+		fmt.Fprintf(b, ` transform="rotate(-90 %s %s)"`, num(l.x), num(l.y))
+	}
+	b.WriteString(">" + html.EscapeString(l.text) + "</text>\n")
+}
+
+func num(v float64) string { return string(appendNum(nil, v)) }
+
+// appendNum prints at most two decimals and no leading zero: .25, -.5, 3.
+func appendNum(b []byte, v float64) []byte {
+	v = round2(v)
+	if v == 0 {
+		return append(b, '0')
+	}
+	start := len(b)
+	b = strconv.AppendFloat(b, v, 'f', -1, 64)
+	digits := start
+	if b[digits] == '-' {
+		digits++
+	}
+	if b[digits] == '0' && len(b) > digits+1 {
+		b = append(b[:digits], b[digits+1:]...)
+	}
+	return b
+}
+
+func rgb(c color.NRGBA) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
+
+func paintOf(c color.NRGBA) string {
+	if c.A == 0 {
+		return "none"
+	}
+	return rgb(c)
+}
