@@ -1,7 +1,6 @@
 package leastsq
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 )
@@ -14,14 +13,6 @@ func badInput(format string, a ...any) error {
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
-
-func (s Settings) orDefaults() Settings {
-	s.MaxIterations = cmp.Or(s.MaxIterations, 100)
-	s.MaxEvaluations = cmp.Or(s.MaxEvaluations, 10000)
-	s.RelTolerance = cmp.Or(s.RelTolerance, 1e-10)
-	s.StepTolerance = cmp.Or(s.StepTolerance, 1e-10)
-	return s
-}
 
 func (p SeparableProblem) check() error {
 	if p.Model == nil {
@@ -95,4 +86,21 @@ func checkPriors(priors []Prior, n int) error {
 		}
 	}
 	return nil
+}
+
+func (p Problem) check() error {
+	if p.Model == nil {
+		return badInput("no model")
+	}
+	m, n := p.Model.Size()
+	if m < 1 || n < 1 || n > largest || m > largest/(n+1)-n {
+		return badInput("%d points with %d parameters", m, n)
+	}
+	if err := checkData(p.Y, p.Sigma, m); err != nil {
+		return err
+	}
+	if err := checkParameters(p.Start, p.Lower, p.Upper, n); err != nil {
+		return err
+	}
+	return checkPriors(p.Prior, n)
 }

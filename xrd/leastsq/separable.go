@@ -23,12 +23,12 @@ func FitSeparable(ctx context.Context, p SeparableProblem, s Settings) (Separabl
 	if err != nil {
 		return SeparableResult{}, err
 	}
-	s = s.orDefaults()
 	if err := f.start(); err != nil {
 		return SeparableResult{}, err
 	}
-	status, iterations := f.run(ctx, s)
-	return f.result(status, iterations), nil
+	d := descent{stepper: f, settings: s.orDefaults(separableDefaults)}
+	status := d.run(ctx)
+	return f.result(status, d.iterations), nil
 }
 
 // A projection is the state of a separable fit. All memory is taken when it is made.
@@ -49,18 +49,14 @@ type projection struct {
 	trialRight  []float64
 	solver      *nonNegative
 
-	block        *cholesky // of the free linear block at the accepted θ
-	reduced      []float64 // D − BᵀA⁻¹B
-	reducedSlope []float64
-	scale        []float64 // of theta: lengths of the columns of J
-	residual     []float64
-	dataNorm     float64   // ‖y/σ‖
-	free         []bool    // linear parameters not at their bound, at the accepted θ
-	border       []float64 // L⁻¹B, one row a nonlinear parameter
-	column       []float64
-	step         boundedStep
-
-	evaluations int
+	block    *cholesky      // of the free linear block at the accepted θ
+	reduced  *reducedNormal // D − BᵀA⁻¹B; its scale are the lengths of the columns of J
+	residual []float64
+	dataNorm float64   // ‖y/σ‖
+	free     []bool    // linear parameters not at their bound, at the accepted θ
+	border   []float64 // L⁻¹B, one row a nonlinear parameter
+	column   []float64
+	step     boundedStep
 }
 
 // A point is a place in parameter space with what follows from it.
@@ -88,11 +84,12 @@ func newProjection(p SeparableProblem) (*projection, error) {
 		normal: make([]float64, n*n), slope: make([]float64, n),
 		best: newPoint(m, l, k), trial: newPoint(m, l, k),
 		trialNormal: make([]float64, l*l), trialRight: make([]float64, l), solver: newNonNegative(l),
-		block: newCholesky(l), reduced: make([]float64, k*k), reducedSlope: make([]float64, k), scale: make([]float64, k), residual: make([]float64, m), free: make([]bool, l),
-		border: make([]float64, k*l), column: make([]float64, n), step: newBoundedStep(k),
+		block: newCholesky(l), reduced: newReducedNormal(k), residual: make([]float64, m), free: make([]bool, l),
+		border: make([]float64, k*l), column: make([]float64, n),
 	}
 	f.dataNorm = math.Sqrt(sumSquares(p.Y, f.residual, f.weight))
 	f.lower, f.upper = bounds(p.Lower, math.Inf(-1), k), bounds(p.Upper, math.Inf(1), k)
+	f.step = newBoundedStep(f.reduced, f.lower, f.upper, f.reduced.g, f.reduced.scale)
 	return f, nil
 }
 
@@ -138,68 +135,16 @@ func (f *projection) start() error {
 	return nil
 }
 
-// run iterates to a status. On return the normal equations belong to the best point unless the fit was cancelled.
-func (f *projection) run(ctx context.Context, s Settings) (Status, int) {
-	lambda := newDamping()
-	for iteration := 0; ; iteration++ {
-		if ctx.Err() != nil {
-			return Cancelled, iteration
-		}
-		if !f.linearise() {
-			return Stuck, iteration
-		}
-		if iteration >= s.MaxIterations {
-			return IterationLimit, iteration
-		}
-		status, moved := f.improve(&lambda, s)
-		if status == NotRun {
-			continue
-		}
-		if moved {
-			f.linearise()
-		}
-		return status, iteration + 1
-	}
+func (f *projection) objectives() (best, trial float64) {
+	return f.best.objective(), f.trial.objective()
 }
 
-// improve raises the damping until a step lowers the objective. Status NotRun means that the fit goes on.
-func (f *projection) improve(lambda *damping, s Settings) (status Status, moved bool) {
-	noise := rounding(f.best.sumSquares, f.dataNorm)
-	end := Stuck // unless the first step promises nothing
-	for {
-		predicted, size := f.propose(lambda.value)
-		small := predicted <= s.RelTolerance*f.best.objective() || size <= s.StepTolerance
-		if lambda.value <= 1 && (small || predicted <= noise) {
-			end = Converged
-		}
-		if predicted <= noise || lambda.exhausted() {
-			return end, false
-		}
-		if f.evaluations >= s.MaxEvaluations {
-			return EvaluationLimit, false
-		}
-		f.evaluate()
-		actual := f.best.objective() - f.trial.objective()
-		if !(actual > 0) {
-			if end == Converged {
-				return end, false
-			}
-			lambda.raise()
-			continue
-		}
-		small = small && (actual <= s.RelTolerance*f.best.objective() || size <= s.StepTolerance)
-		f.best, f.trial = f.trial, f.best
-		lambda.lower(actual / predicted)
-		if end == Converged && small {
-			return Converged, true
-		}
-		return NotRun, true
-	}
-}
+func (f *projection) rounding() float64 { return rounding(f.best.sumSquares, f.dataNorm) }
+
+func (f *projection) accept() { f.best, f.trial = f.trial, f.best }
 
 // evaluate fills the trial point from its theta.
 func (f *projection) evaluate() {
-	f.evaluations++
 	t, phi := &f.trial, f.rows[:f.linear]
 	f.p.Model.Columns(t.theta, phi)
 	f.gram.add(phi, 0, f.p.Y, f.weight, f.trialNormal, f.linear, f.trialRight)
@@ -310,23 +255,21 @@ func (f *projection) eliminate() {
 		row := f.normal[(l+k)*n : (l+k)*n+n]
 		border := f.border[k*l : k*l+l]
 		f.block.forward(row, border)
-		f.reducedSlope[k] = f.slope[l+k] - dot(border[:used], f.column)
+		f.reduced.g[k] = f.slope[l+k] - dot(border[:used], f.column)
 		for i := range k + 1 {
-			f.reduced[k*f.nonlinear+i] = row[l+i] - dot(border[:used], f.border[i*l:i*l+l])
+			f.reduced.r[k*f.nonlinear+i] = row[l+i] - dot(border[:used], f.border[i*l:i*l+l])
 		}
-		f.scale[k] = math.Sqrt(row[l+k])
+		f.reduced.scale[k] = math.Sqrt(row[l+k])
 	}
 }
 
-// propose puts a step into the trial point and returns the reduction of the objective that the quadratic model promises
-// and the length of the step relative to that of theta, both measured in scaled parameters.
-func (f *projection) propose(lambda float64) (predicted, size float64) {
-	f.step.solve(f.reduced, f.reducedSlope, f.scale, lambda, f.best.theta, f.lower, f.upper)
-	var step, length float64
-	for k, d := range f.step.delta {
-		f.trial.theta[k] = min(max(f.best.theta[k]+d, f.lower[k]), f.upper[k])
-		step += d * f.scale[k] * d * f.scale[k]
-		length += f.best.theta[k] * f.scale[k] * f.best.theta[k] * f.scale[k]
-	}
-	return f.step.predicted, math.Sqrt(step / length)
+func (f *projection) propose(damping float64) (predicted, size float64) {
+	predicted, size = f.step.solve(damping, f.best.theta)
+	f.step.move(f.trial.theta)
+	return predicted, size
 }
+
+// accelerate does nothing: the linear parameters follow the curvature already.
+func (f *projection) accelerate(float64) {}
+
+func (f *projection) length() float64 { return scaledNorm(f.best.theta, f.reduced.scale) }

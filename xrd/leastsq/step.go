@@ -2,108 +2,139 @@ package leastsq
 
 import "math"
 
-const epsilon = 0x1p-52
-
-// rounding is how far a sum of squares can be off because the model is rounded: nothing below it can be told from noise.
-func rounding(sumSquares, dataNorm float64) float64 {
-	return epsilon * dataNorm * (2*math.Sqrt(sumSquares) + epsilon*dataNorm)
+// A quadratic is the model of the objective around a point, ‖r − Jδ‖² + λ‖Dδ‖².
+type quadratic interface {
+	// minimise fills found for the free parameters, the others being held at delta.
+	minimise(damping float64, free []bool, delta, found []float64)
+	// promise returns the reduction of the undamped objective by delta.
+	promise(delta []float64) float64
 }
 
-// A damping is the parameter of Levenberg and Marquardt, moved by the ratio of actual to predicted reduction.
-// Source: Nielsen, IMM-REP-1999-05, Technical University of Denmark (from memory).
-type damping struct{ value, growth float64 }
-
-func newDamping() damping { return damping{value: 1e-3, growth: 2} }
-
-func (d *damping) lower(ratio float64) {
-	q := 2*ratio - 1
-	d.value = max(d.value*max(0.1, 1-q*q*q), 1e-14)
-	d.growth = 2
-}
-
-func (d *damping) raise() {
-	d.value = max(d.value, 1e-4) * d.growth
-	d.growth *= 2
-}
-
-func (d *damping) exhausted() bool { return d.value > 1e20 }
-
-// A boundedStep solves (R + λS²) δ = g for a step within bounds; S are the lengths of the columns.
+// A boundedStep minimises a quadratic within bounds.
 type boundedStep struct {
-	delta     []float64
-	predicted float64 // 2gᵀδ − δᵀRδ
+	quadratic
+	x, lower, upper []float64
+	slope           []float64 // half the negative gradient of the objective
+	scale           []float64 // D, the lengths of the columns of J
 
-	matrix, right, solved, work []float64
-	free                        []bool
-	factors                     *cholesky
+	delta, found []float64
+	free         []bool
 }
 
-func newBoundedStep(n int) boundedStep {
+func newBoundedStep(q quadratic, lower, upper, slope, scale []float64) boundedStep {
+	n := len(lower)
 	return boundedStep{
-		delta: make([]float64, n), matrix: make([]float64, n*n), right: make([]float64, n), solved: make([]float64, n),
-		work: make([]float64, n), free: make([]bool, n), factors: newCholesky(n),
+		quadratic: q, lower: lower, upper: upper, slope: slope, scale: scale,
+		delta: make([]float64, n), found: make([]float64, n), free: make([]bool, n),
 	}
 }
 
-// solve holds the parameters that are on a bound with the slope pointing outward, solves for the others, and as long as
-// some of those would cross a bound puts them on it and solves again.
-func (s *boundedStep) solve(r, g, scale []float64, lambda float64, x, lower, upper []float64) {
-	n := len(x)
-	copy(s.matrix, r)
-	for i := range x {
-		s.delta[i] = 0
-		s.free[i] = scale[i] > 0 && lower[i] < upper[i] && !atBound(x[i], g[i], lower[i], upper[i])
-		s.matrix[i*n+i] = r[i*n+i] + lambda*scale[i]*scale[i]
+// solve holds the parameters that are on a bound with the slope pointing outward and goes towards the minimum over the
+// others; a parameter that reaches a bound on the way is held there and the rest solved again, so that the objective
+// never grows. It returns the reduction promised and ‖Dδ‖.
+func (s *boundedStep) solve(damping float64, x []float64) (predicted, size float64) {
+	s.x = x
+	clear(s.delta)
+	for i, v := range x {
+		s.free[i] = s.scale[i] > 0 && s.lower[i] < s.upper[i] && !atBound(v, s.slope[i], s.lower[i], s.upper[i])
 	}
-	for range n + 1 {
-		s.solveFree(g)
-		crossed := false
-		for i, d := range s.solved {
-			if !s.free[i] {
-				continue
-			}
-			s.delta[i] = min(max(d, lower[i]-x[i]), upper[i]-x[i])
-			if s.delta[i] != d {
-				s.free[i], crossed = false, true
-			}
-		}
-		if !crossed {
+	for range len(x) + 1 {
+		s.minimise(damping, s.free, s.delta, s.found)
+		if !s.advance() {
 			break
 		}
 	}
-	s.predict(r, g)
+	return s.promise(s.delta), scaledNorm(s.delta, s.scale)
 }
 
 func atBound(x, slope, lower, upper float64) bool {
 	return x <= lower && slope <= 0 || x >= upper && slope >= 0
 }
 
-// solveFree solves for the free parameters with the others at their delta.
-func (s *boundedStep) solveFree(g []float64) {
-	n := len(g)
-	copy(s.right, g)
-	for i, d := range s.delta {
-		if s.free[i] || d == 0 {
+// advance moves delta towards found up to the first bound and says whether there was one.
+func (s *boundedStep) advance() bool {
+	part, stopped := 1.0, -1
+	for i, to := range s.found {
+		if !s.free[i] {
 			continue
 		}
-		for j := range s.right {
-			s.right[j] -= at(s.matrix, n, i, j) * d
+		room := min(max(to, s.lower[i]-s.x[i]), s.upper[i]-s.x[i]) - s.delta[i]
+		if way := to - s.delta[i]; room != way && room/way < part {
+			part, stopped = max(room/way, 0), i
 		}
 	}
-	clear(s.solved)
-	s.factors.decompose(s.matrix, n, s.free)
-	s.factors.forward(s.right, s.work)
-	s.factors.backward(s.work, s.solved)
+	for i, to := range s.found {
+		if s.free[i] {
+			s.delta[i] += part * (to - s.delta[i])
+		}
+	}
+	if stopped < 0 {
+		return false
+	}
+	s.free[stopped] = false
+	s.delta[stopped] = s.lower[stopped] - s.x[stopped]
+	if s.found[stopped] > s.delta[stopped] {
+		s.delta[stopped] = s.upper[stopped] - s.x[stopped]
+	}
+	return true
 }
 
-func (s *boundedStep) predict(r, g []float64) {
-	n := len(g)
-	s.predicted = 0
+// move puts x + delta into to, exactly on a bound where it is reached.
+func (s *boundedStep) move(to []float64) {
 	for i, d := range s.delta {
-		row := 2 * g[i]
-		for j, e := range s.delta {
-			row -= at(r, n, i, j) * e
-		}
-		s.predicted += d * row
+		to[i] = min(max(s.x[i]+d, s.lower[i]), s.upper[i])
 	}
+}
+
+func scaledNorm(x, scale []float64) float64 {
+	sum := 0.0
+	for i, v := range x {
+		sum += v * scale[i] * v * scale[i]
+	}
+	return math.Sqrt(sum)
+}
+
+// reducedNormal is the quadratic of normal equations, (R + λS²) δ = g with half the negative gradient g.
+type reducedNormal struct {
+	r, g, scale         []float64
+	matrix, right, work []float64
+	factors             *cholesky
+}
+
+func newReducedNormal(n int) *reducedNormal {
+	return &reducedNormal{
+		r: make([]float64, n*n), g: make([]float64, n), scale: make([]float64, n),
+		matrix: make([]float64, n*n), right: make([]float64, n), work: make([]float64, n), factors: newCholesky(n),
+	}
+}
+
+func (q *reducedNormal) minimise(damping float64, free []bool, delta, found []float64) {
+	n := len(q.g)
+	copy(q.matrix, q.r)
+	copy(q.right, q.g)
+	for i, d := range delta {
+		q.matrix[i*n+i] += damping * q.scale[i] * q.scale[i]
+		if free[i] || d == 0 {
+			continue
+		}
+		for j := range q.right {
+			q.right[j] -= at(q.r, n, i, j) * d
+		}
+	}
+	clear(found)
+	q.factors.decompose(q.matrix, n, free)
+	q.factors.forward(q.right, q.work)
+	q.factors.backward(q.work, found)
+}
+
+func (q *reducedNormal) promise(delta []float64) float64 {
+	n, sum := len(q.g), 0.0
+	for i, d := range delta {
+		row := 2 * q.g[i]
+		for j, e := range delta {
+			row -= at(q.r, n, i, j) * e
+		}
+		sum += d * row
+	}
+	return sum
 }

@@ -1,0 +1,181 @@
+package leastsq
+
+import (
+	"cmp"
+	"context"
+	"math"
+)
+
+const epsilon = 0x1p-52
+
+var (
+	separableDefaults = Settings{MaxIterations: 100, MaxEvaluations: 10000, RelTolerance: 1e-10, StepTolerance: 1e-10}
+	generalDefaults   = Settings{MaxIterations: 500, MaxEvaluations: 10000, RelTolerance: 1e-15, StepTolerance: 1e-15}
+)
+
+func (s Settings) orDefaults(d Settings) Settings {
+	return Settings{
+		MaxIterations:  cmp.Or(s.MaxIterations, d.MaxIterations),
+		MaxEvaluations: cmp.Or(s.MaxEvaluations, d.MaxEvaluations),
+		RelTolerance:   cmp.Or(s.RelTolerance, d.RelTolerance),
+		StepTolerance:  cmp.Or(s.StepTolerance, d.StepTolerance),
+	}
+}
+
+// A stepper is a fit that knows a best point, can form a quadratic model there and can try a step of it.
+type stepper interface {
+	linearise() bool // at the best point, the last one evaluated if it is new; false if it is not finite
+	// propose puts a step into the trial point; predicted is the reduction of the objective that the quadratic model
+	// promises, size the length of the step with each parameter in units of the length of its column.
+	propose(damping float64) (predicted, size float64)
+	length() float64            // of the best parameters, in the same units
+	accelerate(damping float64) // improves the trial point by the curvature of the model, if that is known
+	evaluate()                  // the trial point
+	accept()                    // the trial point becomes the best
+	objectives() (best, trial float64)
+	rounding() float64 // of the best objective
+}
+
+// A descent drives a stepper to a Status.
+type descent struct {
+	stepper
+	settings    Settings
+	radius      float64 // the length of step that is trusted
+	damping     float64 // the last that gave such a step
+	used        float64
+	promise     float64 // the last reduction promised below rounding
+	iterations  int
+	evaluations int
+}
+
+// run ends with the quadratic model formed at the best point unless the fit was cancelled.
+func (d *descent) run(ctx context.Context) Status {
+	d.damping, d.promise = 1e-3, math.Inf(1)
+	for ; ; d.iterations++ {
+		if ctx.Err() != nil {
+			return Cancelled
+		}
+		if !d.linearise() {
+			return Stuck
+		}
+		if d.iterations >= d.settings.MaxIterations {
+			return IterationLimit
+		}
+		status, moved := d.improve()
+		if status == NotRun {
+			continue
+		}
+		d.iterations++
+		if moved && !d.linearise() {
+			return Stuck
+		}
+		return status
+	}
+}
+
+// improve shortens the step until it lowers the objective. Status NotRun means that the fit goes on.
+func (d *descent) improve() (status Status, moved bool) {
+	best, _ := d.objectives()
+	length := d.length()
+	if d.iterations == 0 {
+		d.radius = length
+		if !(length > 0) {
+			d.radius = math.Sqrt(best)
+		}
+	}
+	predicted, size := d.propose(0)
+	noise := d.rounding()
+	if predicted <= noise && !(predicted < d.promise/4) {
+		return Converged, false
+	}
+	end, used, undamped := Stuck, 0.0, size
+	if predicted <= noise || predicted <= d.settings.RelTolerance*best || size <= d.settings.StepTolerance*length {
+		end = Converged // unless a step brings more than promised
+	}
+	if predicted <= noise {
+		d.promise = predicted
+	}
+	for {
+		if !(size <= d.radius) {
+			predicted, size = d.shorten(undamped)
+			used = d.used
+		}
+		if d.evaluations >= d.settings.MaxEvaluations {
+			return EvaluationLimit, false
+		}
+		if end != Converged {
+			d.accelerate(used)
+		}
+		d.evaluations++
+		d.evaluate()
+		_, trial := d.objectives()
+		actual := best - trial
+		if predicted <= noise && actual >= -noise {
+			// The sum of squares cannot judge such a step, but the promise can: Newton's steps shrink to the end.
+			d.accept()
+			return NotRun, true
+		}
+		d.trust(actual, predicted, size)
+		if actual > 1e-4*predicted {
+			d.accept()
+			if end == Converged && (actual <= d.settings.RelTolerance*best || size <= d.settings.StepTolerance*length) {
+				return Converged, true
+			}
+			return NotRun, true
+		}
+		if end == Converged || !(d.radius > epsilon*length) {
+			return end, false
+		}
+	}
+}
+
+// trust moves the radius by what the last step brought of what it promised.
+// Source: Moré, Lecture Notes in Mathematics 630 (1978) 105–116 (from memory).
+func (d *descent) trust(actual, predicted, size float64) {
+	switch ratio := actual / predicted; {
+	case !(ratio > 0): // also if not finite
+		d.radius = min(size, d.radius) / 4
+	case ratio < 0.25:
+		d.radius = min(size, d.radius) / 2
+	case ratio > 0.75:
+		d.radius = max(d.radius, 2*size)
+	}
+}
+
+// shorten finds the damping for which the step is as long as the radius to within a tenth. The inverse of the length is
+// nearly linear in the damping.
+func (d *descent) shorten(undamped float64) (predicted, size float64) {
+	low, high := 0.0, math.Inf(1) // dampings of a step too long and too short
+	atLow, atHigh := 1/undamped, 0.0
+	want := 1 / d.radius
+	if !(d.damping > 0) {
+		d.damping = 1e-3
+	}
+	for range 60 {
+		d.used = d.damping
+		predicted, size = d.propose(d.damping)
+		switch {
+		case size > 1.1*d.radius:
+			low, atLow = d.damping, 1/size
+		case size < 0.9*d.radius:
+			high, atHigh = d.damping, 1/size
+		default:
+			return predicted, size
+		}
+		if math.IsInf(high, 1) {
+			d.damping *= 16
+			continue
+		}
+		d.damping = low + (high-low)*(want-atLow)/(atHigh-atLow)
+		if d.damping > high/100 {
+			continue
+		}
+		d.damping = max(d.damping, math.Sqrt(max(low, high*1e-4)*high))
+	}
+	return predicted, size
+}
+
+// rounding is how far a sum of squares can be off because the model is rounded: nothing below it can be told from noise.
+func rounding(sumSquares, dataNorm float64) float64 {
+	return epsilon * dataNorm * (2*math.Sqrt(sumSquares) + epsilon*dataNorm)
+}

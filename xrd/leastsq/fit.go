@@ -1,0 +1,219 @@
+package leastsq
+
+import (
+	"context"
+	"math"
+)
+
+// Fit minimises Σ ((y − f(p))/σ)² + Σ ((p − mean)/sigma)² by the Levenberg–Marquardt method: the step minimises
+// ‖Jδ − r‖² + λ‖Dδ‖² by orthogonal (Householder) factors, so that the condition of J is not squared; D are the largest
+// lengths that the columns of J have had. Steps that would leave the bounds are solved again with the
+// offending parameters on their bounds. Starting values outside the bounds are moved onto them. Near the end the sum of
+// squares is blind to what the steps still improve; they are taken as long as they shrink.
+//
+// The context is looked at once an iteration; a cancelled fit returns the best point so far with Status Cancelled and
+// without covariance. The error is ErrInput or nil.
+//
+// Sources: Marquardt, J. SIAM 11 (1963) 431–441; Moré, Lecture Notes in Mathematics 630 (1978) 105–116 (both from
+// memory).
+func Fit(ctx context.Context, p Problem, s Settings) (Result, error) {
+	f, err := newGeneral(p)
+	if err != nil {
+		return Result{}, err
+	}
+	d := descent{stepper: f, settings: s.orDefaults(generalDefaults)}
+	status := d.run(ctx)
+	r := f.result(status)
+	r.Iterations, r.Evaluations = d.iterations, d.evaluations+1
+	return r, nil
+}
+
+// general is the state of a general fit. All memory is taken when it is made.
+type general struct {
+	p              Problem
+	model          Differentiable
+	points, params int
+	weight         []float64 // 1/σ, or nil
+	lower, upper   []float64
+	dataNorm       float64
+
+	rows   [][]float64 // J, one parameter a row, then the residuals; each is points long plus one for every prior
+	jac    [][]float64 // the part of rows that the model fills
+	slope  []float64   // Jᵀr
+	factor *triangular // its scale is the largest length that each column of J has had
+	best   fitted
+	trial  fitted
+	step   boundedStep
+
+	heads        []float64 // of the reflections in rows
+	probe, bend  []float64 // a place along the step and the curvature of the model there
+	acceleration []float64
+}
+
+// fitted is a place in parameter space with what follows from it.
+type fitted struct {
+	p, y               []float64
+	sumSquares, priors float64
+}
+
+func newGeneral(p Problem) (*general, error) {
+	if err := p.check(); err != nil {
+		return nil, err
+	}
+	m, n := p.Model.Size()
+	f := &general{
+		p: p, points: m, params: n, weight: inverse(p.Sigma),
+		lower: bounds(p.Lower, math.Inf(-1), n), upper: bounds(p.Upper, math.Inf(1), n),
+		rows: matrix(n+1, m+len(p.Prior)), jac: make([][]float64, n),
+		slope: make([]float64, n), factor: newTriangular(n),
+		best:  fitted{p: make([]float64, n), y: make([]float64, m)},
+		trial: fitted{p: make([]float64, n), y: make([]float64, m)},
+		heads: make([]float64, n), probe: make([]float64, n), bend: make([]float64, m+len(p.Prior)),
+		acceleration: make([]float64, n),
+	}
+	f.step = newBoundedStep(f.factor, f.lower, f.upper, f.slope, f.factor.scale)
+	f.dataNorm = math.Sqrt(sumSquares(p.Y, f.best.y, f.weight))
+	for k := range f.jac {
+		f.jac[k] = f.rows[k][:m:m]
+	}
+	f.differentiate()
+	for k, v := range p.Start {
+		f.trial.p[k] = min(max(v, f.lower[k]), f.upper[k])
+	}
+	f.evaluate()
+	if !finite(f.trial.sumSquares + f.trial.priors) {
+		return nil, badInput("the model is not finite at the starting values")
+	}
+	f.accept()
+	return f, nil
+}
+
+func (f *general) differentiate() {
+	if d, ok := f.p.Model.(Differentiable); ok {
+		f.model = d
+		return
+	}
+	typical := make([]float64, f.params)
+	for k, v := range f.p.Start {
+		typical[k] = math.Abs(v)
+	}
+	f.model = &differences{
+		Model: f.p.Model, lower: f.lower, upper: f.upper, typical: typical,
+		p: make([]float64, f.params), above: make([]float64, f.points), below: make([]float64, f.points),
+	}
+}
+
+func (f *general) objectives() (best, trial float64) {
+	return f.best.sumSquares + f.best.priors, f.trial.sumSquares + f.trial.priors
+}
+
+func (f *general) rounding() float64 { return rounding(f.best.sumSquares, f.dataNorm) }
+
+func (f *general) accept() { f.best, f.trial = f.trial, f.best }
+
+func (f *general) evaluate() {
+	f.p.Model.Values(f.trial.p, f.trial.y)
+	f.trial.sumSquares = sumSquares(f.p.Y, f.trial.y, f.weight)
+	f.trial.priors = penalty(f.p.Prior, f.trial.p)
+}
+
+// linearise factors J at the best point and says whether it is finite.
+func (f *general) linearise() bool {
+	f.fillRows()
+	residual := f.rows[f.params]
+	usable := true
+	for k, row := range f.rows[:f.params] {
+		f.slope[k] = dot(row, residual)
+		length := norm(row)
+		usable = usable && finite(f.slope[k]) && finite(length)
+		f.factor.scale[k] = max(f.factor.scale[k], length)
+	}
+	triangularise(f.rows, f.params, f.heads)
+	f.factor.take(f.rows)
+	return usable
+}
+
+// fillRows fills the weighted derivatives and residuals, priors last.
+func (f *general) fillRows() {
+	f.model.Derivatives(f.best.p, f.jac)
+	residual := f.rows[f.params]
+	for i, y := range f.p.Y {
+		residual[i] = y - f.best.y[i]
+	}
+	if f.weight != nil {
+		for _, row := range f.rows {
+			for i, w := range f.weight {
+				row[i] *= w
+			}
+		}
+	}
+	for _, row := range f.rows {
+		clear(row[f.points:])
+	}
+	for k, q := range f.p.Prior {
+		if q.Sigma > 0 {
+			f.rows[k][f.points+k] = 1 / q.Sigma
+			residual[f.points+k] = (q.Mean - f.best.p[k]) / q.Sigma
+		}
+	}
+}
+
+func (f *general) propose(damping float64) (predicted, size float64) {
+	predicted, size = f.step.solve(damping, f.best.p)
+	f.step.move(f.trial.p)
+	return predicted, size
+}
+
+// accelerate bends the step along the model's own curvature: with the second derivative f″ along the step v, found from
+// one more evaluation, the correction a minimises ‖f″/2 + Ja‖² + λ‖Da‖². In narrow curved valleys that allows far longer
+// steps. A correction that is not small against the step is left out: the expansion does not hold.
+// Source: Transtrum & Sethna, arXiv:1201.5885 (from memory).
+func (f *general) accelerate(damping float64) {
+	const part = 0.1 // of the step, over which the second difference is taken
+	for k, d := range f.step.delta {
+		f.probe[k] = f.best.p[k] + part*d
+	}
+	f.p.Model.Values(f.probe, f.bend[:f.points])
+	for i, y := range f.best.y {
+		f.bend[i] = -(f.bend[i] - y)
+		if f.weight != nil {
+			f.bend[i] *= f.weight[i]
+		}
+	}
+	clear(f.bend[f.points:])
+	if !finite(norm(f.bend)) {
+		return
+	}
+	reflect(f.rows, f.heads, f.bend)
+	f.factor.curve(damping, part, f.bend, f.step.free, f.step.delta, f.acceleration)
+	if !(scaledNorm(f.acceleration, f.factor.scale) <= 0.375*scaledNorm(f.step.delta, f.factor.scale)) {
+		return
+	}
+	for k, a := range f.acceleration {
+		f.trial.p[k] = min(max(f.trial.p[k]+a, f.lower[k]), f.upper[k])
+	}
+}
+
+func (f *general) length() float64 { return scaledNorm(f.best.p, f.factor.scale) }
+
+func (f *general) result(status Status) Result {
+	r := Result{
+		Status: status, Parameters: f.best.p, Fitted: f.best.y, SumSquares: f.best.sumSquares, Penalty: f.best.priors,
+		freedom: f.points,
+	}
+	chosen := make([]bool, f.params)
+	for k, v := range f.best.p {
+		if chosen[k] = f.lower[k] < v && v < f.upper[k]; chosen[k] {
+			r.freedom--
+		}
+	}
+	for _, q := range f.p.Prior {
+		if q.Sigma > 0 {
+			r.freedom++
+		}
+	}
+	if status != Cancelled {
+		r.Covariance, r.Undetermined = invertTriangular(f.factor.r, chosen)
+	}
+	return r
+}
