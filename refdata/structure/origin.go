@@ -1,0 +1,78 @@
+package structure
+
+import (
+	"fmt"
+	"math"
+
+	"phasetally/refdata"
+	"phasetally/xrd"
+)
+
+// chooseOrigin returns the candidate, one for each origin that the symbol leaves open, that fits best: whose contents match formula, Z and
+// density as given, and whose atoms are not impossibly close. It says that the origin was guessed.
+func (d *draft) chooseOrigin(candidates []*Structure) *Structure {
+	if len(d.symmetries) == 1 {
+		return candidates[0]
+	}
+	best, least := 0, math.Inf(1)
+	contacts := make([]float64, len(candidates))
+	for i, s := range candidates {
+		contacts[i] = s.shortestContact()
+		if p := d.penalty(s, contacts[i]); p < least-1e-6 {
+			best, least = i, p
+		}
+	}
+	s := candidates[best]
+	s.caution("structure-origin-guessed", xrd.Warn,
+		fmt.Sprintf("The origin is not stated; %s was taken, which puts the nearest atoms %.2f Å apart.", s.SpaceGroup, contacts[best]),
+		"Add the symmetry operators, or :1 or :2 to the symbol.", map[string]any{"chosen": s.SpaceGroup, "shortest_contacts": contacts})
+	return s
+}
+
+// penalty is 0 for a structure that agrees with everything known.
+func (d *draft) penalty(s *Structure, contact float64) float64 {
+	var p float64
+	if terms, ok := parseFormula(d.formula); ok {
+		off, _ := s.formulaDeviation(terms)
+		p += 10 * math.Min(1, off)
+		if d.z > 0 {
+			p += 10 * math.Min(1, math.Abs(s.Z/d.z-1))
+		}
+	}
+	if d.density > 0 {
+		p += 10 * math.Min(1, math.Abs(s.Density()/d.density-1))
+	}
+	return p + math.Max(0, 3-contact)
+}
+
+// shortestContact returns the shortest distance, Å, between atoms that do not share a site.
+func (s *Structure) shortestContact() float64 {
+	metric := s.Cell.Direct()
+	least := math.Inf(1)
+	for i := range s.Sites {
+		for j := range s.Sites {
+			for _, image := range s.Sites[j].images {
+				for _, c := range s.group.centring {
+					least = math.Min(least, nearest(s.Sites[i].Position, image, c, metric))
+				}
+			}
+		}
+	}
+	return math.Sqrt(least)
+}
+
+// nearest returns the squared distance of x from the nearest lattice-equivalent of y + c that is not at the same place.
+func nearest(x, y, c [3]float64, metric refdata.Metric) float64 {
+	d, _ := closest(y, c, x, metric)
+	least := math.Inf(1)
+	for i := -1.0; i <= 1; i++ {
+		for j := -1.0; j <= 1; j++ {
+			for k := -1.0; k <= 1; k++ {
+				if n := metric.Norm2(d[0]+i, d[1]+j, d[2]+k); n > nearness*nearness {
+					least = math.Min(least, n)
+				}
+			}
+		}
+	}
+	return least
+}

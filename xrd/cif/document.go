@@ -1,0 +1,149 @@
+package cif
+
+import "strings"
+
+// A Document is the data blocks of a file, in order.
+type Document struct{ Blocks []Block }
+
+// A Block is one data block. Its zero value, or NewBlock, is an empty one to add to.
+type Block struct {
+	Name  string // what follows data_
+	Line  int    // where it starts, counted from 1; 0 for a block that was not read
+	parts []part // items and loops in order
+	index map[string]place
+}
+
+// A part is either one item or one loop.
+type part struct {
+	tag   string
+	value Value
+	loop  *Loop
+}
+
+// A place says where a tag's values are: the part, and the column when it is a loop.
+type place struct{ part, column int }
+
+// A Loop is a table: Tags name the columns, every row is as long as Tags.
+type Loop struct {
+	Line int
+	Tags []string
+	Rows [][]Value
+}
+
+// fold makes tags comparable.
+func fold(tag string) string { return strings.ReplaceAll(strings.ToLower(tag), ".", "_") }
+
+// Value returns the value of the first of the tags that the block gives: an item, or the first row of a loop. Values that
+// are unknown or inapplicable count as not given.
+func (b *Block) Value(tags ...string) (Value, bool) {
+	for _, tag := range tags {
+		if column := b.Column(tag); len(column) > 0 && column[0].Given() {
+			return column[0], true
+		}
+	}
+	return Value{}, false
+}
+
+// Text returns the text of the first of the tags that the block gives, without surrounding blanks; "" if none.
+func (b *Block) Text(tags ...string) string {
+	v, _ := b.Value(tags...)
+	return strings.TrimSpace(v.Text)
+}
+
+// Column returns all values of the first of the tags that the block has: one for an item, one a row for a loop. It returns
+// nil when the block has none of them.
+func (b *Block) Column(tags ...string) []Value {
+	for _, tag := range tags {
+		at, ok := b.index[fold(tag)]
+		if !ok {
+			continue
+		}
+		p := &b.parts[at.part]
+		if p.loop == nil {
+			return []Value{p.value}
+		}
+		column := make([]Value, len(p.loop.Rows))
+		for i, row := range p.loop.Rows {
+			column[i] = row[at.column]
+		}
+		return column
+	}
+	return nil
+}
+
+// Loop returns the loop that has one of the tags as a column. It reports false when there is none.
+func (b *Block) Loop(tags ...string) (*Loop, bool) {
+	for _, tag := range tags {
+		if at, ok := b.index[fold(tag)]; ok && b.parts[at.part].loop != nil {
+			return b.parts[at.part].loop, true
+		}
+	}
+	return nil, false
+}
+
+// Loops returns the loops in order.
+func (b *Block) Loops() []*Loop {
+	var loops []*Loop
+	for _, p := range b.parts {
+		if p.loop != nil {
+			loops = append(loops, p.loop)
+		}
+	}
+	return loops
+}
+
+// Tags returns all tags as written, in order.
+func (b *Block) Tags() []string {
+	var tags []string
+	for _, p := range b.parts {
+		if p.loop != nil {
+			tags = append(tags, p.loop.Tags...)
+		} else {
+			tags = append(tags, p.tag)
+		}
+	}
+	return tags
+}
+
+// Column returns the number of the column that has one of the tags, -1 when there is none.
+func (l *Loop) Column(tags ...string) int {
+	for _, tag := range tags {
+		for i, t := range l.Tags {
+			if fold(t) == fold(tag) {
+				return i
+			}
+		}
+	}
+	return -1
+}
+
+// add appends a part and reports whether none of its tags was there under the very same name. An alias with a dot instead of an
+// underscore may stand beside it; the first one is found by Value.
+func (b *Block) add(p part) (again string) {
+	if b.index == nil {
+		b.index = map[string]place{}
+	}
+	tags := []string{p.tag}
+	if p.loop != nil {
+		tags = p.loop.Tags
+	}
+	for column, tag := range tags {
+		key := fold(tag)
+		at, seen := b.index[key]
+		if seen && (at.part == len(b.parts) || strings.EqualFold(b.tagAt(at), tag)) {
+			return tag
+		}
+		if !seen {
+			b.index[key] = place{len(b.parts), column}
+		}
+	}
+	b.parts = append(b.parts, p)
+	return ""
+}
+
+func (b *Block) tagAt(at place) string {
+	if p := b.parts[at.part]; p.loop == nil {
+		return p.tag
+	}
+	return b.parts[at.part].loop.Tags[at.column]
+}
