@@ -36,7 +36,7 @@ type SeparableProblem struct {
 
 // Settings steers both fits; its zero value is the default.
 type Settings struct {
-	MaxIterations  int // 0 means 100 (Fit: 500)
+	MaxIterations  int // 0 means 100 (Fit: 2000)
 	MaxEvaluations int // evaluations of the model without its derivatives; 0 means 10000
 	// A fit has converged when a step promises and brings a relative reduction of the objective (sum of squares plus
 	// penalty) of at most RelTolerance, or when the step is at most StepTolerance of the parameters, both measured with

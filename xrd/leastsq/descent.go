@@ -10,7 +10,7 @@ const epsilon = 0x1p-52
 
 var (
 	separableDefaults = Settings{MaxIterations: 100, MaxEvaluations: 10000, RelTolerance: 1e-10, StepTolerance: 1e-10}
-	generalDefaults   = Settings{MaxIterations: 500, MaxEvaluations: 10000, RelTolerance: 1e-15, StepTolerance: 1e-15}
+	generalDefaults   = Settings{MaxIterations: 2000, MaxEvaluations: 10000, RelTolerance: 1e-15, StepTolerance: 1e-15}
 )
 
 func (s Settings) orDefaults(d Settings) Settings {
@@ -28,24 +28,32 @@ type stepper interface {
 	// propose puts a step into the trial point; predicted is the reduction of the objective that the quadratic model
 	// promises, size the length of the step with each parameter in units of the length of its column.
 	propose(damping float64) (predicted, size float64)
-	length() float64            // of the best parameters, in the same units
-	accelerate(damping float64) // improves the trial point by the curvature of the model, if that is known
-	evaluate()                  // the trial point
-	accept()                    // the trial point becomes the best
+	length() float64 // of the best parameters, in the same units
+	// accelerate improves the trial point by the curvature of the model, if that is known; false if the model bends
+	// too much for the step to be of use.
+	accelerate(damping float64) bool
+	reach() float64 // length of the first step that is trusted
+	evaluate()      // the trial point
+	accept()        // the trial point becomes the best
 	objectives() (best, trial float64)
 	rounding() float64 // of the best objective
+	evaluated() int    // evaluations of the model
 }
+
+// A tally counts evaluations of a model.
+type tally struct{ evaluations int }
+
+func (t *tally) evaluated() int { return t.evaluations }
 
 // A descent drives a stepper to a Status.
 type descent struct {
 	stepper
-	settings    Settings
-	radius      float64 // the length of step that is trusted
-	damping     float64 // the last that gave such a step
-	used        float64
-	promise     float64 // the last reduction promised below rounding
-	iterations  int
-	evaluations int
+	settings   Settings
+	radius     float64 // the length of step that is trusted
+	damping    float64 // the last that gave such a step
+	used       float64
+	promise    float64 // the last reduction promised below rounding
+	iterations int
 }
 
 // run ends with the quadratic model formed at the best point unless the fit was cancelled.
@@ -78,14 +86,11 @@ func (d *descent) improve() (status Status, moved bool) {
 	best, _ := d.objectives()
 	length := d.length()
 	if d.iterations == 0 {
-		d.radius = length
-		if !(length > 0) {
-			d.radius = math.Sqrt(best)
-		}
+		d.radius = d.reach()
 	}
 	predicted, size := d.propose(0)
 	noise := d.rounding()
-	if predicted <= noise && !(predicted < d.promise/4) {
+	if predicted <= noise && !(predicted < 0.8*d.promise) {
 		return Converged, false
 	}
 	end, used, undamped := Stuck, 0.0, size
@@ -100,13 +105,13 @@ func (d *descent) improve() (status Status, moved bool) {
 			predicted, size = d.shorten(undamped)
 			used = d.used
 		}
-		if d.evaluations >= d.settings.MaxEvaluations {
+		if d.evaluated() >= d.settings.MaxEvaluations {
 			return EvaluationLimit, false
 		}
-		if end != Converged {
-			d.accelerate(used)
+		if end != Converged && d.radius > epsilon*length && !d.accelerate(used) {
+			d.radius = min(size, d.radius) / 2
+			continue
 		}
-		d.evaluations++
 		d.evaluate()
 		_, trial := d.objectives()
 		actual := best - trial
@@ -151,7 +156,7 @@ func (d *descent) shorten(undamped float64) (predicted, size float64) {
 	if !(d.damping > 0) {
 		d.damping = 1e-3
 	}
-	for range 60 {
+	for range 40 {
 		d.used = d.damping
 		predicted, size = d.propose(d.damping)
 		switch {

@@ -24,12 +24,25 @@ func Fit(ctx context.Context, p Problem, s Settings) (Result, error) {
 	d := descent{stepper: f, settings: s.orDefaults(generalDefaults)}
 	status := d.run(ctx)
 	r := f.result(status)
-	r.Iterations, r.Evaluations = d.iterations, d.evaluations+1
+	r.Iterations, r.Evaluations = d.iterations, f.evaluations
 	return r, nil
 }
 
+// Global choices of the method; NIST sets do not depend on them within the ranges given.
+const (
+	// scaleMemory is the part of the scale of a parameter that is kept each iteration, so that a parameter that has run
+	// onto a plateau, where its column vanishes, comes back (1 after Moré, who never forgets; 0.8 to 0.95 work).
+	scaleMemory = 0.85
+	// firstReach is the first radius relative to the starting values, which are believed to that part (0.05 to 1 work).
+	firstReach = 0.2
+	// bendLimit is the largest correction by curvature relative to the step (0.375 after Transtrum & Sethna; 0.2 to 0.5
+	// work).
+	bendLimit = 0.375
+)
+
 // general is the state of a general fit. All memory is taken when it is made.
 type general struct {
+	tally
 	p              Problem
 	model          Differentiable
 	points, params int
@@ -112,6 +125,7 @@ func (f *general) rounding() float64 { return rounding(f.best.sumSquares, f.data
 func (f *general) accept() { f.best, f.trial = f.trial, f.best }
 
 func (f *general) evaluate() {
+	f.evaluations++
 	f.p.Model.Values(f.trial.p, f.trial.y)
 	f.trial.sumSquares = sumSquares(f.p.Y, f.trial.y, f.weight)
 	f.trial.priors = penalty(f.p.Prior, f.trial.p)
@@ -126,7 +140,7 @@ func (f *general) linearise() bool {
 		f.slope[k] = dot(row, residual)
 		length := norm(row)
 		usable = usable && finite(f.slope[k]) && finite(length)
-		f.factor.scale[k] = max(f.factor.scale[k], length)
+		f.factor.scale[k] = max(scaleMemory*f.factor.scale[k], length)
 	}
 	triangularise(f.rows, f.params, f.heads)
 	f.factor.take(f.rows)
@@ -166,13 +180,14 @@ func (f *general) propose(damping float64) (predicted, size float64) {
 
 // accelerate bends the step along the model's own curvature: with the second derivative f″ along the step v, found from
 // one more evaluation, the correction a minimises ‖f″/2 + Ja‖² + λ‖Da‖². In narrow curved valleys that allows far longer
-// steps. A correction that is not small against the step is left out: the expansion does not hold.
+// steps. Where the correction is not small against the step the expansion does not hold and the step is refused.
 // Source: Transtrum & Sethna, arXiv:1201.5885 (from memory).
-func (f *general) accelerate(damping float64) {
+func (f *general) accelerate(damping float64) bool {
 	const part = 0.1 // of the step, over which the second difference is taken
 	for k, d := range f.step.delta {
 		f.probe[k] = f.best.p[k] + part*d
 	}
+	f.evaluations++
 	f.p.Model.Values(f.probe, f.bend[:f.points])
 	for i, y := range f.best.y {
 		f.bend[i] = -(f.bend[i] - y)
@@ -182,16 +197,24 @@ func (f *general) accelerate(damping float64) {
 	}
 	clear(f.bend[f.points:])
 	if !finite(norm(f.bend)) {
-		return
+		return false
 	}
 	reflect(f.rows, f.heads, f.bend)
 	f.factor.curve(damping, part, f.bend, f.step.free, f.step.delta, f.acceleration)
-	if !(scaledNorm(f.acceleration, f.factor.scale) <= 0.375*scaledNorm(f.step.delta, f.factor.scale)) {
-		return
+	if !(scaledNorm(f.acceleration, f.factor.scale) <= bendLimit*scaledNorm(f.step.delta, f.factor.scale)) {
+		return false
 	}
 	for k, a := range f.acceleration {
 		f.trial.p[k] = min(max(f.trial.p[k]+a, f.lower[k]), f.upper[k])
 	}
+	return true
+}
+
+func (f *general) reach() float64 {
+	if r := firstReach * f.length(); r > 0 {
+		return r
+	}
+	return norm(f.factor.q) // as far as changes the data by their misfit
 }
 
 func (f *general) length() float64 { return scaledNorm(f.best.p, f.factor.scale) }

@@ -33,6 +33,7 @@ func FitSeparable(ctx context.Context, p SeparableProblem, s Settings) (Separabl
 
 // A projection is the state of a separable fit. All memory is taken when it is made.
 type projection struct {
+	tally
 	p                         SeparableProblem
 	points, linear, nonlinear int
 	weight                    []float64 // 1/σ, or nil
@@ -145,6 +146,7 @@ func (f *projection) accept() { f.best, f.trial = f.trial, f.best }
 
 // evaluate fills the trial point from its theta.
 func (f *projection) evaluate() {
+	f.evaluations++
 	t, phi := &f.trial, f.rows[:f.linear]
 	f.p.Model.Columns(t.theta, phi)
 	f.gram.add(phi, 0, f.p.Y, f.weight, f.trialNormal, f.linear, f.trialRight)
@@ -270,6 +272,9 @@ func (f *projection) propose(damping float64) (predicted, size float64) {
 }
 
 // accelerate does nothing: the linear parameters follow the curvature already.
-func (f *projection) accelerate(float64) {}
+func (f *projection) accelerate(float64) bool { return true }
+
+// reach trusts a first step that changes the data by their misfit or the parameters by themselves.
+func (f *projection) reach() float64 { return max(f.length(), math.Sqrt(f.best.objective())) }
 
 func (f *projection) length() float64 { return scaledNorm(f.best.theta, f.reduced.scale) }
