@@ -1,0 +1,225 @@
+package peaks
+
+import (
+	"math"
+	"slices"
+
+	"phasetally/xrd"
+)
+
+// stiffness is the wavelength, degrees, at which the background follows half of a wave: far above the width of a peak
+// and far below that of a halo (8° wide), of which it loses less than 1 %.
+const stiffness = 4.0
+
+// slack is the share of the background by which the smoother may be wrong without calling it a peak.
+const slack = 0.004
+
+// A binned scan: neighbours averaged over widths small against the stiffness.
+type bins struct {
+	of     []int     // bin of every point
+	angle  []float64 // mean angle
+	count  []float64 // points
+	width  float64   // degrees
+	points int
+}
+
+// newBins chooses bins that hold enough signal to judge whether they lie on the background.
+func newBins(scan xrd.Scan, width float64) *bins {
+	lo, hi := scan.Range()
+	n := max(4, int(math.Ceil((hi-lo)/width)))
+	b := &bins{of: make([]int, scan.Len()), width: (hi - lo) / float64(n), points: scan.Len()}
+	b.angle, b.count = make([]float64, n), make([]float64, n)
+	for i, t := range scan.TwoTheta {
+		k := min(n-1, int((t-lo)/b.width))
+		b.of[i] = k
+		b.count[k]++
+	}
+	for k := range b.angle {
+		b.angle[k] = lo + (float64(k)+0.5)*b.width
+	}
+	return b
+}
+
+// means averages y over the bins; empty bins give 0.
+func (b *bins) means(y []float64) []float64 {
+	m := make([]float64, len(b.angle))
+	for i, k := range b.of {
+		m[k] += y[i]
+	}
+	for k, n := range b.count {
+		if n > 0 {
+			m[k] /= n
+		}
+	}
+	return m
+}
+
+// spread interpolates bin values to the points.
+func (b *bins) spread(scan xrd.Scan, values []float64) []float64 {
+	out := make([]float64, scan.Len())
+	last := len(values) - 2
+	for i, t := range scan.TwoTheta {
+		x := (t - b.angle[0]) / b.width
+		k := min(max(int(x), 0), last)
+		f := x - float64(k)
+		out[i] = values[k]*(1-f) + values[k+1]*f
+	}
+	return out
+}
+
+// Background returns the smooth part of a scan at every point: a penalised least-squares curve through the bins that do
+// not rise above it (after Whittaker 1923, from memory), approached from below so that crowded regions do not lift it.
+func Background(scan xrd.Scan, noise NoiseModel) []float64 {
+	b := newBins(scan, backgroundBin(scan))
+	y := b.means(scan.Intensity)
+	curve := lowerEnvelope(y, int(math.Ceil(1.5/b.width)))
+	typical := median(y)
+	weight := make([]float64, len(y))
+	for range 25 {
+		change := 0.0
+		for k, n := range b.count {
+			v := noise.Variance(math.Max(curve[k], 0.1*typical)) + slackVariance(curve[k])*n
+			z := (y[k] - curve[k]) * math.Sqrt(n/v)
+			w := n / v / (1 + math.Exp(math.Min(4*(z-2.75), 300)))
+			weight[k] = w
+		}
+		next := whittaker(y, weight, b.width)
+		for k := range next {
+			change = math.Max(change, math.Abs(next[k]-curve[k])/(1e-9+math.Sqrt(noise.Variance(curve[k]))))
+		}
+		curve = next
+		if change < 0.005 {
+			break
+		}
+	}
+	return b.spread(scan, curve)
+}
+
+func slackVariance(level float64) float64 { return slack * slack * level * level }
+
+// backgroundBin returns a bin width, degrees, that holds about 30 counts of a low-count scan.
+func backgroundBin(scan xrd.Scan) float64 {
+	lo, hi := scan.Range()
+	rate := median(sums(scan.Intensity, 8)) / 8
+	points := 6.0
+	if rate > 0 {
+		points = math.Max(points, 30/rate)
+	} else {
+		points = 50
+	}
+	return math.Min(math.Max(math.Max(0.1, 1.01*(hi-lo)/float64(scan.Len())*4), math.Min(points*scan.Step(), 0.7)), (hi-lo)/4)
+}
+
+// refineBackground smooths what the peaks leave, bins with strong peaks counting less because the fit is not perfect.
+func refineBackground(scan xrd.Scan, noise NoiseModel, background, peaks []float64) []float64 {
+	b := newBins(scan, backgroundBin(scan))
+	rest := make([]float64, scan.Len())
+	for i, y := range scan.Intensity {
+		rest[i] = y - peaks[i]
+	}
+	y, under, old := b.means(rest), b.means(peaks), b.means(background)
+	weight := make([]float64, len(y))
+	for k, n := range b.count {
+		misfit := misfitShare * under[k]
+		v := noise.Variance(old[k]+under[k]) + n*misfit*misfit
+		w := n / v
+		slackV := slackVariance(old[k])
+		if z := (y[k] - old[k]) / math.Sqrt(v/math.Max(n, 1)+slackV); z > 4 {
+			w *= 16 / (z * z)
+		}
+		weight[k] = w
+	}
+	return b.spread(scan, whittaker(y, weight, b.width))
+}
+
+// whittaker minimises Σ w (y − b)² + λ Σ (b″)² on even bins by a banded Cholesky factorisation; λ puts the half-way
+// point of the response at the stiffness for the median weight.
+func whittaker(y, weight []float64, width float64) []float64 {
+	n := len(y)
+	typical := median(weight)
+	if !(typical > 0) {
+		for _, w := range weight {
+			typical += w / float64(n)
+		}
+	}
+	if !(typical > 0) {
+		return slices.Clone(y)
+	}
+	lambda := typical * math.Pow(stiffness/(2*math.Pi*width), 4)
+	d0, d1, d2 := make([]float64, n), make([]float64, n), make([]float64, n)
+	out := make([]float64, n)
+	for k := range n {
+		d0[k] = weight[k] + 1e-9*typical
+		out[k] = d0[k] * y[k]
+	}
+	for k := 1; k < n-1; k++ { // each second difference adds (1 −2 1)ᵀ(1 −2 1)
+		d0[k-1] += lambda
+		d0[k] += 4 * lambda
+		d0[k+1] += lambda
+		d1[k-1] -= 2 * lambda
+		d1[k] -= 2 * lambda
+		d2[k-1] += lambda
+	}
+	solveBanded(d0, d1, d2, out)
+	return out
+}
+
+// solveBanded solves the symmetric positive definite pentadiagonal system with diagonals d0, d1, d2 in place.
+func solveBanded(d0, d1, d2, x []float64) {
+	n := len(x)
+	for k := range n { // L D Lᵀ, L unit lower with subdiagonals in d1, d2
+		if k > 0 {
+			d0[k] -= d1[k-1] * d1[k-1] * d0[k-1]
+		}
+		if k > 1 {
+			d0[k] -= d2[k-2] * d2[k-2] * d0[k-2]
+		}
+		if k+1 < n {
+			if k > 0 {
+				d1[k] -= d2[k-1] * d1[k-1] * d0[k-1]
+			}
+			d1[k] /= d0[k]
+		}
+		if k+2 < n {
+			d2[k] /= d0[k]
+		}
+	}
+	for k := range n {
+		if k > 0 {
+			x[k] -= d1[k-1] * x[k-1]
+		}
+		if k > 1 {
+			x[k] -= d2[k-2] * x[k-2]
+		}
+	}
+	for k := n - 1; k >= 0; k-- {
+		x[k] /= d0[k]
+		if k+1 < n {
+			x[k] -= d1[k] * x[k+1]
+		}
+		if k+2 < n {
+			x[k] -= d2[k] * x[k+2]
+		}
+	}
+}
+
+// lowerEnvelope returns the 25th percentile of the bins within half a window.
+func lowerEnvelope(y []float64, half int) []float64 {
+	out := make([]float64, len(y))
+	var window []float64
+	for k := range y {
+		window = append(window[:0], y[max(0, k-half):min(len(y), k+half+1)]...)
+		slices.Sort(window)
+		out[k] = window[len(window)/4]
+	}
+	return out
+}
+
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	s := slices.Clone(v)
+	slices.Sort(s)
+	return s[len(s)/2]
+}

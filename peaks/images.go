@@ -1,0 +1,47 @@
+package peaks
+
+import (
+	"math"
+
+	"phasetally/xrd"
+)
+
+// An image is what a stronger peak looks like in another wavelength of the tube.
+type image struct {
+	kind       Kind
+	wavelength float64 // Å
+	most       float64 // largest credible ratio of areas
+}
+
+// labelImages marks the Kβ and W Lα1 images of stronger peaks: within 0.3 of the width (and the uncertainty of both) of
+// where they must be, and not above 5 % or 2 % of the parent (common practice).
+func labelImages(peaks []Peak, r xrd.Radiation) {
+	images := []image{{WLine, xrd.WLAlpha, 0.02}}
+	if r.KBeta > 0 {
+		images = append(images, image{KBeta, r.KBeta, 0.05})
+	}
+	for i := range peaks {
+		for _, im := range images {
+			if of := parent(peaks, i, r, im); of >= 0 {
+				peaks[i].Kind, peaks[i].Of = im.kind, of
+				peaks[i].D = peaks[of].D
+			}
+		}
+	}
+}
+
+// parent returns the strongest peak whose image peak i may be, or -1.
+func parent(peaks []Peak, i int, r xrd.Radiation, im image) int {
+	best := -1
+	p := peaks[i]
+	for j, q := range peaks {
+		if q.Kind != KAlpha || p.Area > im.most*q.Area || best >= 0 && q.Area <= peaks[best].Area {
+			continue
+		}
+		at, ok := xrd.ImageTwoTheta(q.TwoTheta, r.KAlpha1, im.wavelength)
+		if ok && math.Abs(at-p.TwoTheta) < 0.3*q.FWHM+2*math.Hypot(p.TwoThetaU, q.TwoThetaU) {
+			best = j
+		}
+	}
+	return best
+}

@@ -1,0 +1,198 @@
+package peaks
+
+import (
+	"math"
+	"slices"
+
+	"phasetally/xrd"
+)
+
+// NoiseKind says where the standard uncertainties come from.
+type NoiseKind string
+
+// The kinds of noise: raw counts, uncertainties that the file records, or an estimate from the scatter of the scan.
+const (
+	Poisson   NoiseKind = "poisson"
+	Recorded  NoiseKind = "recorded"
+	Estimated NoiseKind = "estimated"
+)
+
+// A NoiseModel gives the variance of a point from its expected intensity.
+type NoiseModel struct {
+	Kind  NoiseKind
+	Gain  float64 // variance over mean; 1 for counts
+	Floor float64 // variance at intensity 0
+	// Scatter is variance over mean as measured, whatever Kind was decided; NaN when nothing could be measured.
+	Scatter float64
+	// Correlation is that of neighbouring points after trends are removed; smoothing makes it positive.
+	Correlation float64
+	// Quantum is the unit in which whole counts were scaled; 0 when there is none.
+	Quantum float64
+}
+
+// Variance returns the variance of a point whose expected intensity is mean, above zero for every mean.
+func (m NoiseModel) Variance(mean float64) float64 {
+	return m.Gain*math.Max(mean, 0.05*m.Gain) + m.Floor
+}
+
+// smoothed is the correlation of neighbours from which data count as smoothed (common practice).
+const smoothed = 0.2
+
+// MeasureNoise decides what the intensities are. Whole non-negative numbers whose successive differences scatter as
+// counts must are Poisson; a third column is believed; anything else is described by variance = gain·mean + floor, so
+// that counts per second and scaled or smoothed data get their own scatter as uncertainty.
+func MeasureNoise(scan xrd.Scan) NoiseModel {
+	blocks := scatterBlocks(scan.Intensity, 1)
+	m := NoiseModel{Kind: Poisson, Gain: 1, Scatter: gainOf(blocks), Correlation: correlation(scan.Intensity)}
+	if scan.Sigma != nil {
+		m.Kind = Recorded
+		return m
+	}
+	if scan.Counts() && (math.IsNaN(m.Scatter) || m.Scatter > 0.75 && m.Scatter < 1.35) && m.Correlation < smoothed {
+		return m
+	}
+	m.Kind = Estimated
+	if m.Correlation >= smoothed {
+		// A smoothed point hides its noise from its neighbours but not from sums over many of them.
+		blocks = scatterBlocks(sums(scan.Intensity, 8), 1)
+		for i := range blocks {
+			blocks[i].mean /= 8
+			blocks[i].variance /= 8
+		}
+	}
+	m.Gain, m.Floor = gainAndFloor(blocks)
+	return m
+}
+
+// A block is a short stretch of the scan: its mean, and the variance of a point from second differences, which a
+// straight background does not enter.
+type block struct{ mean, variance float64 }
+
+// blockPoints is the length of a block: short against the distance of peaks.
+const blockPoints = 12
+
+// scatterBlocks cuts y into blocks. Stretches without any scatter (dead channels, padding) are left out.
+func scatterBlocks(y []float64, lag int) []block {
+	var out []block
+	for lo := 0; lo+blockPoints+2*lag <= len(y); lo += blockPoints {
+		var b block
+		for i := lo + lag; i < lo+lag+blockPoints; i++ {
+			d := y[i-lag] - 2*y[i] + y[i+lag]
+			b.variance += d * d / (6 * blockPoints)
+			b.mean += y[i] / blockPoints
+		}
+		if b.variance > 0 {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// sums adds n neighbours at a time.
+func sums(y []float64, n int) []float64 {
+	out := make([]float64, len(y)/n)
+	for i := range out {
+		for _, v := range y[i*n : i*n+n] {
+			out[i] += v
+		}
+	}
+	return out
+}
+
+// gainOf returns variance over mean of the blocks without peaks: those of the lower half by mean, less the ones whose
+// variance is far above what the rest says. It is NaN when there is nothing to measure.
+func gainOf(blocks []block) float64 {
+	low := lowerPart(blocks)
+	if len(low) < 3 {
+		return math.NaN()
+	}
+	ratios := make([]float64, len(low))
+	for i, b := range low {
+		ratios[i] = b.variance / math.Max(math.Abs(b.mean), 1e-300)
+	}
+	slices.Sort(ratios)
+	gain := ratios[len(ratios)/2]
+	for range 5 {
+		var v, m float64
+		for _, b := range low {
+			if b.variance < 3*gain*math.Max(b.mean, 0)+6*gain*gain/blockPoints {
+				v, m = v+b.variance, m+b.mean
+			}
+		}
+		if !(m > 0) {
+			break
+		}
+		gain = v / m
+	}
+	return gain
+}
+
+// lowerPart returns the blocks up to the 60th percentile of the mean, mostly background.
+func lowerPart(blocks []block) []block {
+	s := slices.Clone(blocks)
+	slices.SortFunc(s, func(a, b block) int {
+		switch {
+		case a.mean < b.mean:
+			return -1
+		case a.mean > b.mean:
+			return 1
+		}
+		return 0
+	})
+	return s[:(len(s)*3+4)/5]
+}
+
+// gainAndFloor fits variance = gain·mean + floor to the background blocks, both not negative.
+func gainAndFloor(blocks []block) (gain, floor float64) {
+	low := lowerPart(blocks)
+	if len(low) == 0 {
+		return 1, 0
+	}
+	v := make([]float64, len(low))
+	for i, b := range low {
+		v[i] = b.variance
+	}
+	slices.Sort(v)
+	typical := v[len(v)/2]
+	var n, sm, sv, smm, smv float64
+	for _, b := range low {
+		if b.variance < 3*typical {
+			n, sm, sv, smm, smv = n+1, sm+b.mean, sv+b.variance, smm+b.mean*b.mean, smv+b.mean*b.variance
+		}
+	}
+	mean, level := sm/n, sv/n
+	if mean > 0 {
+		gain, floor = level/mean, 0
+	} else {
+		gain, floor = 0, level
+	}
+	// The mean must vary enough before a slope means anything.
+	if spread := smm/n - mean*mean; spread > 0.1*mean*mean {
+		slope := (smv/n - mean*level) / spread
+		gain = math.Min(math.Max(slope, 0), gain+math.Sqrt(level))
+		floor = level - gain*mean
+		if floor < 0 {
+			gain, floor = level/mean, 0
+		}
+	}
+	return gain, math.Max(floor, 1e-6*level)
+}
+
+// correlation returns that of neighbouring points: white noise gives fourth-root ratios of second differences that are
+// known, so the sums Σd₁² and Σd₂² at lags 1 and 4 of flat stretches tell how much neighbours share.
+func correlation(y []float64) float64 {
+	near, far := lowerPart(scatterBlocks(y, 1)), lowerPart(scatterBlocks(y, 4))
+	if len(near) < 5 || len(far) < 5 {
+		return 0
+	}
+	return 1 - medianVariance(near)/medianVariance(far)
+}
+
+func medianVariance(blocks []block) float64 {
+	v := make([]float64, len(blocks))
+	for i, b := range blocks {
+		v[i] = b.variance
+	}
+	slices.Sort(v)
+	return v[len(v)/2]
+}

@@ -1,0 +1,264 @@
+package peaks
+
+import (
+	"math"
+
+	"phasetally/xrd"
+)
+
+// misfitShare is the share of a strong peak's height by which a fitted pseudo-Voigt usually misses a measured profile
+// (common practice: a few percent); what it leaves must not be called a shoulder.
+const misfitShare = 0.02
+
+// A start is where a fit of a peak begins.
+type start struct {
+	at, fwhm, eta, area, score float64
+}
+
+// A searcher holds the matched filter of one scan: what is left to explain, and how uncertain it is.
+type searcher struct {
+	scan       xrd.Scan
+	even       bool
+	step       float64 // median, degrees
+	tube       doublet
+	width      WidthCurve
+	noise      NoiseModel
+	background []float64
+	peaks      []float64 // the peaks so far
+	misfit     float64
+	masked     []bool // spikes
+	rest       []float64
+	weight     []float64 // 1/variance
+	skew       []float64 // third central moment
+	score      []float64
+	blocked    []bool // too near to a peak already found
+	kernel     kernel
+}
+
+// A kernel is the filter at one angle: values at points lo, lo+1, … relative to that angle's point.
+type kernel struct {
+	point  int // it was made for; -1 when never
+	lo     int
+	values []float64
+}
+
+// kernelBlock is for how many points of an even scan one kernel serves: the width changes far more slowly.
+const kernelBlock = 32
+
+func newSearcher(scan xrd.Scan, tube doublet, noise NoiseModel, background []float64, masked []bool) *searcher {
+	n := scan.Len()
+	s := &searcher{scan: scan, even: scan.EvenSteps(), step: scan.Step(), tube: tube, noise: noise, background: background, masked: masked}
+	s.peaks, s.rest, s.weight, s.skew = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	s.score, s.blocked = make([]float64, n), make([]bool, n)
+	return s
+}
+
+// variance returns that of point i when the peaks so far are all there is, with the misfit of these peaks.
+func (s *searcher) variance(i int) float64 {
+	if s.scan.Sigma != nil {
+		return s.scan.Sigma[i] * s.scan.Sigma[i]
+	}
+	return s.noise.Variance(s.background[i] + s.peaks[i])
+}
+
+// prepare brings rest, weight and skew of points [i, j) up to date.
+func (s *searcher) prepare(i, j int) {
+	for ; i < j; i++ {
+		v := s.variance(i)
+		s.rest[i] = s.scan.Intensity[i] - s.background[i] - s.peaks[i]
+		s.skew[i] = s.noise.Gain * s.noise.Gain * math.Max(s.background[i]+s.peaks[i], 0.05*s.noise.Gain)
+		if s.scan.Sigma != nil {
+			s.skew[i] = 0
+		}
+		m := s.misfit * s.peaks[i]
+		b := slack * s.background[i]
+		s.weight[i] = 1 / (v + m*m + b*b)
+		if s.masked != nil && s.masked[i] {
+			s.weight[i] = 0
+		}
+	}
+}
+
+// kernelAt returns the filter for a width at point i.
+func (s *searcher) kernelAt(i int, fwhm, eta float64) *kernel {
+	k := &s.kernel
+	t := s.scan.TwoTheta[i]
+	sh := s.tube.shape(t, fwhm, eta)
+	k.point, k.values = i, k.values[:0]
+	lo, hi := s.scan.Between(t-1.5*fwhm, t+sh.gap+1.5*fwhm)
+	lo, hi = min(lo, i), max(hi, i+1)
+	if s.even { // beyond the ends, too, since the kernel also serves its neighbours
+		step := s.step
+		lo, hi = i-int(1.5*fwhm/step), i+int((1.5*fwhm+sh.gap)/step)+1
+		k.lo = lo - i
+		for j := lo; j < hi; j++ {
+			k.values = append(k.values, sh.value(t+float64(j-i)*step))
+		}
+		return k
+	}
+	k.lo = lo - i
+	for _, u := range s.scan.TwoTheta[lo:hi] {
+		k.values = append(k.values, sh.value(u))
+	}
+	return k
+}
+
+// apply returns the area under the filter at point i and its significance in standard deviations of the noise.
+func (s *searcher) apply(k *kernel, i int) (area, score float64) {
+	lo, hi := i+k.lo, i+k.lo+len(k.values)
+	first := max(0, -lo)
+	hi = min(hi, len(s.rest))
+	var tt, tr, third float64
+	for j := lo + first; j < hi; j++ {
+		t := k.values[j-lo]
+		w := s.weight[j] * t
+		tt += w * t
+		tr += w * s.rest[j]
+		third += w * w * w * s.skew[j]
+	}
+	if !(tt > 0) {
+		return 0, 0
+	}
+	return tr / tt, significance(tr, tt, third)
+}
+
+// significance turns a weighted sum with its variance and third moment under the null hypothesis into standard
+// deviations. A sum of weighted counts is skew; it behaves as a Poisson variable in units of third/variance, whose
+// signed root of the deviance is nearly normal (from memory: McCullagh & Nelder, Generalized Linear Models).
+func significance(sum, variance, third float64) float64 {
+	unit := third / variance
+	if !(sum > 0) || !(unit > 1e-9*sum) || !(unit*unit > 1e-9*variance) {
+		return sum / math.Sqrt(variance)
+	}
+	mean, excess := variance/(unit*unit), sum/unit
+	return math.Sqrt(2 * ((mean+excess)*math.Log1p(excess/mean) - excess))
+}
+
+// scoreRange brings the scores of points [i, j) up to date.
+func (s *searcher) scoreRange(i, j int) {
+	made := -kernelBlock
+	var k *kernel
+	for i, j = max(i, 0), min(j, len(s.score)); i < j; i++ {
+		if k == nil || !s.even || i-made >= kernelBlock {
+			at := i
+			if s.even {
+				at = min(i+kernelBlock/2, len(s.score)-1)
+			}
+			k, made = s.kernelAt(at, s.width.At(s.scan.TwoTheta[at]), s.width.Eta), i
+		}
+		_, s.score[i] = s.apply(k, i)
+	}
+}
+
+// begin prepares a search that starts from the given peaks.
+func (s *searcher) begin(width WidthCurve, misfit float64, known []start) {
+	s.width, s.misfit = width, misfit
+	clear(s.peaks)
+	clear(s.blocked)
+	for _, p := range known {
+		s.tube.shape(p.at, p.fwhm, p.eta).addTo(s.scan, s.peaks, p.area)
+		s.block(p.at)
+	}
+	s.prepare(0, len(s.rest))
+	s.scoreRange(0, len(s.score))
+}
+
+// block keeps further peaks from within half a width of one that is there.
+func (s *searcher) block(at float64) {
+	w := 0.5 * s.width.At(at)
+	i, j := s.scan.Between(at-w, at+w)
+	for ; i < j; i++ {
+		s.blocked[i] = true
+	}
+}
+
+// run takes the strongest peak, explains it away, and repeats until noise could have made what is left.
+func (s *searcher) run(threshold float64, most int) []start {
+	var found []start
+	for len(found) < most {
+		best := -1
+		for i, z := range s.score {
+			if z >= threshold && !s.blocked[i] && (best < 0 || z > s.score[best]) {
+				best = i
+			}
+		}
+		if best < 0 {
+			break
+		}
+		if !s.isTop(best) {
+			s.blocked[best] = true // the flank of a peak that is there
+			continue
+		}
+		p := s.measure(best)
+		found = append(found, p)
+		s.explain(p)
+	}
+	return found
+}
+
+// isTop reports whether the score at i is not below both neighbours.
+func (s *searcher) isTop(i int) bool {
+	return (i == 0 || s.score[i-1] <= s.score[i]) && (i == len(s.score)-1 || s.score[i+1] <= s.score[i])
+}
+
+// broader are the widths, relative to the instrument's, at which a peak is tried as well.
+var broader = []float64{2.5, 4.5}
+
+// measure turns the top of the score into a start, by a parabola through it and its neighbours. A much broader peak than
+// the instrument's is taken for one only when it is clearly the better match.
+func (s *searcher) measure(i int) start {
+	t := s.scan.TwoTheta
+	p := start{at: t[i], fwhm: s.width.At(t[i]), eta: s.width.Eta}
+	p.area, p.score = s.apply(s.kernelAt(i, p.fwhm, p.eta), i)
+	if i > 0 && i+1 < len(t) {
+		a, b, c := s.score[i-1], s.score[i], s.score[i+1]
+		if bend := a - 2*b + c; bend < 0 {
+			p.at += math.Max(-0.5, math.Min(0.5, 0.5*(a-c)/bend)) * (t[i+1] - t[i-1]) / 2
+		}
+	}
+	best := 1.2 * p.score
+	narrow := p.fwhm
+	for _, b := range broader {
+		lo, hi := s.scan.Between(t[i]-narrow, t[i]+narrow)
+		k := s.kernelAt(i, b*narrow, p.eta)
+		if !s.even {
+			lo, hi = i, i+1
+		}
+		for j := lo; j < hi; j++ {
+			if area, z := s.apply(k, j); z > best {
+				best = z
+				p = start{at: t[j], fwhm: b * narrow, eta: p.eta, area: area, score: z}
+			}
+		}
+	}
+	return p
+}
+
+// explain adds a peak to those that are there and rescores what it touches.
+func (s *searcher) explain(p start) {
+	sh := s.tube.shape(p.at, p.fwhm, p.eta)
+	sh.addTo(s.scan, s.peaks, p.area)
+	s.block(p.at)
+	i, j := s.scan.Between(p.at-reach*p.fwhm, p.at+sh.gap+reach*p.fwhm)
+	s.prepare(i, j)
+	margin := int((sh.gap+2*s.width.At(p.at))/s.step) + 1
+	s.scoreRange(i-margin, j+margin)
+}
+
+// looks returns the number of independent places of the scan: the sum of steps over widths.
+func looks(scan xrd.Scan, width WidthCurve) float64 {
+	n := 0.0
+	for i := 1; i < scan.Len(); i += 8 {
+		k := min(i+8, scan.Len()-1)
+		n += (scan.TwoTheta[k] - scan.TwoTheta[i-1]) / width.At(scan.TwoTheta[i])
+	}
+	return math.Max(n, 1)
+}
+
+// threshold returns the significance that noise alone exceeds falseAlarms times in a scan. The filtered noise is a
+// smooth Gaussian process whose correlation is that of the filter with itself; it crosses z upwards
+// 1/(2π) √(4 ln 2) exp(−z²/2) times a width (Rice 1945, from memory).
+func threshold(looks, falseAlarms float64) float64 {
+	rate := math.Sqrt(4*math.Ln2) / (2 * math.Pi)
+	return math.Sqrt(2 * math.Max(math.Log(rate*looks/falseAlarms), 2))
+}
