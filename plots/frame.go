@@ -19,9 +19,10 @@ func Answer(doc analysis.Document, w *Words) string {
 	slices.SortStableFunc(phases, func(a, b analysis.Phase) int { return cmp.Compare(weight(b), weight(a)) })
 	var parts []string
 	unit := ""
+	others := ""
 	for i, p := range phases {
-		if i == 5 && len(phases) > 6 {
-			parts = append(parts, fmt.Sprintf(w.Others, len(phases)-i))
+		if i == 3 && len(phases) > 4 {
+			others = ", " + fmt.Sprintf(w.Others, len(phases)-i)
 			break
 		}
 		parts = append(parts, strings.TrimSpace(p.Name+" "+PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)))
@@ -29,7 +30,7 @@ func Answer(doc analysis.Document, w *Words) string {
 			unit = " wt%"
 		}
 	}
-	return strings.Join(parts, ", ") + unit
+	return strings.Join(parts, ", ") + unit + others
 }
 
 // weight sorts unknown amounts last.

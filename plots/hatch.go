@@ -21,19 +21,6 @@ func (b band) outline(hair float64) [][]point {
 	return runs
 }
 
-// crest returns the upper edge of the same stretches.
-func (b band) crest(hair float64) [][]point {
-	var runs [][]point
-	for _, s := range b.stretches(hair) {
-		run := make([]point, 0, s[1]-s[0])
-		for i := s[0]; i < s[1]; i++ {
-			run = append(run, point{b.x[i], b.top[i]})
-		}
-		runs = append(runs, run)
-	}
-	return runs
-}
-
 // stretches are index ranges [from, to) in which the band is thicker than hair, with one point to spare on each side.
 func (b band) stretches(hair float64) [][2]int {
 	var out [][2]int

@@ -31,11 +31,9 @@ func Pattern(r analysis.Result, style Style, o PatternOptions) (*Figure, error) 
 	p.heading()
 	p.axes()
 	p.maskShading(p.main)
-	crests := p.areas()
+	total := p.areas()
 	p.observed()
-	for _, c := range crests { // over the observed line, or narrow peaks would lose their colour
-		p.add(c)
-	}
+	p.crest(total) // over the observed line, or narrow peaks would lose their colour
 	p.unexplained()
 	p.lanes()
 	p.residual()
@@ -214,8 +212,8 @@ func decimate(x axis, twoTheta, y []float64, column float64) []int {
 	return keep
 }
 
-// areas stacks the phases on the background and returns the upper edges, still to be drawn.
-func (p *patternPlot) areas() (crests []shape) {
+// areas stacks the phases on the background and returns the upper edge of the stack, parallel to p.keep.
+func (p *patternPlot) areas() []point {
 	base := make([]float64, len(p.keep))
 	xs := make([]float64, len(p.keep))
 	for k, i := range p.keep {
@@ -237,15 +235,50 @@ func (p *patternPlot) areas() (crests []shape) {
 		pt := p.groups[g].paint
 		p.add(shape{runs: b.outline(0.12), closed: true, fill: withAlpha(pt.fill, 0.55)})
 		p.pattern(b, pt, 0.42*p.m.small, 0.6*p.hair)
-		crests = append(crests, shape{runs: b.crest(0.12), stroke: pt.edge, width: 1.1 * p.m.line})
 		base = top
 	}
-	bg := make([]point, len(p.keep))
+	bg, total := make([]point, len(p.keep)), make([]point, len(p.keep))
 	for k, i := range p.keep {
 		bg[k] = point{xs[k], p.y.clip(p.c.Background[i])}
+		total[k] = point{xs[k], p.y.clip(base[k])}
 	}
 	p.add(shape{runs: [][]point{bg}, stroke: p.th.quiet, width: p.hair, dash: []float64{3 * p.hair, 2 * p.hair}})
-	return crests
+	return total
+}
+
+// crest draws the edge of the stack in the colour of the phase that gives most there.
+func (p *patternPlot) crest(total []point) {
+	runs := make([][][]point, len(p.groups))
+	last := -1
+	for k, i := range p.keep {
+		g := p.dominant(i)
+		if p.y.clip(p.c.Background[i])-total[k].y < 0.12 {
+			g = -1
+		}
+		switch {
+		case g < 0:
+		case g == last:
+			end := len(runs[g]) - 1
+			runs[g][end] = append(runs[g][end], total[k])
+		default:
+			runs[g] = append(runs[g], []point{total[max(k-1, 0)], total[k]})
+		}
+		last = g
+	}
+	for g, r := range runs {
+		p.add(shape{runs: r, stroke: p.groups[g].paint.edge, width: 1.1 * p.m.line})
+	}
+}
+
+// dominant returns the group with the largest share at a point; −1 when there is none.
+func (p *patternPlot) dominant(i int) int {
+	g, most := -1, 0.0
+	for k := range p.groups {
+		if v := p.c.Phases[k][i]; v > most {
+			g, most = k, v
+		}
+	}
+	return g
 }
 
 // observed draws the scan and notes how high it reaches.
@@ -256,7 +289,7 @@ func (p *patternPlot) observed() {
 			run = append(run, point{p.x.at(p.c.TwoTheta[i]), p.y.clip(v)})
 		}
 	}
-	p.add(shape{runs: [][]point{run}, stroke: withAlpha(p.th.curve, 0.85), width: p.m.line})
+	p.add(shape{runs: [][]point{run}, stroke: mix(p.th.paper, p.th.curve, 0.85), width: p.m.line})
 	for k, pt := range run {
 		p.raise(pt)
 		if k > 0 {

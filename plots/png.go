@@ -37,19 +37,9 @@ func (f *Figure) at(p point) vg.Point {
 }
 
 func (f *Figure) drawShape(c vg.Canvas, s *shape) {
-	var path vg.Path
-	for _, run := range s.runs {
-		path.Move(f.at(run[0]))
-		for _, p := range run[1:] {
-			path.Line(f.at(p))
-		}
-		if s.closed {
-			path.Close()
-		}
-	}
 	if s.fill.A > 0 {
 		c.SetColor(s.fill)
-		c.Fill(path)
+		c.Fill(f.path(s.runs, s.closed))
 	}
 	if s.stroke.A > 0 {
 		dashes := make([]vg.Length, len(s.dash))
@@ -59,8 +49,53 @@ func (f *Figure) drawShape(c vg.Canvas, s *shape) {
 		c.SetColor(s.stroke)
 		c.SetLineWidth(vg.Length(s.width))
 		c.SetLineDash(dashes, 0)
-		c.Stroke(path)
+		parts := [][][]point{s.runs}
+		if !s.closed {
+			parts = pieces(s.runs)
+		}
+		for _, part := range parts {
+			c.Stroke(f.path(part, s.closed))
+		}
 	}
+}
+
+func (f *Figure) path(runs [][]point, closed bool) vg.Path {
+	var path vg.Path
+	for _, run := range runs {
+		path.Move(f.at(run[0]))
+		for _, p := range run[1:] {
+			path.Line(f.at(p))
+		}
+		if closed {
+			path.Close()
+		}
+	}
+	return path
+}
+
+// pieceLength is how many points are stroked at once: the rasteriser searches all the cells of a row for each new one,
+// so that a noisy line of thousands of points costs a hundred times more in one piece.
+const pieceLength = 60
+
+// pieces cuts runs into parts of about pieceLength points; a cut run shares the point where it was cut.
+func pieces(runs [][]point) [][][]point {
+	var out [][][]point
+	var part [][]point
+	size := 0
+	for _, run := range runs {
+		for len(run) > 1 {
+			n := min(len(run), pieceLength+1)
+			part, size = append(part, run[:n]), size+n
+			run = run[n-1:]
+			if size >= pieceLength {
+				out, part, size = append(out, part), nil, 0
+			}
+		}
+	}
+	if part != nil {
+		out = append(out, part)
+	}
+	return out
 }
 
 func (f *Figure) drawLabel(c vg.Canvas, l *label) {

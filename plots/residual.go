@@ -32,7 +32,7 @@ func (p *patternPlot) residual() {
 			p.arrow(pt, z[i] > 0)
 		}
 	}
-	p.add(shape{runs: append(runs, run), stroke: withAlpha(th.curve, 0.8), width: 0.7 * m.line})
+	p.add(shape{runs: append(runs, run), stroke: mix(th.paper, th.curve, 0.8), width: 0.7 * m.line})
 	p.sideTitle(p.w.Residual, p.res)
 	if worst >= 0 {
 		p.write(label{x: p.res.right, y: p.res.top - 0.4*m.small, anchor: 1, size: m.small, colour: th.quiet,

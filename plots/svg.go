@@ -14,12 +14,19 @@ import (
 )
 
 // SVG returns the figure as a scalable drawing with its letters embedded, a title and a description for screen readers.
-func (f *Figure) SVG() ([]byte, error) {
+func (f *Figure) SVG() ([]byte, error) { return f.svg(true), nil }
+
+// InlineSVG returns the drawing for use inside a page: without letters of its own, which the page's fonts stand in for.
+func (f *Figure) InlineSVG() []byte { return f.svg(false) }
+
+func (f *Figure) svg(fonts bool) []byte {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="%s" width="%spt" height="%spt" viewBox="0 0 %s %s">`+"\n",
 		html.EscapeString(f.title), num(f.width), num(f.height), num(f.width), num(f.height))
 	fmt.Fprintf(&b, "<title>%s</title>\n<desc>%s</desc>\n", html.EscapeString(f.title), html.EscapeString(f.about))
-	f.svgFonts(&b)
+	if fonts {
+		f.svgFonts(&b)
+	}
 	fmt.Fprintf(&b, `<rect width="%s" height="%s" fill="%s"/>`+"\n", num(f.width), num(f.height), rgb(f.paper))
 	for _, it := range f.items {
 		if it.shape != nil {
@@ -29,7 +36,7 @@ func (f *Figure) SVG() ([]byte, error) {
 		}
 	}
 	b.WriteString("</svg>\n")
-	return b.Bytes(), nil
+	return b.Bytes()
 }
 
 // svgFonts embeds the letters that occur; anything else would be drawn in whatever font the reader has.
@@ -48,7 +55,7 @@ func (f *Figure) svgFonts(b *bytes.Buffer) {
 		fmt.Fprintf(b, "@font-face{font-family:Figure;font-weight:%d;src:url(data:font/ttf;base64,%s)}", weight,
 			base64.StdEncoding.EncodeToString(cut))
 	}
-	b.WriteString("text{font-family:Figure,'Liberation Sans',Arial,sans-serif;white-space:pre}</style>\n")
+	b.WriteString("</style>\n")
 }
 
 // letters are the runes that occur in a weight, sorted.
@@ -127,7 +134,7 @@ func svgLabel(b *bytes.Buffer, l *label) {
 	case l.anchor > 0.25:
 		anchor = "middle"
 	}
-	fmt.Fprintf(b, `<text x="%s" y="%s" font-size="%s" fill="%s" text-anchor="%s"`, num(l.x), num(l.y), num(l.size), rgb(l.colour), anchor)
+	fmt.Fprintf(b, `<text font-family="Figure,Liberation Sans,Arial,sans-serif" x="%s" y="%s" font-size="%s" fill="%s" text-anchor="%s"`, num(l.x), num(l.y), num(l.size), rgb(l.colour), anchor)
 	if l.bold {
 		b.WriteString(` font-weight="700"`)
 	}

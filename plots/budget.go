@@ -1,0 +1,54 @@
+package plots
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"phasetally/xrd/analysis"
+)
+
+func nthLargest(values []float64, n int) float64 {
+	sorted := slices.Clone(values)
+	slices.Sort(sorted)
+	return sorted[len(sorted)-n]
+}
+
+// Budget draws where the uncertainty of each weight fraction comes from: a bar per source, standard uncertainty in wt%,
+// grouped by phase and in the phase's colour, with the quadrature sum beside the phase's name.
+func Budget(doc analysis.Document, style Style) (*Figure, error) {
+	w := style.words()
+	var bars []bar
+	rest := 0
+	for i, p := range doc.Phases {
+		if len(p.Budget) == 0 {
+			continue
+		}
+		if len(bars) > 4*Colours {
+			rest++
+			continue
+		}
+		sum := 0.0
+		for _, b := range p.Budget {
+			sum = math.Hypot(sum, finite(b.UWeightPercent))
+		}
+		first := len(bars)
+		for k, b := range p.Budget {
+			name := b.Source
+			if k == 0 {
+				name = p.Name + ": " + name
+			}
+			bars = append(bars, bar{name: name, value: b.UWeightPercent, lo: math.NaN(), hi: math.NaN(), paint: style.paint(paintIndex(i)),
+				text: fmt.Sprintf("%.2g", b.UWeightPercent)})
+		}
+		bars[first].text += fmt.Sprintf("  (%s %.2g)", w.Total, sum)
+	}
+	note := ""
+	if rest > 0 {
+		note = fmt.Sprintf(w.More, rest)
+	}
+	f := barChart(style, bars, w.BudgetTitle, w.BudgetAxis, note)
+	f.title = w.BudgetTitle
+	f.about = "Horizontal bars: standard uncertainty of each weight fraction by source."
+	return f, nil
+}

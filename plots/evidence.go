@@ -1,0 +1,165 @@
+package plots
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"phasetally/xrd/analysis"
+)
+
+// ErrNoPhase says that a document has no phase of that id; test with errors.Is.
+var ErrNoPhase = errors.New("no such phase in the result")
+
+// maxEvidence is how many lines the evidence figure shows, the strongest expected ones.
+const maxEvidence = 24
+
+// Evidence draws, for each line of a phase in order of angle, the observed over the expected intensity with its 95 %
+// interval on a logarithmic axis: a random powder lies along 1, texture and overlap stand out at a glance. Lines that
+// overlap others are open; missing ones are arrows at the foot. Ids are matched without regard to case.
+func Evidence(doc analysis.Document, id string, style Style) (*Figure, error) {
+	for i, p := range doc.Phases {
+		if strings.EqualFold(p.ID, id) {
+			e := newEvidencePlot(doc, p, style, style.paint(paintIndex(i)))
+			return e.draw(), nil
+		}
+	}
+	return nil, fmt.Errorf("%w: %q", ErrNoPhase, id)
+}
+
+type evidencePlot struct {
+	*Figure
+	phase analysis.Phase
+	lines []analysis.PhaseLine
+	paint paint
+	m     measure
+	th    theme
+	w     *Words
+	panel box
+	y     axis // log10 of the ratio
+	hair  float64
+}
+
+func newEvidencePlot(doc analysis.Document, ph analysis.Phase, style Style, pt paint) *evidencePlot {
+	m, th := style.measure(), style.theme()
+	e := &evidencePlot{phase: ph, lines: strongest(ph.Lines, maxEvidence), paint: pt, m: m, th: th, w: style.words(), hair: 0.8 * m.line}
+	height := m.height
+	if style.Medium != Slide {
+		height *= 0.75
+	}
+	title := fmt.Sprintf(e.w.Texture, ph.Name)
+	e.Figure = &Figure{width: m.width, height: height, dpi: m.dpi, paper: th.paper, title: title,
+		about: "One mark per expected line; 1 means as strong as a powder without preferred orientation."}
+	e.panel = box{0.6*m.text + 3.4*m.small + 1.6*m.text, 3.2 * m.text, m.width - m.text, height - 5.5*m.small}
+	lo, hi := -0.5, 0.5
+	for _, l := range e.lines {
+		if r, _, ok := ratio(l); ok && !Missing(l) {
+			lo, hi = math.Min(lo, math.Log10(r)-0.1), math.Max(hi, math.Log10(r)+0.1)
+		}
+	}
+	e.y = axis{lo: math.Max(lo, -1.5) - 0.05, hi: math.Min(hi, 1.5) + 0.05, from: e.panel.bottom, to: e.panel.top}
+	return e
+}
+
+// strongest keeps the n lines of greatest expected intensity, in their order.
+func strongest(lines []analysis.PhaseLine, n int) []analysis.PhaseLine {
+	least := 0.0
+	if len(lines) > n {
+		values := make([]float64, len(lines))
+		for i, l := range lines {
+			values[i] = finite(l.Expected)
+		}
+		least = nthLargest(values, n)
+	}
+	var out []analysis.PhaseLine
+	for _, l := range lines {
+		if l.Expected >= least && l.Expected > 0 && len(out) < n {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// ratio returns observed over expected and its standard uncertainty; ok is false where nothing usable was observed.
+func ratio(l analysis.PhaseLine) (r, u float64, ok bool) {
+	if !known(l.Observed) || !(l.Expected > 0) || !(*l.Observed > 0) {
+		return 0, 0, false
+	}
+	if known(l.ObservedU) {
+		u = *l.ObservedU / l.Expected
+	}
+	return *l.Observed / l.Expected, u, true
+}
+
+func (e *evidencePlot) draw() *Figure {
+	m, th := e.m, e.th
+	e.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink, text: fit(e.title, m.text, true, m.width-1.2*m.text)})
+	for _, v := range []float64{0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20} {
+		y := math.Log10(v)
+		if y < e.y.lo || y > e.y.hi {
+			continue
+		}
+		colour, width := th.grid, e.hair
+		if v == 1 {
+			colour, width = th.ink, 1.4*e.hair
+		}
+		e.line(colour, width, point{e.panel.left, e.y.at(y)}, point{e.panel.right, e.y.at(y)})
+		e.write(label{x: e.panel.left - 0.4*m.small, y: e.y.at(y) + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: plain(v)})
+	}
+	e.write(label{x: 1.3 * m.text, y: (e.panel.top + e.panel.bottom) / 2, anchor: 0.5, size: m.text, vertical: true, colour: th.ink,
+		text: fit(e.w.ObservedAxis, m.text, false, e.panel.bottom-e.panel.top)})
+	pitch := (e.panel.right - e.panel.left) / math.Max(1, float64(len(e.lines)))
+	for k, l := range e.lines {
+		e.mark(l, e.panel.left+(float64(k)+0.5)*pitch, pitch)
+	}
+	e.key()
+	return e.Figure
+}
+
+// mark draws one line of the phase and names it below.
+func (e *evidencePlot) mark(l analysis.PhaseLine, x, pitch float64) {
+	m := e.m
+	r := math.Min(0.42*m.small, 0.35*pitch)
+	if size := m.small; pitch >= 1.05*size {
+		name := HKL(l)
+		if name == "" {
+			name = Fixed(l.D, 3) + " Å"
+		}
+		e.write(label{x: x + 0.35*size, y: e.panel.bottom + 0.8*size, anchor: 1, size: size, vertical: true, colour: e.th.quiet, text: name})
+	}
+	q, u, ok := ratio(l)
+	switch {
+	case Missing(l) || !ok:
+		y := e.panel.bottom - r
+		e.add(shape{runs: [][]point{{{x - r, y - r}, {x + r, y - r}, {x, y + r}}}, closed: true, fill: e.th.paper, stroke: e.th.ink, width: 1.5 * e.hair})
+		return
+	case u > 0:
+		lo, hi := e.y.clip(math.Log10(math.Max(q-1.96*u, 1e-6))), e.y.clip(math.Log10(q+1.96*u))
+		e.line(e.paint.edge, 1.5*e.hair, point{x, lo}, point{x, hi})
+	}
+	fill := e.paint.fill
+	if !l.Own {
+		fill = e.th.paper
+	}
+	e.add(shape{runs: [][]point{circle(x, e.y.clip(math.Log10(q)), r)}, closed: true, fill: fill, stroke: e.paint.edge, width: 1.5 * e.hair})
+}
+
+// key explains the three marks under the title.
+func (e *evidencePlot) key() {
+	m := e.m
+	x, y, r := 0.6*m.text+0.5*m.small, 1.35*m.text+1.7*m.small, 0.42*m.small
+	for i, text := range []string{e.w.OwnLine, e.w.SharedLine, e.w.Missing} {
+		mark := shape{runs: [][]point{circle(x, y-0.35*m.small, r)}, closed: true, fill: e.paint.fill, stroke: e.paint.edge, width: 1.5 * e.hair}
+		switch i {
+		case 1:
+			mark.fill = e.th.paper
+		case 2:
+			c := y - 0.35*m.small
+			mark.runs, mark.fill, mark.stroke = [][]point{{{x - r, c - r}, {x + r, c - r}, {x, c + r}}}, e.th.paper, e.th.ink
+		}
+		e.add(mark)
+		e.write(label{x: x + 0.8*m.small, y: y, size: m.small, colour: e.th.quiet, text: text})
+		x += 2.2*m.small + textWidth(text, m.small, false)
+	}
+}
