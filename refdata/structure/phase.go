@@ -35,6 +35,10 @@ func (s *Structure) Phase(beam refdata.Beam) (refdata.Phase, error) {
 		return refdata.Phase{}, err
 	}
 	strongest := strongestOf(lines, DefaultMaxTwoTheta)
+	unit := strongest
+	if !(unit > 0) { // every line lies beyond 150°
+		unit = strongestOf(lines, highestTwoTheta)
+	}
 	p := refdata.Phase{
 		ID: s.ID, Name: s.Name, Formula: s.Formula, SpaceGroup: s.SpaceGroup, System: s.System(), Z: s.Z, Density: s.Density(),
 		DensityOrigin: "computed", Composition: s.Composition(), Beam: beam, Rotations: s.laueGroup(), Preparation: s.Preparation,
@@ -50,7 +54,7 @@ func (s *Structure) Phase(beam refdata.Beam) (refdata.Phase, error) {
 	} else {
 		p.RIR = refdata.RIR{}
 	}
-	p.Lines = kept(lines, strongest, wanted)
+	p.Lines = s.kept(lines, unit, wanted)
 	if worst := max(basis, absorption); worst > element.Tabulated || basis == element.Missing || absorption == element.Missing {
 		p.Cautions = append(p.Cautions, dispersionCaution(basis, absorption, beam.Radiation))
 	}
@@ -124,8 +128,7 @@ func (s *Structure) join(list []reflection, wavelength, ratio float64) (refdata.
 		}
 		total += i
 		q += i * math.Sqrt(r.q2)
-		h, k, l := s.customary(r.h, r.k, r.l)
-		families = append(families, refdata.Family{H: h, K: k, L: l, Multiplicity: r.multiplicity, F2: r.f2})
+		families = append(families, refdata.Family{H: r.h, K: r.k, L: r.l, Multiplicity: r.multiplicity, F2: r.f2})
 	}
 	if !(total > 0) {
 		return refdata.Line{}, false
@@ -149,8 +152,8 @@ func strongestOf(lines []refdata.Line, maxTwoTheta float64) float64 {
 	return most
 }
 
-// kept scales lines to 100, and drops weak ones, those out of range, and families that vanish beside the others.
-func kept(lines []refdata.Line, strongest, maxTwoTheta float64) []refdata.Line {
+// kept scales lines to 100, drops weak ones, those out of range, and families that vanish beside the others, and names families as usual.
+func (s *Structure) kept(lines []refdata.Line, strongest, maxTwoTheta float64) []refdata.Line {
 	var keep []refdata.Line
 	for _, l := range lines {
 		l.Intensity *= 100 / strongest
@@ -160,6 +163,10 @@ func kept(lines []refdata.Line, strongest, maxTwoTheta float64) []refdata.Line {
 		first := l.Families[0]
 		least := 1e-9 * float64(first.Multiplicity) * first.F2
 		l.Families = slices.DeleteFunc(l.Families, func(f refdata.Family) bool { return float64(f.Multiplicity)*f.F2 < least })
+		for i := range l.Families {
+			f := &l.Families[i]
+			f.H, f.K, f.L = s.customary(f.H, f.K, f.L)
+		}
 		keep = append(keep, l)
 	}
 	return keep

@@ -3,7 +3,6 @@ package structure
 import (
 	"fmt"
 	"math"
-	"slices"
 )
 
 // A reflection is one of a family of symmetry-equivalent ones.
@@ -115,25 +114,28 @@ func compare(a, b, c, h, k, l int) int {
 // customary returns the member of a family that is usually named: as few negative indices as possible, l before k before h not
 // negative, then h, k, l as large as possible.
 func (s *Structure) customary(h, k, l int) (int, int, int) {
-	best := [3]int{h, k, l}
+	most := rank(h, k, l)
 	for i := range s.rotations {
 		a, b, c := transform(h, k, l, &s.rotations[i])
-		for _, v := range [][3]int{{a, b, c}, {-a, -b, -c}} {
-			if slices.Compare(rank(v), rank(best)) > 0 {
-				best = v
-			}
+		if r := rank(a, b, c); r > most {
+			h, k, l, most = a, b, c, r
+		}
+		if r := rank(-a, -b, -c); r > most {
+			h, k, l, most = -a, -b, -c, r
 		}
 	}
-	return best[0], best[1], best[2]
+	return h, k, l
 }
 
-func rank(v [3]int) []int {
-	sign := func(i int) int {
-		if i >= 0 {
-			return 1
-		}
+// rank orders indices, each within ±8191, as customary wants them.
+func rank(h, k, l int) int {
+	sh, sk, sl := notNegative(h), notNegative(k), notNegative(l)
+	return (((sh+sk+sl)*2+sl)*2+sk)<<42 + (h+8192)<<28 + (k+8192)<<14 + l + 8192
+}
+
+func notNegative(n int) int {
+	if n < 0 {
 		return 0
 	}
-	h, k, l := sign(v[0]), sign(v[1]), sign(v[2])
-	return []int{h + k + l, l, k, v[0], v[1], v[2]}
+	return 1
 }
