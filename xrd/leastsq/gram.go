@@ -1,11 +1,13 @@
 package leastsq
 
-// blockPoints is how many points are multiplied at a time: 40 rows of them stay in the first two cache levels.
-const blockPoints = 128
+import "gonum.org/v1/gonum/blas/blas64"
+
+// blockPoints is how many points are multiplied at a time: 40 rows of them stay in the
+// second level of cache.
+const blockPoints = 256
 
 // A gram accumulates weighted normal equations block by block: the rows of a block are copied with their weights into
-// one small buffer that stays in cache, rows that are zero throughout the block are left out, and the products are
-// formed two rows against four at a time so that every number loaded is used several times.
+// one small buffer that stays in cache, and rows that are zero throughout the block are left out.
 type gram struct {
 	block  []float64 // rows of the block, weighted, each blockPoints long
 	target []float64
@@ -14,7 +16,7 @@ type gram struct {
 
 func newGram(rows int) *gram {
 	return &gram{
-		block:  make([]float64, (rows+4)*blockPoints), // up to four rows of padding
+		block:  make([]float64, (rows+1)*blockPoints), // one more to try the next row in
 		target: make([]float64, blockPoints),
 		active: make([]int, 0, rows),
 	}
@@ -35,7 +37,7 @@ func (g *gram) add(rows [][]float64, from int, target, weight, normal []float64,
 		for a, i := range g.active {
 			rhs[i] += dot(g.row(a), g.target)
 		}
-		for a := first; a < len(g.active); a += 2 {
+		for a := first; a < len(g.active); a++ {
 			g.multiply(a, normal, stride)
 		}
 	}
@@ -57,7 +59,6 @@ func (g *gram) load(rows [][]float64, from int, target, weight []float64, lo, hi
 		}
 	}
 	weigh(g.target, target[lo:hi], weight)
-	clear(g.block[len(g.active)*blockPoints : (len(g.active)+4)*blockPoints])
 	return first
 }
 
@@ -83,53 +84,16 @@ func weigh(dst, src, weight []float64) bool {
 	return some
 }
 
-// multiply adds the products of the active rows a and a+1 with all rows up to them.
+// multiply adds the products of active row a with those up to it.
 func (g *gram) multiply(a int, normal []float64, stride int) {
-	x, y := g.row(a), g.row(a+1)
-	for b := 0; b <= a+1; b += 4 {
-		px, py := tile(x, y, g.block[b*blockPoints:(b+4)*blockPoints])
-		for k := range 4 {
-			if b+k <= a {
-				normal[g.active[a]*stride+g.active[b+k]] += px[k]
-			}
-			if a+1 < len(g.active) && b+k <= a+1 {
-				normal[g.active[a+1]*stride+g.active[b+k]] += py[k]
-			}
-		}
+	x := g.row(a)
+	row := normal[g.active[a]*stride:]
+	for b, j := range g.active[:a+1] {
+		row[j] += dot(x, g.row(b))
 	}
 }
 
-// tile returns the products of x and of y with four consecutive rows.
-func tile(x, y, four []float64) (px, py [4]float64) {
-	x, y = x[:blockPoints], y[:blockPoints]
-	r0, r1 := four[:blockPoints], four[blockPoints:2*blockPoints]
-	r2, r3 := four[2*blockPoints:3*blockPoints], four[3*blockPoints:4*blockPoints]
-	var x0, x1, x2, x3, y0, y1, y2, y3 float64
-	for p := range blockPoints {
-		u, v := x[p], y[p]
-		a, b, c, d := r0[p], r1[p], r2[p], r3[p]
-		x0 += u * a
-		x1 += u * b
-		x2 += u * c
-		x3 += u * d
-		y0 += v * a
-		y1 += v * b
-		y2 += v * c
-		y3 += v * d
-	}
-	return [4]float64{x0, x1, x2, x3}, [4]float64{y0, y1, y2, y3}
-}
-
+// dot is the product of two rows of equal length.
 func dot(x, y []float64) float64 {
-	var even, odd float64
-	y = y[:len(x)]
-	p := 0
-	for ; p+1 < len(x); p += 2 {
-		even += x[p] * y[p]
-		odd += x[p+1] * y[p+1]
-	}
-	if p < len(x) {
-		even += x[p] * y[p]
-	}
-	return even + odd
+	return blas64.Dot(blas64.Vector{N: len(x), Inc: 1, Data: x}, blas64.Vector{N: len(x), Inc: 1, Data: y})
 }
