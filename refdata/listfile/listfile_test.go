@@ -307,6 +307,23 @@ func TestRoundTrip(t *testing.T) {
 	assert.Equal(t, want, got)
 }
 
+func TestShortRangeKeepsTheRatio(t *testing.T) {
+	b := beam(t, "Cu")
+	b.MaxTwoTheta = 40
+	list := read(t, "phase,d,intensity,rir\nx,2.9,50,4\nx,2.0,100,4\n")[0]
+	p, err := list.Phase(b)
+	require.NoError(t, err)
+	require.Len(t, p.Lines, 1)
+	assert.Equal(t, 50.0, p.Lines[0].Intensity, "of the strongest, which lies outside")
+	assert.Equal(t, 4.0, p.RIR.Value)
+	var out bytes.Buffer
+	require.NoError(t, listfile.Write(&out, []refdata.Phase{p}))
+	p, err = read(t, out.String())[0].Phase(b)
+	require.NoError(t, err)
+	assert.Equal(t, 100.0, p.Lines[0].Intensity)
+	assert.Equal(t, 2.0, p.RIR.Value, "the same intensity a gram")
+}
+
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(silver))
 	f.Add([]byte("phase;two_theta;wavelength;intensity;colour\nx;60;1,5406;100;red\n"))

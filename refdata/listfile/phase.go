@@ -26,8 +26,9 @@ const corundum113 = 2.08546
 const unseenDispersion = 0.03
 
 // Phase returns the phase for a beam. Intensities and RIR that hold for another radiation or monochromator are converted
-// by the Lorentz-polarisation factor; when the radiation differs, a caution says so. Lines beyond the beam's range are
-// left out; when none remains it returns ErrNoLines.
+// by the Lorentz-polarisation factor; when the radiation differs, a caution says so. The strongest line up to 150° is 100
+// even when the beam's range ends before it; lines beyond the range are left out. When none remains it returns
+// ErrNoLines.
 func (l List) Phase(beam refdata.Beam) (refdata.Phase, error) {
 	p := refdata.Phase{
 		ID: l.ID, Name: l.Name, Formula: l.Formula, SpaceGroup: l.SpaceGroup, Cell: l.Cell, Z: l.Z,
@@ -45,10 +46,11 @@ func (l List) Phase(beam refdata.Beam) (refdata.Phase, error) {
 		return refdata.Phase{}, err
 	}
 	p.MassAbsorption = l.absorption(p.Composition, from, beam)
-	if p.Lines = l.convert(from, beam); len(p.Lines) == 0 {
+	p.Lines = l.convert(from, beam)
+	p.RIR.Value *= normalise(p.Lines) / strength(corundum113, from, beam)
+	if p.Lines = within(p.Lines, cmp.Or(beam.MaxTwoTheta, reference)); len(p.Lines) == 0 {
 		return refdata.Phase{}, fmt.Errorf("%s: %w", l.ID, ErrNoLines)
 	}
-	p.RIR.Value *= normalise(p.Lines) / strength(corundum113, from, beam)
 	if !sameRadiation(from.Radiation, beam.Radiation) {
 		p.Cautions = append(p.Cautions, l.converted(from, beam))
 		if p.RIR.Value > 0 {
@@ -72,13 +74,16 @@ func (l List) beam(to refdata.Beam) (refdata.Beam, error) {
 	return from, err
 }
 
-// convert returns the lines for another beam, ascending, not yet normalised.
+// Degrees 2θ: up to where the strongest line is looked for, as for structures; and where lines end, because LP diverges
+// at 180°.
+const reference, highest = 150, 175
+
+// convert returns all lines for another beam, ascending, not yet normalised.
 func (l List) convert(from, to refdata.Beam) []refdata.Line {
-	limit := cmp.Or(to.MaxTwoTheta, 150)
 	var lines []refdata.Line
 	for _, row := range l.Rows {
 		angle, ok := xrd.TwoTheta(row.D, to.Radiation.KAlpha1)
-		if !ok || angle > limit || angle >= 180 {
+		if !ok || angle > highest {
 			continue
 		}
 		lines = append(lines, refdata.Line{D: row.D, TwoTheta: angle, Intensity: row.Intensity * strength(row.D, from, to), Families: row.Families})
@@ -95,18 +100,26 @@ func strength(d float64, from, to refdata.Beam) float64 {
 	}
 	before, ok1 := xrd.TwoTheta(d, from.Radiation.KAlpha1)
 	after, ok2 := xrd.TwoTheta(d, to.Radiation.KAlpha1)
-	if !ok1 || !ok2 || before > 179 || after > 179 {
+	if !ok1 || !ok2 || before > highest || after > highest {
 		return 1
 	}
 	return xrd.LorentzPolarization(after, to.Monochromator.PolarizationRatio()) / xrd.LorentzPolarization(before, from.Monochromator.PolarizationRatio())
 }
 
-// normalise makes the strongest line 100 and returns what it was as a share of 100.
+// within returns the lines up to an angle; they ascend.
+func within(lines []refdata.Line, limit float64) []refdata.Line {
+	n, _ := slices.BinarySearchFunc(lines, limit, func(l refdata.Line, limit float64) int {
+		if l.TwoTheta <= limit {
+			return -1
+		}
+		return 1
+	})
+	return lines[:n:n]
+}
+
+// normalise makes the strongest line within reference 100 and returns what it was as a share of 100.
 func normalise(lines []refdata.Line) float64 {
-	top := 0.0
-	for _, line := range lines {
-		top = math.Max(top, line.Intensity)
-	}
+	top := strongest(within(lines, reference))
 	if !(top > 0) {
 		return 1
 	}
@@ -114,6 +127,14 @@ func normalise(lines []refdata.Line) float64 {
 		lines[i].Intensity = lines[i].Intensity / top * 100
 	}
 	return top / 100
+}
+
+func strongest(lines []refdata.Line) float64 {
+	top := 0.0
+	for _, line := range lines {
+		top = math.Max(top, line.Intensity)
+	}
+	return top
 }
 
 // sameRadiation allows for rounded wavelengths.

@@ -1,10 +1,12 @@
 package listfile
 
 import (
+	"cmp"
 	"encoding/csv"
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -14,13 +16,15 @@ import (
 
 // Write writes phases as a reference list that Read gives back to the digits printed: spacings to 1e-6 Å, angles to
 // 1e-4° (of the printed spacing), intensities to 1e-4 of 100, other numbers to eight digits. What belongs to a phase
-// stands in its first row. The Laue group of a phase is not kept.
+// stands in its first row. Where the strongest line is not 100, because it lies outside the phase's range, intensities
+// and RIR are referred to the strongest line written. The Laue group of a phase is not kept.
 func Write(w io.Writer, phases []refdata.Phase) error {
 	out := csv.NewWriter(w)
 	if err := out.Write(known); err != nil {
 		return err
 	}
 	for _, p := range phases {
+		p = referred(p)
 		about := aboutPhase(p)
 		for _, line := range p.Lines {
 			row := aboutLine(p, line)
@@ -41,9 +45,23 @@ func Write(w io.Writer, phases []refdata.Phase) error {
 	return out.Error()
 }
 
+// referred returns the phase with its intensities and RIR referred to the strongest of its lines.
+func referred(p refdata.Phase) refdata.Phase {
+	top := strongest(p.Lines)
+	if top == 100 || !(top > 0) {
+		return p
+	}
+	p.Lines = slices.Clone(p.Lines)
+	for i := range p.Lines {
+		p.Lines[i].Intensity = p.Lines[i].Intensity / top * 100
+	}
+	p.RIR.Value *= top / 100
+	return p
+}
+
 // aboutPhase gives the columns of the first row, by name.
 func aboutPhase(p refdata.Phase) map[string]string {
-	row := map[string]string{"formula": p.Formula, "radiation": p.Beam.Radiation.Name, "space_group": p.SpaceGroup,
+	row := map[string]string{"formula": p.Formula, "radiation": cmp.Or(p.Beam.Radiation.Name, number(p.Beam.Radiation.KAlpha1)), "space_group": p.SpaceGroup,
 		"density": number(p.Density), "density_origin": p.DensityOrigin, "z": number(p.Z), "mass_absorption": number(p.MassAbsorption),
 		"preparation": p.Preparation, "confidence": p.Confidence, "source": p.Source}
 	if p.Beam.Monochromator.Kind != xrd.NoMonochromator {
