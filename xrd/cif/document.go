@@ -1,16 +1,20 @@
 package cif
 
-import "strings"
+import (
+	"maps"
+	"strings"
+)
 
 // A Document is the data blocks of a file, in order.
 type Document struct{ Blocks []Block }
 
 // A Block is one data block. Its zero value, or NewBlock, is an empty one to add to.
 type Block struct {
-	Name  string // what follows data_
-	Line  int    // where it starts, counted from 1; 0 for a block that was not read
-	parts []part // items and loops in order
-	index map[string]place
+	Name  string           // what follows data_
+	Line  int              // where it starts, counted from 1; 0 for a block that was not read
+	parts []part           // items and loops in order
+	index map[string]place // by folded tag
+	names map[string]bool  // tags in lower case
 }
 
 // A part is either one item or one loop.
@@ -117,33 +121,30 @@ func (l *Loop) Column(tags ...string) int {
 	return -1
 }
 
-// add appends a part and reports whether none of its tags was there under the very same name. An alias with a dot instead of an
-// underscore may stand beside it; the first one is found by Value.
+// add appends a part, unless one of its tags is there already under the very same name: that tag is returned and nothing changes. An
+// alias with a dot instead of an underscore may stand beside it; the first one is found by Value.
 func (b *Block) add(p part) (again string) {
-	if b.index == nil {
-		b.index = map[string]place{}
-	}
 	tags := []string{p.tag}
 	if p.loop != nil {
 		tags = p.loop.Tags
 	}
-	for column, tag := range tags {
-		key := fold(tag)
-		at, seen := b.index[key]
-		if seen && (at.part == len(b.parts) || strings.EqualFold(b.tagAt(at), tag)) {
+	mine := make(map[string]bool, len(tags))
+	for _, tag := range tags {
+		name := strings.ToLower(tag)
+		if b.names[name] || mine[name] {
 			return tag
 		}
-		if !seen {
-			b.index[key] = place{len(b.parts), column}
+		mine[name] = true
+	}
+	if b.index == nil {
+		b.index, b.names = map[string]place{}, map[string]bool{}
+	}
+	maps.Copy(b.names, mine)
+	for column, tag := range tags {
+		if _, seen := b.index[fold(tag)]; !seen {
+			b.index[fold(tag)] = place{len(b.parts), column}
 		}
 	}
 	b.parts = append(b.parts, p)
 	return ""
-}
-
-func (b *Block) tagAt(at place) string {
-	if p := b.parts[at.part]; p.loop == nil {
-		return p.tag
-	}
-	return b.parts[at.part].loop.Tags[at.column]
 }
