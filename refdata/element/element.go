@@ -13,7 +13,7 @@ import (
 )
 
 // MaxZ is the heaviest element with scattering factors. Attenuation and dispersion end at uranium, 92.
-const MaxZ = 98
+const MaxZ = 96
 
 // An Element is one row of the tables.
 type Element struct {
@@ -41,7 +41,7 @@ const sources = `scattering factors: International Tables for Crystallography C 
 dispersion, Z <= 70: Cromer & Liberman, Acta Cryst. A37 (1981) 267
 dispersion, Z > 70: Chantler, J. Phys. Chem. Ref. Data 24 (1995) 71 and 29 (2000) 597
 mass attenuation: EPDL97 (Cullen, Hubbell & Kissel, UCRL-50400 vol. 6 rev. 5, 1997), total cross-section
-atomic weights: IUPAC standard values of 2005, zinc of 2007 (Pure Appl. Chem. 78 (2006) 2051; 83 (2011) 359)`
+atomic weights: IUPAC standard values of 2005; zinc of 2007, molybdenum of 2013`
 
 //go:embed data/scattering.csv
 var scatteringCSV string
