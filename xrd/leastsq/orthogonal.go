@@ -56,6 +56,10 @@ func reflect(rows [][]float64, heads, x []float64) {
 	}
 }
 
+// singular is the damping, relative to the length of a column, that keeps dependent columns from being solved for out of
+// rounding; it is far below what the least determined of the NIST parameters need.
+const singular = 64 * epsilon
+
 // triangular is the quadratic of a triangular factor, ‖q − Rδ‖² + λ‖Dδ‖² with q = Qᵀr.
 type triangular struct {
 	r     [][]float64 // r[k][i] is R_ik, i ≤ k
@@ -101,7 +105,7 @@ func (t *triangular) minimise(damping float64, free []bool, delta, found []float
 	for a, k := range t.order {
 		clear(rows[a])
 		copy(rows[a], t.r[k])
-		rows[a][n+a] = math.Sqrt(damping) * t.scale[k]
+		rows[a][n+a] = math.Hypot(math.Sqrt(damping)*t.scale[k], singular*norm(t.r[k]))
 	}
 	clear(rows[f])
 	copy(rows[f], t.left)
@@ -112,8 +116,8 @@ func (t *triangular) minimise(damping float64, free []bool, delta, found []float
 		for b := a + 1; b < f; b++ {
 			v -= rows[b][a] * found[t.order[b]]
 		}
-		if k := t.order[a]; math.Abs(rows[a][a]) > epsilon*norm(t.r[k]) {
-			found[k] = v / rows[a][a]
+		if rows[a][a] != 0 {
+			found[t.order[a]] = v / rows[a][a]
 		}
 	}
 }
