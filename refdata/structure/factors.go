@@ -27,10 +27,14 @@ func (s *Structure) structureFactors(list []reflection, wavelength float64) (ele
 	total := make([]amplitude, len(list))
 	form := make([]float64, len(list))
 	w := newWaves(list)
+	dispersion := s.dispersion
+	if dispersion == nil {
+		dispersion = element.Dispersion
+	}
 	basis := element.Tabulated
 	missing := false
 	for _, e := range s.elements() {
-		fp, fpp, b := element.Dispersion(e.Z, wavelength)
+		fp, fpp, b := dispersion(e.Z, wavelength)
 		missing = missing || b == element.Missing
 		basis = max(basis, b)
 		for i := range list {

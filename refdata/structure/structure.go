@@ -60,6 +60,7 @@ type Structure struct {
 	rotations  [][9]int
 	reciprocal refdata.Metric
 	volume     float64
+	dispersion func(z int, wavelength float64) (fp, fpp float64, basis element.Basis) // nil: element.Dispersion
 }
 
 // Operators returns all symmetry operators.
