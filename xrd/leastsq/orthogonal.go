@@ -58,7 +58,7 @@ func reflect(rows [][]float64, heads, x []float64) {
 
 // singular is the damping, relative to the length of a column, that keeps dependent columns from being solved for out of
 // rounding; it is far below what the least determined of the NIST parameters need.
-const singular = 64 * epsilon
+const singular = 16 * epsilon
 
 // triangular is the quadratic of a triangular factor, ‖q − Rδ‖² + λ‖Dδ‖² with q = Qᵀr.
 type triangular struct {

@@ -1,0 +1,176 @@
+package leastsq
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestGramAgainstSums compares the blocked products with plain sums, for columns that are zero in part and lengths that
+// are no multiple of the block.
+func TestGramAgainstSums(t *testing.T) {
+	random := rand.New(rand.NewPCG(21, 22))
+	for _, points := range []int{1, 7, blockPoints, blockPoints + 1, 3*blockPoints + 5} {
+		n := 1 + random.IntN(9)
+		rows := matrix(n, points)
+		for _, row := range rows {
+			from := random.IntN(points)
+			for i := from; i < points && i < from+points/2+1; i++ {
+				row[i] = random.NormFloat64()
+			}
+		}
+		target, weight := make([]float64, points), make([]float64, points)
+		for i := range target {
+			target[i], weight[i] = random.NormFloat64(), random.Float64()
+		}
+		for _, w := range [][]float64{weight, nil} {
+			for from := range n {
+				normal, rhs := make([]float64, n*n), make([]float64, n)
+				for i := range normal {
+					normal[i] = math.NaN() // what must not be touched
+				}
+				newGram(n).add(rows, from, target, w, normal, n, rhs)
+				for i := range n {
+					require.InDelta(t, weighted(rows[i], target, w), rhs[i], 1e-11)
+					for j := range n {
+						if i < from || j > i {
+							require.True(t, math.IsNaN(normal[i*n+j]))
+							continue
+						}
+						require.InDelta(t, weighted(rows[i], rows[j], w), normal[i*n+j], 1e-11)
+					}
+				}
+			}
+		}
+	}
+}
+
+func weighted(x, y, weight []float64) float64 {
+	sum := 0.0
+	for i := range x {
+		if weight != nil {
+			sum += x[i] * y[i] * weight[i] * weight[i]
+		} else {
+			sum += x[i] * y[i]
+		}
+	}
+	return sum
+}
+
+// TestInvert compares the two inverses, by normal equations and by a triangular factor, with the definition.
+func TestInvert(t *testing.T) {
+	random := rand.New(rand.NewPCG(23, 24))
+	const n, points = 6, 30
+	for range 20 {
+		rows := matrix(n+1, points)
+		for k, row := range rows {
+			for i := range row {
+				row[i] = random.NormFloat64() * math.Pow(10, float64(4*k-12))
+			}
+		}
+		chosen := []bool{true, true, false, true, true, true}
+		normal, rhs := make([]float64, n*n), make([]float64, n)
+		newGram(n).add(rows[:n], 0, rows[n], nil, normal, n, rhs)
+		a, lostA, _ := invert(normal, n, chosen)
+		pseudo := make([]float64, n*n)
+		lostB := pseudoInvert(normal, n, chosen, pseudo)
+		factor := newTriangular(n)
+		triangularise(rows, n, make([]float64, n))
+		factor.take(rows)
+		c, lostC := invertTriangular(factor.r, chosen)
+		assert.Empty(t, lostA)
+		assert.Empty(t, lostB)
+		assert.Empty(t, lostC)
+		for i := range n {
+			for j := range n {
+				size := math.Sqrt(a[i*n+i] * a[j*n+j])
+				if !chosen[i] || !chosen[j] {
+					size = 1
+					assert.Zero(t, a[i*n+j])
+				}
+				assert.InDelta(t, 0, (a[i*n+j]-c[i*n+j])/size, 1e-9)
+				assert.InDelta(t, 0, (a[i*n+j]-pseudo[i*n+j])/size, 1e-9)
+				if chosen[i] && chosen[j] {
+					product := 0.0
+					for k := range n {
+						if chosen[k] {
+							product += at(normal, n, i, k) * a[k*n+j]
+						}
+					}
+					want := 0.0
+					if i == j {
+						want = 1
+					}
+					assert.InDelta(t, want, product*math.Sqrt(normal[j*n+j]/normal[i*n+i]), 1e-9)
+				}
+			}
+		}
+	}
+}
+
+// TestReflect repeats on a vector what triangularise has done to the last row.
+func TestReflect(t *testing.T) {
+	random := rand.New(rand.NewPCG(25, 26))
+	rows := matrix(5, 9)
+	for _, row := range rows {
+		for i := range row {
+			row[i] = random.NormFloat64()
+		}
+	}
+	clear(rows[2]) // a column of zeros takes part
+	x, heads := make([]float64, 9), make([]float64, 4)
+	copy(x, rows[4])
+	length := norm(x)
+	triangularise(rows, 4, heads)
+	reflect(rows, heads, x)
+	assert.InDeltaSlice(t, rows[4], x, 1e-14)
+	assert.InDelta(t, length, norm(x), 1e-14)
+}
+
+// TestShorten asks for radii from a millionth of the undamped step on, at every condition.
+func TestShorten(t *testing.T) {
+	problem := newDense(200, 4, 6).problem()
+	f, err := newProjection(problem)
+	require.NoError(t, err)
+	require.NoError(t, f.start())
+	require.True(t, f.linearise())
+	_, whole := f.propose(0)
+	for part := 1e-6; part < 0.9; part *= 3 {
+		d := descent{stepper: f, radius: part * whole, damping: 1e-3}
+		predicted, size := d.shorten(whole)
+		assert.InDelta(t, 1, size/d.radius, 0.1, "%g", part)
+		assert.Positive(t, predicted)
+	}
+}
+
+// TestBoundedStepNeverGrows compares the promise along the way through many bounds.
+func TestBoundedStepNeverGrows(t *testing.T) {
+	random := rand.New(rand.NewPCG(27, 28))
+	for range 200 {
+		const n = 6
+		factor := newTriangular(n)
+		slope, lower, upper := make([]float64, n), make([]float64, n), make([]float64, n)
+		for k := range n {
+			for i := range k + 1 {
+				factor.r[k][i] = random.NormFloat64()
+			}
+			factor.q[k] = random.NormFloat64()
+			factor.scale[k] = norm(factor.r[k])
+			lower[k], upper[k] = -random.Float64(), random.Float64()
+		}
+		for k := range n {
+			slope[k] = dot(factor.r[k], factor.q)
+		}
+		step := newBoundedStep(factor, lower, upper, slope, factor.scale)
+		x := make([]float64, n)
+		promise, _ := step.solve(0, x)
+		assert.GreaterOrEqual(t, promise, 0.0)
+		step.move(x)
+		for k, v := range x {
+			assert.True(t, lower[k] <= v && v <= upper[k])
+		}
+	}
+}
