@@ -9,10 +9,10 @@ import (
 
 // stiffness is the wavelength, degrees, at which the background follows half of a wave: far above the width of a peak
 // and far below that of a halo (8° wide), of which it loses less than 1 %.
-const stiffness = 4.0
+const stiffness = 3.0
 
 // slack is the share of the background by which the smoother may be wrong without calling it a peak.
-const slack = 0.004
+const slack = 0.003
 
 // A binned scan: neighbours averaged over widths small against the stiffness.
 type bins struct {
@@ -72,13 +72,15 @@ func (b *bins) spread(scan xrd.Scan, values []float64) []float64 {
 func Background(scan xrd.Scan, noise NoiseModel) []float64 {
 	b := newBins(scan, backgroundBin(scan))
 	y := b.means(scan.Intensity)
-	curve := lowerEnvelope(y, int(math.Ceil(1.5/b.width)))
+	curve := opened(y, int(math.Ceil(1.2/b.width)))
 	typical := median(y)
 	weight := make([]float64, len(y))
-	for range 25 {
+	for turn := range 25 {
 		change := 0.0
+		// A halo's top lies far above the first curve in terms of noise; tolerance that shrinks lets the curve climb it.
+		tolerance := math.Max(slack, 0.05*math.Pow(0.7, float64(turn)))
 		for k, n := range b.count {
-			v := noise.Variance(math.Max(curve[k], 0.1*typical)) + slackVariance(curve[k])*n
+			v := noise.Variance(math.Max(curve[k], 0.1*typical)) + tolerance*tolerance*curve[k]*curve[k]*n
 			z := (y[k] - curve[k]) * math.Sqrt(n/v)
 			w := n / v / (1 + math.Exp(math.Min(4*(z-2.75), 300)))
 			weight[k] = w
@@ -88,7 +90,7 @@ func Background(scan xrd.Scan, noise NoiseModel) []float64 {
 			change = math.Max(change, math.Abs(next[k]-curve[k])/(1e-9+math.Sqrt(noise.Variance(curve[k]))))
 		}
 		curve = next
-		if change < 0.005 {
+		if change < 0.005 && tolerance == slack {
 			break
 		}
 	}
@@ -203,14 +205,39 @@ func solveBanded(d0, d1, d2, x []float64) {
 	}
 }
 
-// lowerEnvelope returns the 25th percentile of the bins within half a window.
-func lowerEnvelope(y []float64, half int) []float64 {
+// opened removes what is narrower than twice half bins and keeps what is broader: low quantiles of each neighbourhood,
+// then high quantiles of these (a morphological opening that noise does not bias much).
+func opened(y []float64, half int) []float64 {
+	half = min(half, len(y)/2)
+	padded := make([]float64, 0, len(y)+4*half)
+	first, last := mean(y[:max(1, half/3)]), mean(y[len(y)-max(1, half/3):])
+	for k := 2 * half; k > 0; k-- { // turned over at the ends, so that a slope goes on
+		padded = append(padded, 2*first-y[min(k, len(y)-1)])
+	}
+	padded = append(padded, y...)
+	for k := 1; k <= 2*half; k++ {
+		padded = append(padded, 2*last-y[max(0, len(y)-1-k)])
+	}
+	out := quantiles(quantiles(padded, half, 0.25), half, 0.75)
+	return out[2*half : 2*half+len(y)]
+}
+
+func mean(v []float64) float64 {
+	sum := 0.0
+	for _, x := range v {
+		sum += x
+	}
+	return sum / float64(len(v))
+}
+
+// quantiles returns that of the values within half places of each.
+func quantiles(y []float64, half int, share float64) []float64 {
 	out := make([]float64, len(y))
 	var window []float64
 	for k := range y {
 		window = append(window[:0], y[max(0, k-half):min(len(y), k+half+1)]...)
 		slices.Sort(window)
-		out[k] = window[len(window)/4]
+		out[k] = window[int(share*float64(len(window)-1)+0.5)]
 	}
 	return out
 }

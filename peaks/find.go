@@ -27,9 +27,10 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 		s.estimateWidth(set)
 	}
 	limit := threshold(looks(scan, s.width), set.FalseAlarms)
-	s.begin(s.width, 5*misfitShare, nil)
+	s.begin(s.width, roughMisfit, nil)
 	found := s.fitStarts(nil, s.run(limit, set.MaxPeaks))
 	for range 2 {
+		found = s.splitWide(found)
 		s.background = refineBackground(scan, noise, s.background, s.peaks)
 		s.begin(s.width, misfitShare, starts(found))
 		more := s.run(limit, set.MaxPeaks-len(found))
@@ -48,8 +49,13 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 func (s *searcher) estimateWidth(set Settings) {
 	first := s.firstWidth()
 	limit := threshold(looks(s.scan, first), set.FalseAlarms)
-	s.begin(first, 5*misfitShare, nil)
-	found := s.fitStarts(nil, s.run(math.Max(limit, 6), 60))
+	s.begin(first, roughMisfit, nil)
+	var found []fitted
+	for _, p := range s.run(math.Max(limit, 6), 30) {
+		found = append(found, fitted{start: p})
+	}
+	s.fitAll(found, true)
+	s.background = refineBackground(s.scan, s.noise, s.background, s.peaks)
 	s.fitAll(found, true)
 	var good []start
 	for _, p := range found {
@@ -61,6 +67,7 @@ func (s *searcher) estimateWidth(set Settings) {
 	if len(good) > 0 {
 		s.width = widthThrough(good, s.step)
 	}
+	s.width.Axial, s.width.AxialU = axialOf(found)
 }
 
 // fitStarts adds starts to fitted peaks and fits all.
@@ -70,6 +77,25 @@ func (s *searcher) fitStarts(found []fitted, more []start) []fitted {
 	}
 	s.fitAll(found, false)
 	return found
+}
+
+// axialOf is the weighted mean of the axial divergence over the groups that were fitted with it free, with its standard
+// uncertainty; both are 0 unless it is seen clearly.
+func axialOf(found []fitted) (axial, uncertainty float64) {
+	var w, sum float64
+	last := math.NaN()
+	for _, p := range found {
+		if p.axial == last || !(p.axialU > 0) || p.area < 20*p.areaU {
+			continue
+		}
+		last = p.axial
+		q := 1 / (p.axialU*p.axialU + 1e-6)
+		w, sum = w+q, sum+q*p.axial
+	}
+	if !(w > 0) || sum < 4*math.Sqrt(w) {
+		return 0, 0
+	}
+	return sum / w, 1 / math.Sqrt(w)
 }
 
 func starts(peaks []fitted) []start {
@@ -85,44 +111,67 @@ func starts(peaks []fitted) []start {
 func (s *searcher) dropWeak(found []fitted, limit float64) []fitted {
 	before := len(found)
 	for i := range found {
-		found[i].score = s.alone(found[i].start)
+		found[i].score = s.alone(found[i].start, found)
 	}
 	found = slices.DeleteFunc(found, func(p fitted) bool { return !(p.score >= limit) || !(p.area > 0) })
 	if len(found) < before {
 		s.fitAll(found, false)
 		for i := range found {
-			found[i].score = s.alone(found[i].start)
+			found[i].score = s.alone(found[i].start, found)
 		}
 	}
 	return found
 }
 
-// alone returns the significance of a fitted peak against the background and all other peaks.
-func (s *searcher) alone(p start) float64 {
-	sh := s.tube.shape(p.at, p.fwhm, p.eta)
-	i, j := s.scan.Between(p.at-2*p.fwhm, p.at+sh.gap+2*p.fwhm)
-	var tt, tr, third float64
-	for ; i < j; i++ {
-		if s.masked != nil && s.masked[i] {
+// alone returns the significance of a fitted peak against the background and all other peaks. The background may be off
+// by a constant of its slack over the surroundings, which costs nothing where counting noise is larger.
+func (s *searcher) alone(p start, all []fitted) float64 {
+	sh := s.shapeOf(p)
+	i, j := s.scan.Between(p.at-6*p.fwhm, p.at+sh.gap+6*p.fwhm)
+	var tt, tr, third, tw, ww, wr, level float64
+	for k := i; k < j; k++ {
+		if s.masked != nil && s.masked[k] {
 			continue
 		}
-		t := sh.value(s.scan.TwoTheta[i])
-		others := math.Max(0, s.peaks[i]-p.area*t)
-		mean := s.background[i] + others
-		v, third3 := s.noise.Variance(mean), s.noise.Gain*s.noise.Gain*math.Max(mean, 0.05*s.noise.Gain)
-		if s.scan.Sigma != nil {
-			v, third3 = s.scan.Sigma[i]*s.scan.Sigma[i], 0
-		}
-		m, b := misfitShare*others, slack*s.background[i]
-		w := t / (v + m*m + b*b)
-		tt += w * t
-		tr += w * (s.scan.Intensity[i] - mean)
-		third += w * w * w * third3
+		t := sh.value(s.scan.TwoTheta[k])
+		mean := s.background[k] + math.Max(0, s.peaks[k]-p.area*t)
+		v, skew := s.moments(k, mean)
+		w, r := 1/v, s.scan.Intensity[k]-mean
+		tt, tr, third = tt+w*t*t, tr+w*t*r, third+w*t*w*t*w*t*skew
+		tw, ww, wr = tw+w*t, ww+w, wr+w*r
+		level += s.background[k] / float64(j-i)
 	}
 	if !(tt > 0) {
 		return 0
 	}
-	return significance(tr, tt, third)
+	free := ww + 1/math.Max(slack*slack*level*level, 1e-300)
+	information := tt - tw*tw/free
+	tr -= tw * wr / free
+	if !(information > 0.01*tt) {
+		return 0
+	}
+	doubt := misfitShare * s.nearbyOthers(p, all)
+	return significance(tr, information, third) / math.Sqrt(1+doubt*doubt*information)
+}
+
+// moments returns the variance and the third central moment of point i when its expected intensity is mean.
+func (s *searcher) moments(i int, mean float64) (variance, third float64) {
+	if s.scan.Sigma != nil {
+		return s.scan.Sigma[i] * s.scan.Sigma[i], 0
+	}
+	g := s.noise.Gain
+	return s.noise.Variance(mean), g * g * math.Max(mean, 0.05*g)
+}
+
+// nearbyOthers returns the fading area of all other peaks at one of them.
+func (s *searcher) nearbyOthers(p start, all []fitted) float64 {
+	sum := 0.0
+	for _, q := range all {
+		if w := misfitReaches * q.fwhm; q.at != p.at && math.Abs(q.at-p.at) < 10*w+1 {
+			sum += nearbyArea(s.shapeOf(q.start), q.area, w, p.at)
+		}
+	}
+	return sum
 }
 
 // result describes the fitted peaks.
@@ -130,16 +179,14 @@ func (s *searcher) result(found []fitted, limit float64, radiation xrd.Radiation
 	f := Found{Background: s.background, Noise: s.noise, Width: s.width, Threshold: limit}
 	n := s.scan.Len()
 	f.Sigma, f.Fitted = make([]float64, n), make([]float64, n)
-	sum := sumOf(s.scan, s.tube, found)
-	copy(s.peaks, sum)
 	for i := range n {
-		f.Fitted[i] = s.background[i] + sum[i]
+		f.Fitted[i] = s.background[i] + s.peaks[i]
 		f.Sigma[i] = math.Sqrt(s.variance(i))
 	}
 	for _, p := range found {
 		d, _ := xrd.DSpacing(p.at, radiation.KAlpha1)
 		f.Peaks = append(f.Peaks, Peak{
-			TwoTheta: p.at, TwoThetaU: p.atU, D: d, Height: p.area * s.tube.shape(p.at, p.fwhm, p.eta).value(p.at),
+			TwoTheta: p.at, TwoThetaU: math.Hypot(p.atU, s.width.AxialU*s.shapeOf(p.start).cot/3), D: d, Height: p.area * s.shapeOf(p.start).value(p.at),
 			Area: p.area, AreaU: p.areaU, FWHM: p.fwhm, FWHMU: p.fwhmU, IntegralBreadth: xrd.IntegralBreadth(p.fwhm, p.eta),
 			Eta: p.eta, Significance: p.score, Kind: KAlpha, Of: -1,
 		})

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"phasetally/xrd"
 	"phasetally/xrd/leastsq"
 )
 
@@ -17,6 +16,7 @@ const maxGroup = 6
 type fitted struct {
 	start
 	atU, fwhmU, areaU float64
+	axial, axialU     float64 // of the group, when it was free
 }
 
 // A group is the separable model of some overlapping peaks: areas are linear; places, logarithms of widths and one
@@ -29,13 +29,13 @@ type group struct {
 }
 
 // Size implements leastsq.Separable.
-func (g *group) Size() (points, linear, nonlinear int) { return len(g.angles), g.n, 2*g.n + 1 }
+func (g *group) Size() (points, linear, nonlinear int) { return len(g.angles), g.n, 2*g.n + 2 }
 
-// setShapes reads the parameters: n places, n logarithms of widths, the mixing.
+// setShapes reads the parameters: n places, n logarithms of widths, the mixing, the axial divergence.
 func (g *group) setShapes(theta []float64) {
 	g.shapes = g.shapes[:0]
 	for k := range g.n {
-		g.shapes = append(g.shapes, g.tube.shape(theta[k], math.Exp(theta[g.n+k]), theta[2*g.n]))
+		g.shapes = append(g.shapes, g.tube.shape(theta[k], math.Exp(theta[g.n+k]), theta[2*g.n], theta[2*g.n+1]))
 	}
 }
 
@@ -52,14 +52,16 @@ func (g *group) Columns(theta []float64, phi [][]float64) {
 // Derivatives implements leastsq.Separable.
 func (g *group) Derivatives(theta, c []float64, jac [][]float64) {
 	g.setShapes(theta)
-	mix := jac[2*g.n]
+	mix, axial := jac[2*g.n], jac[2*g.n+1]
 	clear(mix)
+	clear(axial)
 	for k, s := range g.shapes {
 		place, width := jac[k], jac[g.n+k]
 		for i, t := range g.angles {
-			_, toAt, toFWHM, toEta := s.slopes(t)
-			place[i], width[i] = c[k]*toAt, c[k]*toFWHM*s.fwhm
-			mix[i] += c[k] * toEta
+			d := s.slopes(t)
+			place[i], width[i] = c[k]*d.at, c[k]*d.fwhm*s.fwhm
+			mix[i] += c[k] * d.eta
+			axial[i] += c[k] * d.axial
 		}
 	}
 }
@@ -72,6 +74,7 @@ const (
 	widthSpread  = 0.3
 	mixingSpread = 0.2
 	fitWindow    = 4.0 // widths on either side
+	broadest     = 2.0 // degrees; what is broader is a halo
 )
 
 // groups returns index ranges [i, j) of peaks, ascending by angle, that overlap.
@@ -119,8 +122,16 @@ func (s *searcher) fitAll(peaks []fitted, free bool) {
 	})
 	clear(s.peaks)
 	for _, p := range peaks {
-		s.tube.shape(p.at, p.fwhm, p.eta).addTo(s.scan, s.peaks, p.area)
+		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
 	}
+	sigma := s.sigmas()
+	for _, g := range groups(peaks, s.tube) {
+		s.fitGroup(peaks[g[0]:g[1]], sigma, free)
+	}
+}
+
+// sigmas returns the standard uncertainty of every point under the peaks so far; spikes hardly count.
+func (s *searcher) sigmas() []float64 {
 	sigma := make([]float64, s.scan.Len())
 	for i := range sigma {
 		sigma[i] = math.Sqrt(s.variance(i))
@@ -128,13 +139,65 @@ func (s *searcher) fitAll(peaks []fitted, free bool) {
 			sigma[i] *= 1e3
 		}
 	}
-	for _, g := range groups(peaks, s.tube) {
-		s.fitGroup(peaks[g[0]:g[1]], sigma, free)
-	}
+	return sigma
 }
 
-// fitGroup fits peaks together, with all others as they are.
-func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free bool) {
+// splitWide replaces peaks that are much wider than the instrument's by two, where that fits clearly better: the sum of
+// squares must fall by what three more parameters need to be beyond chance, and by a share that no misfit of the
+// profile explains.
+func (s *searcher) splitWide(peaks []fitted) []fitted {
+	sigma := s.sigmas()
+	var added []fitted
+	for _, g := range groups(peaks, s.tube) {
+		members := peaks[g[0]:g[1]]
+		for k := range members {
+			if members[k].fwhm < 1.3*s.width.At(members[k].at) || members[k].area < 15*members[k].areaU {
+				continue
+			}
+			if more, ok := s.split(members, k, sigma); ok {
+				added = append(added, more)
+			}
+		}
+	}
+	return append(peaks, added...)
+}
+
+// split tries two peaks in place of one of a group. When they are better, it changes the group and returns the new one.
+func (s *searcher) split(members []fitted, k int, sigma []float64) (fitted, bool) {
+	before := slices.Clone(members)
+	single := s.fitGroup(members, sigma, false)
+	both := slices.Clone(members)
+	half := both[k]
+	half.area, half.fwhm = half.area/2, math.Max(0.6*half.fwhm, s.width.At(half.at))
+	distance := 0.35 * both[k].fwhm
+	both[k] = half
+	both[k].at -= distance
+	half.at += distance
+	for _, p := range members {
+		s.shapeOf(p.start).addTo(s.scan, s.peaks, -p.area)
+	}
+	both = append(both, half)
+	for _, p := range both {
+		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
+	}
+	double := s.fitGroup(both, sigma, false)
+	if single-double > math.Max(30, 0.15*single) && both[k].area > 5*both[k].areaU && both[len(both)-1].area > 5*both[len(both)-1].areaU {
+		copy(members, both)
+		return both[len(both)-1], true
+	}
+	for _, p := range both {
+		s.shapeOf(p.start).addTo(s.scan, s.peaks, -p.area)
+	}
+	copy(members, before)
+	for _, p := range members {
+		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
+	}
+	return fitted{}, false
+}
+
+// fitGroup fits peaks together, with all others as they are, and returns the sum of squared residuals over variances, or
+// NaN when it could not be fitted.
+func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free bool) (squares float64) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, p := range peaks {
 		gap, _, _ := s.tube.gap(p.at)
@@ -143,10 +206,10 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free bool) {
 	i, j := s.scan.Between(lo, hi)
 	n := len(peaks)
 	if j-i < 3*n+1 {
-		return
+		return math.NaN()
 	}
 	for _, p := range peaks {
-		s.tube.shape(p.at, p.fwhm, p.eta).addTo(s.scan, s.peaks, -p.area)
+		s.shapeOf(p.start).addTo(s.scan, s.peaks, -p.area)
 	}
 	y := make([]float64, j-i)
 	for k := range y {
@@ -156,40 +219,49 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free bool) {
 	problem.Model = &group{angles: s.scan.TwoTheta[i:j], tube: s.tube, n: n}
 	problem.Y, problem.Sigma = y, sigma[i:j]
 	fit, err := leastsq.FitSeparable(context.Background(), problem, leastsq.Settings{MaxIterations: 30, RelTolerance: 1e-7, StepTolerance: 1e-6})
+	squares = math.NaN()
 	if err == nil && finite(fit.Theta) && finite(fit.C) {
 		accept(peaks, fit, len(y))
+		squares = fit.SumSquares
 	}
 	for _, p := range peaks {
-		s.tube.shape(p.at, p.fwhm, p.eta).addTo(s.scan, s.peaks, p.area)
+		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
 	}
+	return squares
 }
 
 // problem sets starting values, bounds and priors of a group.
 func (s *searcher) problem(peaks []fitted, free bool) leastsq.SeparableProblem {
 	n := len(peaks)
-	m := 2*n + 1
+	m := 2*n + 2
 	p := leastsq.SeparableProblem{Theta: make([]float64, m), Lower: make([]float64, m), Upper: make([]float64, m),
 		ThetaPrior: make([]leastsq.Prior, m), NonNegative: make([]bool, n)}
 	loose := 1.0
+	first, last := s.scan.Range()
 	if free {
 		loose = 3
 	}
 	for k, q := range peaks {
-		p.Theta[k], p.Lower[k], p.Upper[k] = q.at, q.at-0.7*q.fwhm, q.at+0.7*q.fwhm
+		p.Theta[k], p.Lower[k], p.Upper[k] = q.at, math.Max(first, q.at-0.7*q.fwhm), math.Min(last, q.at+0.7*q.fwhm)
 		w := math.Log(q.fwhm)
 		mean := math.Log(s.width.At(q.at))
 		if w-mean > 0.7 { // found as a broad peak
 			mean = w
 		}
 		floor := math.Log(math.Max(0.5*s.width.Least, 0.7*s.step))
-		p.Lower[n+k], p.Upper[n+k] = math.Min(floor, w), math.Max(mean, w)+1.5
+		p.Lower[n+k], p.Upper[n+k] = math.Min(floor, w), math.Max(w, math.Min(mean+1.5, math.Log(broadest)))
 		p.Theta[n+k] = w
 		p.ThetaPrior[n+k] = leastsq.Prior{Mean: mean, Sigma: widthSpread * loose}
 		p.NonNegative[k] = true
 	}
-	p.Theta[m-1] = math.Min(math.Max(peaks[0].eta, 0.02), 0.98)
-	p.Upper[m-1] = 1
-	p.ThetaPrior[m-1] = leastsq.Prior{Mean: s.width.Eta, Sigma: mixingSpread * loose}
+	p.Theta[m-2] = math.Min(math.Max(peaks[0].eta, 0.02), 0.98)
+	p.Upper[m-2] = 1
+	p.ThetaPrior[m-2] = leastsq.Prior{Mean: s.width.Eta, Sigma: mixingSpread * loose}
+	p.Theta[m-1], p.Lower[m-1], p.Upper[m-1] = s.width.Axial, s.width.Axial, s.width.Axial
+	if free {
+		p.Theta[m-1], p.Lower[m-1], p.Upper[m-1] = 0.001, -0.1, 0.3 // below 0, so that noise averages to nothing
+		p.ThetaPrior[m-1] = leastsq.Prior{Mean: 0, Sigma: 0.05}
+	}
 	return p
 }
 
@@ -203,6 +275,7 @@ func accept(peaks []fitted, fit leastsq.SeparableResult, points int) {
 		p := &peaks[k]
 		p.at, p.fwhm, p.eta, p.area = fit.Theta[k], math.Exp(fit.Theta[n+k]), fit.Theta[2*n], fit.C[k]
 		p.areaU, p.atU, p.fwhmU = u(k), u(n+k), p.fwhm*u(2*n+k)
+		p.axial, p.axialU = fit.Theta[2*n+1], u(3*n+1)
 	}
 }
 
@@ -213,13 +286,4 @@ func finite(v []float64) bool {
 		}
 	}
 	return true
-}
-
-// sumOf returns the curve of all peaks.
-func sumOf(scan xrd.Scan, tube doublet, peaks []fitted) []float64 {
-	y := make([]float64, scan.Len())
-	for _, p := range peaks {
-		tube.shape(p.at, p.fwhm, p.eta).addTo(scan, y, p.area)
-	}
-	return y
 }

@@ -70,6 +70,8 @@ type Found struct {
 type WidthCurve struct {
 	U, V, W float64 // degrees²
 	Eta     float64
+	Axial   float64 // axial divergence: a line reaches down by Axial/tan 2θ degrees
+	AxialU  float64 // its standard uncertainty; 0 when it was given or not seen
 	Least   float64 // degrees; the curve is never below
 	Most    float64 // degrees; nor above
 	Peaks   int     // peaks that it rests on; 0: it was given or assumed

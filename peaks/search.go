@@ -6,9 +6,13 @@ import (
 	"phasetally/xrd"
 )
 
-// misfitShare is the share of a strong peak's height by which a fitted pseudo-Voigt usually misses a measured profile
-// (common practice: a few percent); what it leaves must not be called a shoulder.
-const misfitShare = 0.02
+// A pseudo-Voigt misses a measured profile by a few percent (common practice), an unfitted one by more. What is left
+// within some widths of a strong peak must exceed that before it is called a shoulder.
+const (
+	misfitShare   = 0.03 // of the area of a fitted neighbour, at its place
+	roughMisfit   = 0.08 // before the fit
+	misfitReaches = 1.5  // widths at which the misfit has halved
+)
 
 // A start is where a fit of a peak begins.
 type start struct {
@@ -25,8 +29,9 @@ type searcher struct {
 	noise      NoiseModel
 	background []float64
 	peaks      []float64 // the peaks so far
-	misfit     float64
-	masked     []bool // spikes
+	nearby     []float64 // area of the peaks so far, fading over misfitReaches
+	misfit     float64   // standard uncertainty of a new peak's area per nearby area
+	masked     []bool    // spikes
 	rest       []float64
 	weight     []float64 // 1/variance
 	skew       []float64 // third central moment
@@ -48,31 +53,24 @@ const kernelBlock = 32
 func newSearcher(scan xrd.Scan, tube doublet, noise NoiseModel, background []float64, masked []bool) *searcher {
 	n := scan.Len()
 	s := &searcher{scan: scan, even: scan.EvenSteps(), step: scan.Step(), tube: tube, noise: noise, background: background, masked: masked}
-	s.peaks, s.rest, s.weight, s.skew = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	s.peaks, s.nearby = make([]float64, n), make([]float64, n)
+	s.rest, s.weight, s.skew = make([]float64, n), make([]float64, n), make([]float64, n)
 	s.score, s.blocked = make([]float64, n), make([]bool, n)
 	return s
 }
 
-// variance returns that of point i when the peaks so far are all there is, with the misfit of these peaks.
+// variance returns that of point i when the peaks so far are all there is.
 func (s *searcher) variance(i int) float64 {
-	if s.scan.Sigma != nil {
-		return s.scan.Sigma[i] * s.scan.Sigma[i]
-	}
-	return s.noise.Variance(s.background[i] + s.peaks[i])
+	v, _ := s.moments(i, s.background[i]+s.peaks[i])
+	return v
 }
 
 // prepare brings rest, weight and skew of points [i, j) up to date.
 func (s *searcher) prepare(i, j int) {
 	for ; i < j; i++ {
-		v := s.variance(i)
-		s.rest[i] = s.scan.Intensity[i] - s.background[i] - s.peaks[i]
-		s.skew[i] = s.noise.Gain * s.noise.Gain * math.Max(s.background[i]+s.peaks[i], 0.05*s.noise.Gain)
-		if s.scan.Sigma != nil {
-			s.skew[i] = 0
-		}
-		m := s.misfit * s.peaks[i]
-		b := slack * s.background[i]
-		s.weight[i] = 1 / (v + m*m + b*b)
+		mean := s.background[i] + s.peaks[i]
+		v, skew := s.moments(i, mean)
+		s.rest[i], s.weight[i], s.skew[i] = s.scan.Intensity[i]-mean, 1/v, skew
 		if s.masked != nil && s.masked[i] {
 			s.weight[i] = 0
 		}
@@ -83,7 +81,7 @@ func (s *searcher) prepare(i, j int) {
 func (s *searcher) kernelAt(i int, fwhm, eta float64) *kernel {
 	k := &s.kernel
 	t := s.scan.TwoTheta[i]
-	sh := s.tube.shape(t, fwhm, eta)
+	sh := s.tube.shape(t, fwhm, eta, s.width.Axial)
 	k.point, k.values = i, k.values[:0]
 	lo, hi := s.scan.Between(t-1.5*fwhm, t+sh.gap+1.5*fwhm)
 	lo, hi = min(lo, i), max(hi, i+1)
@@ -103,8 +101,18 @@ func (s *searcher) kernelAt(i int, fwhm, eta float64) *kernel {
 	return k
 }
 
+// shapeOf returns the shape of a peak of this scan.
+func (s *searcher) shapeOf(p start) shape { return s.tube.shape(p.at, p.fwhm, p.eta, s.width.Axial) }
+
 // apply returns the area under the filter at point i and its significance in standard deviations of the noise.
 func (s *searcher) apply(k *kernel, i int) (area, score float64) {
+	area, score, information := s.applyRaw(k, i)
+	doubt := s.misfit * s.nearby[i]
+	return area, score / math.Sqrt(1+doubt*doubt*information)
+}
+
+// applyRaw is apply without regard to the misfit of neighbours; information is the inverse variance of the area.
+func (s *searcher) applyRaw(k *kernel, i int) (area, score, information float64) {
 	lo, hi := i+k.lo, i+k.lo+len(k.values)
 	first := max(0, -lo)
 	hi = min(hi, len(s.rest))
@@ -117,9 +125,24 @@ func (s *searcher) apply(k *kernel, i int) (area, score float64) {
 		third += w * w * w * s.skew[j]
 	}
 	if !(tt > 0) {
-		return 0, 0
+		return 0, 0, 0
 	}
-	return tr / tt, significance(tr, tt, third)
+	return tr / tt, significance(tr, tt, third), tt
+}
+
+// addNearby adds the fading area of a peak, as far as it can hide another.
+func (s *searcher) addNearby(p start) {
+	sh := s.shapeOf(p)
+	w := misfitReaches * p.fwhm
+	i, j := s.scan.Between(p.at-5*w, p.at+sh.gap+5*w)
+	for ; i < j; i++ {
+		s.nearby[i] += nearbyArea(sh, p.area, w, s.scan.TwoTheta[i])
+	}
+}
+
+func nearbyArea(sh shape, area, w, t float64) float64 {
+	x, x2 := (t-sh.at)/w, (t-sh.at-sh.gap)/w
+	return area * (sh.share/(1+x*x*x*x) + (1-sh.share)/(1+x2*x2*x2*x2))
 }
 
 // significance turns a weighted sum with its variance and third moment under the null hypothesis into standard
@@ -154,9 +177,11 @@ func (s *searcher) scoreRange(i, j int) {
 func (s *searcher) begin(width WidthCurve, misfit float64, known []start) {
 	s.width, s.misfit = width, misfit
 	clear(s.peaks)
+	clear(s.nearby)
 	clear(s.blocked)
 	for _, p := range known {
-		s.tube.shape(p.at, p.fwhm, p.eta).addTo(s.scan, s.peaks, p.area)
+		s.shapeOf(p).addTo(s.scan, s.peaks, p.area)
+		s.addNearby(p)
 		s.block(p.at)
 	}
 	s.prepare(0, len(s.rest))
@@ -209,23 +234,26 @@ var broader = []float64{2.5, 4.5}
 func (s *searcher) measure(i int) start {
 	t := s.scan.TwoTheta
 	p := start{at: t[i], fwhm: s.width.At(t[i]), eta: s.width.Eta}
-	p.area, p.score = s.apply(s.kernelAt(i, p.fwhm, p.eta), i)
+	p.area, p.score, _ = s.applyRaw(s.kernelAt(i, p.fwhm, p.eta), i)
 	if i > 0 && i+1 < len(t) {
 		a, b, c := s.score[i-1], s.score[i], s.score[i+1]
 		if bend := a - 2*b + c; bend < 0 {
 			p.at += math.Max(-0.5, math.Min(0.5, 0.5*(a-c)/bend)) * (t[i+1] - t[i-1]) / 2
 		}
 	}
-	best := 1.2 * p.score
+	best := 1.3 * p.score
 	narrow := p.fwhm
 	for _, b := range broader {
 		lo, hi := s.scan.Between(t[i]-narrow, t[i]+narrow)
+		if s.occupied(t[i], b*narrow) {
+			break // what is left beside a peak is its misfit, not a broad peak
+		}
 		k := s.kernelAt(i, b*narrow, p.eta)
 		if !s.even {
 			lo, hi = i, i+1
 		}
 		for j := lo; j < hi; j++ {
-			if area, z := s.apply(k, j); z > best {
+			if area, z, _ := s.applyRaw(k, j); z > best {
 				best = z
 				p = start{at: t[j], fwhm: b * narrow, eta: p.eta, area: area, score: z}
 			}
@@ -234,10 +262,22 @@ func (s *searcher) measure(i int) start {
 	return p
 }
 
+// occupied reports whether a peak that is already there lies within half a width.
+func (s *searcher) occupied(at, fwhm float64) bool {
+	i, j := s.scan.Between(at-0.7*fwhm, at+0.7*fwhm)
+	for ; i < j; i++ {
+		if s.blocked[i] {
+			return true
+		}
+	}
+	return false
+}
+
 // explain adds a peak to those that are there and rescores what it touches.
 func (s *searcher) explain(p start) {
-	sh := s.tube.shape(p.at, p.fwhm, p.eta)
+	sh := s.shapeOf(p)
 	sh.addTo(s.scan, s.peaks, p.area)
+	s.addNearby(p)
 	s.block(p.at)
 	i, j := s.scan.Between(p.at-reach*p.fwhm, p.at+sh.gap+reach*p.fwhm)
 	s.prepare(i, j)

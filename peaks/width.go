@@ -20,7 +20,7 @@ func instrumentWidth(scan xrd.Scan, in xrd.Instrument) WidthCurve {
 		samples = append(samples, start{at: t, fwhm: fwhm, eta: eta, score: 100})
 	}
 	w := widthThrough(samples, scan.Step())
-	w.Peaks = 0
+	w.Peaks, w.Axial = 0, in.Axial
 	return w
 }
 
@@ -79,15 +79,16 @@ func constantWidth(w, eta, step float64) WidthCurve {
 	return WidthCurve{W: w * w, Eta: eta, Least: math.Max(0.5*w, step), Most: 2 * w}
 }
 
-// widthThrough fits a width curve to measured widths, robustly: specimens broaden some peaks, and the curve is that of
-// the many.
+// widthThrough fits a width curve to measured widths, robustly: specimens broaden some peaks, so the curve starts from
+// the narrower third.
 func widthThrough(peaks []start, step float64) WidthCurve {
 	ratio := make([]float64, len(peaks))
 	for i, p := range peaks {
 		ratio[i] = p.fwhm
 	}
-	typical := median(ratio)
-	curve := constantWidth(typical, medianOf(peaks, func(p start) float64 { return p.eta }), step)
+	slices.Sort(ratio)
+	typical := ratio[len(ratio)/3]
+	curve := constantWidth(typical, meanMixing(peaks), step)
 	curve.Least, curve.Most = math.Max(0.5*typical, step), 3*typical
 	terms := 1
 	switch lo, hi := tanRange(peaks); {
@@ -110,12 +111,17 @@ func widthThrough(peaks []start, step float64) WidthCurve {
 	return curve
 }
 
-func medianOf(peaks []start, f func(start) float64) float64 {
-	v := make([]float64, len(peaks))
-	for i, p := range peaks {
-		v[i] = f(p)
+// meanMixing weighs each Lorentzian share by how well its peak stands out.
+func meanMixing(peaks []start) float64 {
+	var sum, weight float64
+	for _, p := range peaks {
+		w := p.score * p.score
+		sum, weight = sum+w*p.eta, weight+w
 	}
-	return median(v)
+	if !(weight > 0) {
+		return 0.5
+	}
+	return sum / weight
 }
 
 func tanRange(peaks []start) (lo, hi float64) {
@@ -130,7 +136,7 @@ func tanRange(peaks []start) (lo, hi float64) {
 // solveWidth returns U, V, W by least squares on relative widths, with Tukey weights of the logarithmic residuals.
 // One term is W alone, two are W and U.
 func solveWidth(peaks []start, residual []float64, terms int) (u [3]float64, ok bool) {
-	const cutoff = 0.5
+	const cutoff = 0.35
 	a, b := mat.NewSymDense(terms, nil), mat.NewVecDense(terms, nil)
 	for i, p := range peaks {
 		r := residual[i] / cutoff

@@ -5,6 +5,7 @@ import "math"
 const (
 	gaussPeak   = 0.93943727869965133  // 2 √(ln 2/π): height of a Gaussian of unit area and unit FWHM
 	gaussDecay  = 2.77258872223978124  // 4 ln 2: its exponent
+	gaussReach  = 20                   // square of the distance, in widths, beyond which it is below 1e-24 of its height
 	lorentzPeak = 0.636619772367581343 // 2/π: height of a Lorentzian of unit area and unit FWHM
 )
 
@@ -13,7 +14,11 @@ const (
 // Source: Int. Tables H 3.9 (from memory).
 func PseudoVoigt(dx, fwhm, eta float64) float64 {
 	x := dx / fwhm
-	return (eta*lorentzPeak/(1+4*x*x) + (1-eta)*gaussPeak*math.Exp(-gaussDecay*x*x)) / fwhm
+	v := eta * lorentzPeak / (1 + 4*x*x)
+	if x*x < gaussReach {
+		v += (1 - eta) * gaussPeak * math.Exp(-gaussDecay*x*x)
+	}
+	return v / fwhm
 }
 
 // PseudoVoigtSlopes returns PseudoVoigt with its partial derivatives to dx, fwhm and eta.
@@ -21,7 +26,10 @@ func PseudoVoigtSlopes(dx, fwhm, eta float64) (value, toDx, toFWHM, toEta float6
 	x := dx / fwhm
 	q := 1 / (1 + 4*x*x)
 	l := lorentzPeak * q
-	g := gaussPeak * math.Exp(-gaussDecay*x*x)
+	g := 0.0
+	if x*x < gaussReach {
+		g = gaussPeak * math.Exp(-gaussDecay*x*x)
+	}
 	value = (eta*l + (1-eta)*g) / fwhm
 	toX := -(8*eta*l*q + 2*gaussDecay*(1-eta)*g) * x
 	return value, toX / (fwhm * fwhm), -(value + x*toX/fwhm) / fwhm, (l - g) / fwhm

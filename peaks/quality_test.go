@@ -1,0 +1,177 @@
+package peaks_test
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"phasetally/peaks"
+	"phasetally/xrd"
+	"phasetally/xrd/xrdtest"
+)
+
+// A tally counts how a search fared over many scans of known content.
+type tally struct {
+	made, found     int // peaks of at least 5 expected standard uncertainties of their area
+	scans, invented int
+	pulls           []float64 // (found − true place)/standard uncertainty
+	areaPulls       []float64
+	areas, truths   float64 // sums over peaks found
+}
+
+// expectedSigma returns the standard uncertainty of a line's area when place and shape are known: what no search can
+// beat.
+func expectedSigma(p xrdtest.Pattern, l xrdtest.Line) float64 {
+	p.Lines = []xrdtest.Line{l}
+	p.Lo, p.Hi = l.TwoTheta-2, l.TwoTheta+3
+	angles := p.Angles()
+	with := p.Expected(angles)
+	p.Lines = nil
+	without := p.Expected(angles)
+	info := 0.0
+	for i := range with {
+		t := (with[i] - without[i]) / l.Area
+		info += t * t / with[i]
+	}
+	return 1 / math.Sqrt(info)
+}
+
+// add compares found peaks with the lines that were made.
+func (c *tally) add(p xrdtest.Pattern, f peaks.Found) {
+	c.scans++
+	used := make([]bool, len(f.Peaks))
+	for _, l := range p.Lines {
+		best := -1
+		for i, q := range f.Peaks {
+			if d := math.Abs(q.TwoTheta - l.TwoTheta); d < l.FWHM && (best < 0 || d < math.Abs(f.Peaks[best].TwoTheta-l.TwoTheta)) {
+				best = i
+			}
+		}
+		strong := l.Area >= 5*expectedSigma(p, l)
+		if strong {
+			c.made++
+		}
+		if best < 0 {
+			if os.Getenv("WHY") != "" && strong {
+				fmt.Println("  missed", l, l.Area/expectedSigma(p, l))
+			}
+			continue
+		}
+		used[best] = true
+		q := f.Peaks[best]
+		if strong {
+			c.found++
+			if z := (q.TwoTheta - l.TwoTheta) / q.TwoThetaU; os.Getenv("WHY") != "" && math.Abs(z) > 5 {
+				fmt.Println("  pull", z, l, q, f.Width)
+			}
+			c.pulls = append(c.pulls, (q.TwoTheta-l.TwoTheta)/q.TwoThetaU)
+			c.areaPulls = append(c.areaPulls, (q.Area-l.Area)/q.AreaU)
+			c.areas, c.truths = c.areas+q.Area, c.truths+l.Area
+		}
+	}
+	for i, q := range f.Peaks {
+		if os.Getenv("WHY") != "" && !used[i] {
+			fmt.Printf("  invented %.3f A %.3f w %.3f z %.1f\n", q.TwoTheta, q.Area, q.FWHM, q.Significance)
+			for _, l := range p.Lines {
+				if math.Abs(l.TwoTheta-q.TwoTheta) < 1 {
+					fmt.Println("     near", l)
+				}
+			}
+		}
+	}
+	for i := range used {
+		if !used[i] && f.Peaks[i].Kind == peaks.KAlpha {
+			c.invented++
+		}
+	}
+}
+
+func spread(v []float64) float64 {
+	mean, sum := 0.0, 0.0
+	for _, x := range v {
+		mean += x / float64(len(v))
+	}
+	for _, x := range v {
+		sum += (x - mean) * (x - mean)
+	}
+	return math.Sqrt(sum / float64(len(v)-1))
+}
+
+// airAndHalo is a background that rises to low angles and has a resin halo 8° wide.
+func airAndHalo(level float64) func(float64) float64 {
+	return func(t float64) float64 {
+		h := (t - 19) / 3.4
+		return level * (0.6 + 6/t + 0.8*math.Exp(-h*h/2))
+	}
+}
+
+// TestQuality measures the search on simulated scans and prints a table: peaks of at least five standard uncertainties
+// found, peaks invented, pulls of places and bias of areas.
+func TestQuality(t *testing.T) {
+	fmt.Println("scan                      ≥5σ made  found %   false/scan  place pull  area pull  area bias %")
+	for _, c := range []struct {
+		name        string
+		background  float64
+		least, most float64 // areas in counts
+		step        float64
+	}{
+		{"5 counts", 5, 20, 2000, 0.02},
+		{"100 counts", 100, 100, 20000, 0.02},
+		{"1e4 counts", 1e4, 1000, 2e5, 0.02},
+		{"1e6 counts", 1e6, 1e4, 2e6, 0.02},
+		{"coarse steps", 100, 100, 20000, 0.05},
+		{"fine steps", 20, 200, 20000, 0.005},
+	} {
+		var sum tally
+		for seed := range uint64(12) {
+			p := xrdtest.Pattern{Lo: 8, Hi: 120, Step: c.step, Background: airAndHalo(c.background)}
+			p.Lines = xrdtest.Spread(seed, 40, 12, 118, c.least*c.step, c.most*c.step)
+			sum.add(p, peaks.Find(p.Scan(t, seed), copper, peaks.Settings{}))
+		}
+		found := float64(sum.found) / float64(sum.made)
+		fmt.Printf("%-24s %9d %8.1f %12.2f %11.2f %10.2f %12.2f\n", c.name, sum.made, 100*found,
+			float64(sum.invented)/float64(sum.scans), spread(sum.pulls), spread(sum.areaPulls), 100*(sum.areas/sum.truths-1))
+		assert.GreaterOrEqual(t, found, 0.99, c.name)
+		assert.LessOrEqual(t, float64(sum.invented)/float64(sum.scans), 0.1, c.name)
+		assert.InDelta(t, 1, spread(sum.pulls), 0.15, c.name)
+		assert.InDelta(t, 1, sum.areas/sum.truths, 0.01, c.name)
+	}
+}
+
+// TestFalseAlarmsOfNoise counts what is found where nothing is.
+func TestFalseAlarmsOfNoise(t *testing.T) {
+	for _, level := range []float64{0.2, 5, 100, 1e4, 1e6} {
+		invented, scans := 0, 60
+		for seed := range uint64(scans) {
+			p := xrdtest.Pattern{Lo: 10, Hi: 100, Step: 0.02, Background: airAndHalo(level)}
+			invented += len(peaks.Find(p.Scan(t, 100+seed), copper, peaks.Settings{}).Peaks)
+		}
+		fmt.Printf("background %8g: %.3f false peaks a scan\n", level, float64(invented)/float64(scans))
+		assert.LessOrEqual(t, float64(invented)/float64(scans), 0.1, "background %g", level)
+	}
+}
+
+// TestAreasOfFaintPeaksAreUnbiased repeats one scan with lines of 100 counts.
+func TestAreasOfFaintPeaksAreUnbiased(t *testing.T) {
+	var areas, truths float64
+	for seed := range uint64(60) {
+		p := xrdtest.Pattern{Lo: 20, Hi: 100, Step: 0.02, Background: flat(3)}
+		for at := 25.0; at < 95; at += 5 {
+			p.Lines = append(p.Lines, xrdtest.Line{TwoTheta: at, Area: 100 * 0.02, FWHM: xrdtest.Width(at), Eta: 0.5})
+		}
+		p.Lines[0].Area, p.Lines[5].Area, p.Lines[10].Area = 100, 100, 100 // these give the width
+		for _, q := range peaks.Find(p.Scan(t, seed), copper, peaks.Settings{}).Peaks {
+			if k := slices.IndexFunc(p.Lines, func(l xrdtest.Line) bool { return math.Abs(l.TwoTheta-q.TwoTheta) < 0.1 }); k >= 0 && p.Lines[k].Area < 50 {
+				areas, truths = areas+q.Area, truths+p.Lines[k].Area
+			}
+		}
+	}
+	fmt.Printf("lines of 100 counts: area bias %.2f %% over %.0f lines\n", 100*(areas/truths-1), truths/2)
+	assert.InDelta(t, 1, areas/truths, 0.01)
+}
+
+var _ = xrd.MinPoints
