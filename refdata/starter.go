@@ -1,8 +1,10 @@
 package refdata
 
 import (
+	"crypto/sha256"
 	_ "embed" // the starter collection is compiled in
 	"encoding/csv"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"strconv"
@@ -146,4 +148,10 @@ func optionalFloat(s string) (float64, error) {
 		return 0, nil
 	}
 	return strconv.ParseFloat(s, 64)
+}
+
+// StarterDigest returns the SHA-256 of the collection's tables, hexadecimal, for the record of what was used.
+func StarterDigest() string {
+	sum := sha256.Sum256([]byte(starterPhases + starterAtoms))
+	return hex.EncodeToString(sum[:])
 }

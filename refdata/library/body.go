@@ -1,0 +1,87 @@
+package library
+
+import (
+	"bytes"
+	"compress/flate"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"phasetally/refdata"
+	"phasetally/refdata/listfile"
+	"phasetally/refdata/structure"
+	"phasetally/xrd"
+)
+
+// A body is everything of one phase, a structure or a list, as a built file keeps it: deflated JSON. The operators of
+// structures are shared by many and stand in a table of their own.
+type body struct {
+	Record   *refdata.Record `json:",omitempty"`
+	Cautions []xrd.Caution   `json:",omitempty"`
+	List     *listfile.List  `json:",omitempty"`
+}
+
+// errBody says that the data of a phase are damaged.
+var errBody = errors.New("the data of the phase are damaged; build the library again")
+
+// maxBody bounds what a damaged file can make us inflate.
+const maxBody = 64 << 20
+
+// recordOf returns a structure as a record that gives the same structure, and its operators apart.
+func recordOf(s *structure.Structure) (r refdata.Record, operators string) {
+	r = refdata.Record{ID: s.ID, Name: s.Name, Formula: s.Formula, SpaceGroup: s.SpaceGroup, Cell: s.Cell,
+		Preparation: s.Preparation, Soluble: s.Soluble, Source: s.Source, Confidence: s.Confidence}
+	for _, site := range s.Sites {
+		r.Atoms = append(r.Atoms, refdata.Atom{Label: site.Label, Element: site.Element.Symbol, X: site.Position[0], Y: site.Position[1],
+			Z: site.Position[2], Occupancy: site.Occupancy, B: site.B})
+	}
+	var ops []string
+	for _, op := range s.Operators() {
+		ops = append(ops, op.String())
+	}
+	return r, strings.Join(ops, "; ")
+}
+
+func (b body) encode() ([]byte, error) {
+	plain, err := json.Marshal(b)
+	if err != nil {
+		return nil, err
+	}
+	var out bytes.Buffer
+	w, err := flate.NewWriter(&out, flate.DefaultCompression)
+	if err != nil {
+		return nil, err
+	}
+	_, err = w.Write(plain)
+	return out.Bytes(), errors.Join(err, w.Close())
+}
+
+func decodeBody(raw []byte, operators string) (body, error) {
+	plain, err := io.ReadAll(io.LimitReader(flate.NewReader(bytes.NewReader(raw)), maxBody))
+	var b body
+	if err == nil {
+		err = json.Unmarshal(plain, &b)
+	}
+	if err != nil || b.Record == nil && b.List == nil {
+		return body{}, fmt.Errorf("%w: %w", errBody, err)
+	}
+	if b.Record != nil && operators != "" {
+		b.Record.Operators = strings.Split(operators, "; ")
+	}
+	return b, nil
+}
+
+// phase computes the phase for a beam.
+func (b body) phase(beam refdata.Beam) (refdata.Phase, error) {
+	if b.List != nil {
+		return b.List.Phase(beam)
+	}
+	s, err := structure.FromRecord(*b.Record)
+	if err != nil {
+		return refdata.Phase{}, err
+	}
+	s.Cautions = b.Cautions // those of reading the file, not of reading the record
+	return s.Phase(beam)
+}

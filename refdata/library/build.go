@@ -1,0 +1,206 @@
+package library
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"os"
+
+	"golang.org/x/sync/errgroup"
+
+	"phasetally/refdata"
+)
+
+// Progress tells how far a build is.
+type Progress struct {
+	Done, Total int    // files
+	File        string // the one just done
+}
+
+// A Report tells what a build did.
+type Report struct {
+	Files     int       // found
+	Unchanged int       // of these, taken over from an earlier build
+	Phases    int       // in the library; 0 when it was not finished
+	Problems  []Problem // bad files, phases whose id is taken, and notes of the readers
+}
+
+// Build makes the library dst of CIFs and reference lists, or folders of them, and calls progress (which may be nil) after
+// every file. Bad files are reported and left out. A finished dst appears at once, by renaming; until then work stands in
+// dst + ".part", from which the next Build goes on after a cancellation or a crash. Files that have not changed since the
+// last build are not read again; files that are no longer among paths leave the library. It returns ErrNotLibrary rather
+// than replace a file of another kind, and ErrNoPhases when no file gives any.
+func Build(ctx context.Context, dst string, paths []string, progress func(Progress)) (report Report, err error) {
+	files, err := inputs(paths)
+	if err != nil {
+		return Report{}, err
+	}
+	w, err := startFrom(dst)
+	if err != nil {
+		return Report{}, err
+	}
+	defer func() { err = errors.Join(err, w.close()) }()
+	report.Files = len(files)
+	if report.Unchanged, err = w.update(ctx, files, progress); err != nil {
+		return report, err
+	}
+	report.Phases, report.Problems, err = w.finish(ctx, dst)
+	if errors.Is(err, ErrNoPhases) {
+		err = errors.Join(fmt.Errorf("%s: %w", dst, err), w.close(), os.Remove(w.part))
+	}
+	return report, err
+}
+
+// Create makes the library dst of records; source names where they come from. Records without strong lines are
+// computed. It is the way for collections that are not files.
+func Create(ctx context.Context, dst, source string, records iter.Seq[refdata.Record]) (err error) {
+	w, err := startFrom(dst)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, w.close()) }()
+	for _, text := range []string{`DELETE FROM phase`, `DELETE FROM file`, `INSERT INTO file VALUES(1, ?, '', '', '[]')`} {
+		args := []any{source}
+		if text[0] == 'D' {
+			args = nil
+		}
+		if err := w.exec(text, args...); err != nil {
+			return err
+		}
+	}
+	for r := range records {
+		if err := errors.Join(ctx.Err(), w.begin()); err != nil {
+			return err
+		}
+		if r.Strong == nil {
+			r.Strong = FromRecords(source, "", []refdata.Record{r}).entries[0].Strong
+		}
+		entry := recordEntry(&r)
+		r.Strong = nil
+		if err := w.insert(1, entry, body{Record: &r}, ""); err != nil {
+			return err
+		}
+		if w.held++; w.held >= 20*batch {
+			if err := w.commit(); err != nil {
+				return err
+			}
+		}
+	}
+	_, _, err = w.finish(ctx, dst)
+	return err
+}
+
+// startFrom opens the unfinished file of dst, which starts as a copy of dst when there is none.
+func startFrom(dst string) (*writer, error) {
+	part := dst + ".part"
+	_, errDst := os.Stat(dst)
+	if errDst == nil && !isBuilt(dst) {
+		return nil, fmt.Errorf("%s: %w; choose another name", dst, ErrNotLibrary)
+	}
+	if _, err := os.Stat(part); errors.Is(err, os.ErrNotExist) && errDst == nil {
+		if err := copyFile(dst, part); err != nil {
+			return nil, err
+		}
+	}
+	return newWriter(part)
+}
+
+func copyFile(from, to string) error {
+	in, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	out, err := os.Create(to)
+	if err != nil {
+		return errors.Join(err, in.Close())
+	}
+	_, err = io.Copy(out, in)
+	return errors.Join(err, in.Close(), out.Close())
+}
+
+// update brings the files in the library in line with those given and returns how many had not changed. When the context
+// ends, what was read until then is kept.
+func (w *writer) update(ctx context.Context, files []string, progress func(Progress)) (unchanged int, err error) {
+	known, err := w.known()
+	if err != nil {
+		return 0, err
+	}
+	given := map[string]bool{}
+	for _, file := range files {
+		given[file] = true
+	}
+	for path := range known {
+		if !given[path] {
+			if err := w.forget(path); err != nil {
+				return 0, err
+			}
+		}
+	}
+	results := make(chan content, 2*workers)
+	var reading error
+	go func() {
+		defer close(results)
+		reading = readChanged(ctx, files, known, results)
+	}()
+	done := 0
+	for c := range results {
+		switch {
+		case err != nil: // drain
+			continue
+		case c.unchanged(known):
+			unchanged++
+		default:
+			err = w.add(c)
+		}
+		if done++; progress != nil && err == nil {
+			progress(Progress{done, len(files), c.file})
+		}
+	}
+	return unchanged, errors.Join(err, reading, w.commit())
+}
+
+// known returns the digests of the files in the library by path.
+func (w *writer) known() (map[string]string, error) {
+	rows, err := w.db.Query(`SELECT path, sha256 FROM file`)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = rows.Close() }()
+	m := map[string]string{}
+	for rows.Next() {
+		var path, sum sql.NullString
+		if err := rows.Scan(&path, &sum); err != nil {
+			return nil, err
+		}
+		m[path.String] = sum.String
+	}
+	return m, rows.Err()
+}
+
+func (c content) unchanged(known map[string]string) bool {
+	return c.sha256 != "" && known[c.file] == c.sha256
+}
+
+// readChanged sends the content of every file, only its digest where that is known already.
+func readChanged(ctx context.Context, files []string, known map[string]string, results chan<- content) error {
+	var g errgroup.Group
+	g.SetLimit(workers)
+	for _, file := range files {
+		if ctx.Err() != nil {
+			break
+		}
+		g.Go(func() error {
+			raw, sum, err := load(file)
+			c := content{file: file, sha256: sum, err: err}
+			if err == nil && !c.unchanged(known) {
+				c = parse(file, sum, raw)
+			}
+			results <- c
+			return nil
+		})
+	}
+	return errors.Join(g.Wait(), ctx.Err())
+}

@@ -1,0 +1,101 @@
+package library
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"phasetally/refdata"
+)
+
+// Errors that Check reports; test with errors.Is.
+var (
+	ErrStrongLines = errors.New("the strong lines are not those of the phase")
+	ErrNoRatio     = errors.New("there is no RIR, so no fraction can be computed")
+)
+
+// Problems returns what building told of files and phases that are not in the library, for the built files among its
+// parts.
+func (l *Library) Problems() ([]Problem, error) {
+	var list []Problem
+	for _, p := range l.parts {
+		if s, ok := p.(*store); ok {
+			found, err := s.problems()
+			if err != nil {
+				return nil, err
+			}
+			list = append(list, found...)
+		}
+	}
+	return list, nil
+}
+
+func (s *store) problems() (list []Problem, err error) {
+	rows, err := s.db.Query(`SELECT file, id, text FROM problem`)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, rows.Close()) }()
+	for rows.Next() {
+		var file, id, text string
+		if err := rows.Scan(&file, &id, &text); err != nil {
+			return nil, err
+		}
+		list = append(list, Problem{file, id, errors.New(text)})
+	}
+	return list, rows.Err()
+}
+
+// Check computes every phase for copper and reports those that cannot be computed, have no RIR, or whose strong lines
+// are not what the phase gives now, together with Problems. The context is asked before each phase.
+func (l *Library) Check(ctx context.Context, progress func(Progress)) ([]Problem, error) {
+	list, err := l.Problems()
+	if err != nil {
+		return nil, err
+	}
+	for i := range l.entries {
+		if err := ctx.Err(); err != nil {
+			return list, err
+		}
+		if err := l.checkPhase(i); err != nil {
+			list = append(list, Problem{l.Source(i).File, l.entries[i].ID, err})
+		}
+		if progress != nil {
+			progress(Progress{i + 1, len(l.entries), l.entries[i].ID})
+		}
+	}
+	return list, nil
+}
+
+func (l *Library) checkPhase(i int) error {
+	o := l.origins[i]
+	phase, err := l.parts[o.part].phase(int(o.index), screeningBeam) // not cached: each is needed once
+	switch {
+	case err != nil:
+		return err
+	case !sameLines(strongLines(phase), l.entries[i].Strong):
+		return ErrStrongLines
+	case !(phase.RIR.Value > 0):
+		return ErrNoRatio
+	}
+	return nil
+}
+
+// sameLines allows for the digits that tables keep.
+func sameLines(a, b []refdata.StrongLine) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if !(math.Abs(float64(a[i].D/b[i].D)-1) < 1e-4) || !(math.Abs(float64(a[i].Intensity-b[i].Intensity)) < 0.02) {
+			return false
+		}
+	}
+	return true
+}
+
+// String tells what a build did, in one line.
+func (r Report) String() string {
+	return fmt.Sprintf("%d phases from %d files, %d of them unchanged; %d problems", r.Phases, r.Files, r.Unchanged, len(r.Problems))
+}

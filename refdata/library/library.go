@@ -1,0 +1,191 @@
+package library
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+
+	"phasetally/refdata"
+)
+
+// ErrUnknownID says that no phase has the id; test with errors.Is.
+var ErrUnknownID = errors.New("no phase has the id")
+
+// A Library is a collection of phases. Make one with Starter, FromRecords, FromFiles, Open or Merge, and Close it when
+// it may hold built files.
+type Library struct {
+	entries []refdata.Entry
+	origins []origin // parallel to entries
+	parts   []part
+	lookup  func() map[string]int // by id in lower case
+
+	mu    sync.Mutex
+	cache map[cacheKey]*computed
+}
+
+// An origin says which part an entry comes from, and which of the part's phases it is.
+type origin struct{ part, index int32 }
+
+// A part is where phases are computed.
+type part interface {
+	phase(index int, beam refdata.Beam) (refdata.Phase, error)
+	source(index int) Source
+	close() error
+}
+
+// A Source is where phases come from.
+type Source struct {
+	File   string // as the user wrote it; "starter" for the starter collection
+	SHA256 string // of the file, hexadecimal
+	Phases int
+}
+
+// StarterSource is the Source.File of the starter collection.
+const StarterSource = "starter"
+
+type cacheKey struct {
+	entry int
+	beam  refdata.Beam
+}
+
+// computed is a phase that one goroutine computes while others wait.
+type computed struct {
+	once  sync.Once
+	phase refdata.Phase
+	err   error
+}
+
+// maxCached bounds the memory that computed phases take.
+const maxCached = 4096
+
+// newLibrary makes a library of one part; of entries with the same id, the first is found by it.
+func newLibrary(p part, entries []refdata.Entry) *Library {
+	l := &Library{entries: entries, parts: []part{p}, origins: make([]origin, len(entries))}
+	for i := range l.origins {
+		l.origins[i].index = int32(i)
+	}
+	l.index()
+	return l
+}
+
+// index puts off what costs much in a large library and is needed for a look-up only.
+func (l *Library) index() {
+	l.lookup = sync.OnceValue(func() map[string]int {
+		m := make(map[string]int, len(l.entries))
+		for i := len(l.entries) - 1; i >= 0; i-- {
+			m[strings.ToLower(l.entries[i].ID)] = i
+		}
+		return m
+	})
+}
+
+// Merge returns the phases of all libraries, those of later ones first; a phase whose id a later library has is left out. The
+// result takes over what the arguments hold open.
+func Merge(libraries ...*Library) *Library {
+	switch len(libraries) {
+	case 0:
+		return newLibrary(nil, nil)
+	case 1:
+		return libraries[0]
+	}
+	merged := &Library{}
+	for n := len(libraries) - 1; n >= 0; n-- {
+		merged.append(libraries[n], libraries[n+1:])
+	}
+	merged.index()
+	return merged
+}
+
+func (l *Library) append(from *Library, shadows []*Library) {
+	base := int32(len(l.parts))
+	l.parts = append(l.parts, from.parts...)
+	for i, e := range from.entries {
+		shadowed := slices.ContainsFunc(shadows, func(s *Library) bool { _, ok := s.Find(e.ID); return ok })
+		if !shadowed {
+			l.entries = append(l.entries, e)
+			l.origins = append(l.origins, origin{from.origins[i].part + base, from.origins[i].index})
+		}
+	}
+}
+
+// Len returns the number of phases.
+func (l *Library) Len() int { return len(l.entries) }
+
+// Entry returns what screening needs of phase i. Its slices are shared; do not change them.
+func (l *Library) Entry(i int) refdata.Entry { return l.entries[i] }
+
+// Find returns the index of a phase by its id, in any case.
+func (l *Library) Find(id string) (int, bool) {
+	i, ok := l.lookup()[strings.ToLower(strings.TrimSpace(id))]
+	return i, ok
+}
+
+// Lookup is Find with an error that is ErrUnknownID and names the nearest id.
+func (l *Library) Lookup(id string) (int, error) {
+	if i, ok := l.Find(id); ok {
+		return i, nil
+	}
+	if near, ok := l.NearestID(id); ok {
+		return -1, fmt.Errorf("%w %q; did you mean %q?", ErrUnknownID, id, near)
+	}
+	return -1, fmt.Errorf("%w %q", ErrUnknownID, id)
+}
+
+// Source returns where phase i comes from.
+func (l *Library) Source(i int) Source {
+	o := l.origins[i]
+	return l.parts[o.part].source(int(o.index))
+}
+
+// FromUser reports whether the user supplied phase i, rather than the starter collection.
+func (l *Library) FromUser(i int) bool { return l.Source(i).File != StarterSource }
+
+// Phase computes phase i for a beam, once: later calls return the same phase. Do not change its slices.
+func (l *Library) Phase(i int, beam refdata.Beam) (refdata.Phase, error) {
+	c := l.cached(cacheKey{i, beam})
+	c.once.Do(func() {
+		o := l.origins[i]
+		c.phase, c.err = l.parts[o.part].phase(int(o.index), beam)
+	})
+	return c.phase, c.err
+}
+
+func (l *Library) cached(key cacheKey) *computed {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	c := l.cache[key]
+	if c == nil {
+		if l.cache == nil || len(l.cache) >= maxCached {
+			l.cache = map[cacheKey]*computed{}
+		}
+		c = &computed{}
+		l.cache[key] = c
+	}
+	return c
+}
+
+// Sources returns the files and collections that the phases come from, each once, in order of first use.
+func (l *Library) Sources() []Source {
+	var list []Source
+	seen := map[string]bool{}
+	for i := range l.entries {
+		if s := l.Source(i); !seen[s.File] {
+			seen[s.File] = true
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+// Close closes built files.
+func (l *Library) Close() error {
+	var errs []error
+	for _, p := range l.parts {
+		if p != nil {
+			errs = append(errs, p.close())
+		}
+	}
+	return errors.Join(errs...)
+}

@@ -1,0 +1,49 @@
+package library
+
+import "strings"
+
+// NearestID returns the id that differs from a mistyped one by the fewest letters put in, left out, changed or swapped
+// with their neighbour; failing that, one that contains it. It reports false when none is near.
+func (l *Library) NearestID(id string) (string, bool) {
+	want := strings.ToLower(strings.TrimSpace(id))
+	limit := len(want)/3 + 1 // more changes than this make another word
+	best, found := "", false
+	for i := range l.entries {
+		name := strings.ToLower(l.entries[i].ID)
+		if d := len(name) - len(want); d > limit || -d > limit {
+			continue
+		}
+		if d := distance(want, name); d <= limit && (!found || d < limit) {
+			best, found, limit = l.entries[i].ID, true, d
+		}
+	}
+	for i := range l.entries {
+		if !found && len(want) > 2 && strings.Contains(strings.ToLower(l.entries[i].ID), want) {
+			best, found = l.entries[i].ID, true
+		}
+	}
+	return best, found
+}
+
+// distance is the optimal string alignment distance in bytes.
+func distance(a, b string) int {
+	before, row, next := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		next[0] = i
+		for j := 1; j <= len(b); j++ {
+			change := row[j-1]
+			if a[i-1] != b[j-1] {
+				change++
+			}
+			next[j] = min(change, row[j]+1, next[j-1]+1)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				next[j] = min(next[j], before[j-2]+1)
+			}
+		}
+		before, row, next = row, next, before
+	}
+	return row[len(b)]
+}
