@@ -114,17 +114,18 @@ func compare(a, b, c, h, k, l int) int {
 // customary returns the member of a family that is usually named: as few negative indices as possible, l before k before h not
 // negative, then h, k, l as large as possible.
 func (s *Structure) customary(h, k, l int) (int, int, int) {
+	best := [3]int{h, k, l}
 	most := rank(h, k, l)
 	for i := range s.rotations {
 		a, b, c := transform(h, k, l, &s.rotations[i])
 		if r := rank(a, b, c); r > most {
-			h, k, l, most = a, b, c, r
+			best, most = [3]int{a, b, c}, r
 		}
 		if r := rank(-a, -b, -c); r > most {
-			h, k, l, most = -a, -b, -c, r
+			best, most = [3]int{-a, -b, -c}, r
 		}
 	}
-	return h, k, l
+	return best[0], best[1], best[2]
 }
 
 // rank orders indices, each within ±8191, as customary wants them.
