@@ -46,8 +46,18 @@ func checks(t testing.TB) map[string]map[string]string {
 	return table
 }
 
-// Densities of handbooks are of real specimens, hence 1.5 %; spacings are from cells of other workers, hence 0.3 %.
-const densityTolerance, spacingTolerance = 0.015, 0.003
+// tolerance returns what two workers' values differ by at most: 1.5 % in density, because handbooks give those of real
+// specimens, 0.3 % in spacing. The table may widen it where it says why.
+func tolerance(t *testing.T, check map[string]string, column string, percent float64) float64 {
+	if text := check[column]; text != "" {
+		require.NotEmpty(t, check["remark"])
+		wide, err := strconv.ParseFloat(text, 64)
+		require.NoError(t, err)
+		require.LessOrEqual(t, wide, 2.0, "wider is no check")
+		percent = wide
+	}
+	return percent / 100
+}
 
 // Every structure is checked against a density and spacings that were remembered apart from it.
 func TestStarterAgainstKnownDensitiesAndSpacings(t *testing.T) {
@@ -63,7 +73,8 @@ func TestStarterAgainstKnownDensitiesAndSpacings(t *testing.T) {
 		require.NoError(t, err, r.ID)
 		density, err := strconv.ParseFloat(check["density"], 64)
 		require.NoError(t, err, r.ID)
-		assert.InEpsilon(t, density, phase.Density, densityTolerance, r.ID)
+		assert.InEpsilon(t, density, phase.Density, tolerance(t, check, "density_percent", 1.5), r.ID)
+		near := tolerance(t, check, "spacing_percent", 0.3)
 		for n := 1; n <= 6; n++ {
 			text := check[fmt.Sprintf("d%d", n)]
 			if text == "" {
@@ -73,7 +84,7 @@ func TestStarterAgainstKnownDensitiesAndSpacings(t *testing.T) {
 			require.NoError(t, err, r.ID)
 			spacings++
 			assert.True(t, slices.ContainsFunc(phase.Lines, func(l refdata.Line) bool {
-				return l.Intensity > 3 && math.Abs(l.D/d-1) < spacingTolerance
+				return l.Intensity > 2 && math.Abs(l.D/d-1) < near
 			}), "%s has no line at %g Å", r.ID, d)
 		}
 	}
@@ -94,7 +105,7 @@ func TestStarterStrongestLines(t *testing.T) {
 		require.NoError(t, err, r.ID)
 		best := 0.0
 		for _, l := range phase.Lines {
-			if math.Abs(l.D/d-1) < spacingTolerance {
+			if math.Abs(l.D/d-1) < tolerance(t, known[r.ID], "spacing_percent", 0.3) {
 				best = max(best, l.Intensity)
 			}
 		}
