@@ -1,0 +1,273 @@
+package report_test
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/plots/report"
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/resultfile/resulttest"
+)
+
+// browser starts a real Chromium and gives a tab that records what goes wrong and what leaves the page.
+type browser struct {
+	ctx      context.Context
+	mu       sync.Mutex
+	errors   []string
+	requests []string
+}
+
+func openBrowser(t *testing.T) *browser {
+	t.Helper()
+	program := ""
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if path, err := exec.LookPath(name); err == nil {
+			program = path
+			break
+		}
+	}
+	if program == "" {
+		t.Skip("NOT TESTED: the report in a real browser, because no chromium is installed (Debian: apt-get install chromium)")
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
+		chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1280, 900))
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
+	t.Cleanup(stop)
+	ctx, cancel := chromedp.NewContext(alloc)
+	t.Cleanup(cancel)
+	b := &browser{ctx: ctx}
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("about:blank"))) // the first call owns the browser: no time limit on it
+	b.ctx, cancel = context.WithTimeout(ctx, 90*time.Second)
+	t.Cleanup(cancel)
+	require.NoError(t, chromedp.Listen(ctx, b.record))
+	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})
+	require.NoError(t, err)
+	_, err = chromedp.Call(ctx, log.Enable, cdp.Empty{})
+	require.NoError(t, err)
+	return b
+}
+
+func (b *browser) record(ev any) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch ev := ev.(type) {
+	case *runtime.EventExceptionThrown:
+		b.errors = append(b.errors, fmt.Sprint(ev.ExceptionDetails.Text, " ", ev.ExceptionDetails.LineNumber))
+	case *runtime.EventConsoleAPICalled:
+		b.errors = append(b.errors, fmt.Sprint("console: ", ev.Type, len(ev.Args)))
+	case *log.EventEntryAdded:
+		b.errors = append(b.errors, ev.Entry.Text)
+	case *network.EventRequestWillBeSent:
+		b.requests = append(b.requests, ev.Request.URL)
+	}
+}
+
+func (b *browser) run(t *testing.T, actions ...chromedp.Action[chromedp.Void]) {
+	t.Helper()
+	require.NoError(t, chromedp.Do(b.ctx, actions...))
+}
+
+func (b *browser) eval(t *testing.T, script string) string {
+	t.Helper()
+	return get(t, b, chromedp.Evaluate[string]("String("+script+")"))
+}
+
+func get[T any](t *testing.T, b *browser, a chromedp.Action[T]) T {
+	t.Helper()
+	out, err := chromedp.Run(b.ctx, a)
+	require.NoError(t, err)
+	return out
+}
+
+// show opens the report of a result from a file, as a user would.
+func (b *browser) show(t *testing.T, r analysis.Result) {
+	t.Helper()
+	html, err := report.HTML(r, report.Options{})
+	require.NoError(t, err)
+	name := filepath.Join(t.TempDir(), "report.html")
+	require.NoError(t, os.WriteFile(name, html, 0o600))
+	b.run(t, chromedp.Navigate("file://"+name), chromedp.WaitVisible("#plot"))
+}
+
+// pixels gives a value that changes when the drawing does.
+func (b *browser) pixels(t *testing.T) string {
+	return b.eval(t, `document.getElementById("plot").toDataURL()`)
+}
+
+// place gives the page position of an angle on the plot at a height of the main panel.
+func (b *browser) place(t *testing.T, angle float64) (x, y float64) {
+	t.Helper()
+	out := get(t, b, chromedp.Evaluate[[]float64](fmt.Sprintf(`(() => { const c = document.getElementById("plot"), r = c.getBoundingClientRect(), lo = +c.dataset.lo, hi = +c.dataset.hi;
+		return [r.left + c.clientLeft + 62 + (%g - lo)/(hi - lo)*(c.clientWidth - 74), r.top + 120]; })()`, angle)))
+	return out[0], out[1]
+}
+
+func (b *browser) span(t *testing.T) (lo, hi float64) {
+	_, err := fmt.Sscan(b.eval(t, `(c => c.dataset.lo + " " + c.dataset.hi)(document.getElementById("plot"))`), &lo, &hi)
+	require.NoError(t, err)
+	return lo, hi
+}
+
+func TestReportInChromium(t *testing.T) {
+	b := openBrowser(t)
+	b.show(t, resulttest.Mixture(1))
+	b.run(t, chromedp.ScrollIntoView("#plot"))
+
+	t.Run("hover tells angle, spacing, phase and indices", func(t *testing.T) {
+		x, y := b.place(t, 35.15)
+		b.run(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x, y))
+		got := b.eval(t, `document.getElementById("readout").textContent`)
+		for _, want := range []string{"2θ 35.", "d 2.5", "observed", "σ", "corundum", "1 0 4"} {
+			assert.Contains(t, got, want)
+		}
+	})
+	t.Run("drag zooms, reset goes back", func(t *testing.T) {
+		x1, y := b.place(t, 30)
+		x2, _ := b.place(t, 40)
+		b.run(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMousePressed, x1, y, chromedp.ButtonLeft, chromedp.ClickCount(1)),
+			chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x2, y, chromedp.ButtonLeft),
+			chromedp.MouseEvent(input.DispatchMouseEventTypeMouseReleased, x2, y, chromedp.ButtonLeft, chromedp.ClickCount(1)))
+		lo, hi := b.span(t)
+		assert.InDelta(t, 30, lo, 0.3)
+		assert.InDelta(t, 40, hi, 0.3)
+		b.run(t, chromedp.Click("#reset"))
+		lo, hi = b.span(t)
+		assert.Equal(t, []float64{5, 150}, []float64{lo, hi})
+	})
+	t.Run("wheel zooms about the pointer once in focus", func(t *testing.T) {
+		b.run(t, chromedp.Focus("#plot"))
+		x, y := b.place(t, 47)
+		b.run(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseWheel, x, y, func(p *input.DispatchMouseEventParams) { p.DeltaX, p.DeltaY = 1e-9, -100 }))
+		get(t, b, chromedp.Poll[bool](`+document.getElementById("plot").dataset.hi < 149`))
+		lo, hi := b.span(t)
+		assert.Less(t, hi-lo, 140.0)
+		assert.InDelta(t, (47-5.0)/145, (47-lo)/(hi-lo), 0.02, "the angle under the pointer stays")
+	})
+	t.Run("keys zoom, move, step through lines, reset", func(t *testing.T) {
+		b.run(t, chromedp.Focus("#plot"), chromedp.KeyEvent("0"), chromedp.KeyEvent("+"), chromedp.KeyEvent("+"))
+		lo, hi := b.span(t)
+		assert.InDelta(t, 0.64*145, hi-lo, 0.1)
+		b.run(t, chromedp.KeyEvent("0"), chromedp.KeyEvent("n"), chromedp.KeyEvent("n"))
+		assert.Contains(t, b.eval(t, `document.getElementById("readout").textContent`), "1 1 1")
+		assert.Equal(t, "polite", b.eval(t, `document.getElementById("readout").getAttribute("aria-live")`))
+	})
+	t.Run("toggling a phase and the scale change the drawing", func(t *testing.T) {
+		before := b.pixels(t)
+		b.run(t, chromedp.Click(`input[data-phase="1"]`))
+		without := b.pixels(t)
+		assert.NotEqual(t, before, without)
+		b.run(t, chromedp.Click(`input[data-phase="1"]`))
+		assert.Equal(t, before, b.pixels(t), "and back")
+		b.run(t, chromedp.Click(`input[value="linear"]`))
+		assert.NotEqual(t, before, b.pixels(t))
+	})
+	t.Run("peak table sorts and filters", func(t *testing.T) {
+		first := `document.querySelector("#peak-table tbody tr").cells[2].textContent`
+		b.run(t, chromedp.Click("#peak-table thead th:nth-child(3) button"))
+		low := b.eval(t, first)
+		b.run(t, chromedp.Click("#peak-table thead th:nth-child(3) button"))
+		assert.NotEqual(t, low, b.eval(t, first))
+		assert.Equal(t, "descending", b.eval(t, `document.querySelector("#peak-table thead th:nth-child(3)").getAttribute("aria-sort")`))
+		b.run(t, chromedp.SendKeys("#peak-filter", "zincite"))
+		assert.Equal(t, "0", b.eval(t, `[...document.querySelectorAll("#peak-table tbody tr")].filter(r => !r.hidden && !r.textContent.includes("zincite")).length`))
+		assert.NotEqual(t, "0", b.eval(t, `[...document.querySelectorAll("#peak-table tbody tr")].filter(r => !r.hidden).length`))
+	})
+	t.Run("a screen reader finds its way", func(t *testing.T) {
+		for script, want := range map[string]string{
+			`document.querySelectorAll("h1").length`:                                                                                                                                  "1",
+			`[...document.querySelectorAll("thead th")].filter(h => h.scope !== "col").length`:                                                                                        "0",
+			`[...document.querySelectorAll("tbody th")].filter(h => h.scope !== "row").length`:                                                                                        "0",
+			`[...document.querySelectorAll("table")].filter(x => !x.caption).length`:                                                                                                  "0",
+			`[...document.querySelectorAll("svg")].filter(x => !x.getAttribute("aria-label")).length`:                                                                                 "0",
+			`[...document.querySelectorAll("input")].filter(x => !x.labels.length).length`:                                                                                            "0",
+			`[...document.querySelectorAll("[id]")].length - new Set([...document.querySelectorAll("[id]")].map(x => x.id)).size`:                                                     "0",
+			`document.documentElement.lang`:                                                                                                                                           "en",
+			`(() => { let last = 0, bad = 0; for (const h of document.querySelectorAll("h1,h2,h3")) { const l = +h.tagName[1]; if (l > last + 1) bad++; last = l; } return bad; })()`: "0",
+		} {
+			assert.Equal(t, want, b.eval(t, script), script)
+		}
+	})
+	t.Run("text contrast is AA", func(t *testing.T) { assert.Equal(t, "", b.eval(t, contrastScript)) })
+	t.Run("paper has everything", func(t *testing.T) {
+		pdf := get(t, b, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4), chromedp.PDFPrintBackground(), chromedp.PDFPreferCSSPageSize()))
+		require.True(t, strings.HasPrefix(string(pdf), "%PDF"))
+		pages := strings.Count(string(pdf), "/Type /Page\n")
+		assert.Greater(t, pages, 2)
+		assert.Less(t, pages, 20)
+		keep(t, "report.pdf", pdf)
+	})
+	t.Run("no width overflows", func(t *testing.T) {
+		for _, width := range []int64{1280, 768, 390} {
+			b.run(t, chromedp.EmulateViewport(width, 900), chromedp.Sleep(150*time.Millisecond))
+			shot := get(t, b, chromedp.FullScreenshot(100))
+			assert.Equal(t, fmt.Sprint(width), b.eval(t, `document.documentElement.scrollWidth`))
+			keep(t, fmt.Sprintf("report-%d.png", width), shot)
+		}
+	})
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	assert.Empty(t, b.errors)
+	require.Len(t, b.requests, 1, "nothing but the page itself: %v", b.requests)
+}
+
+// contrastScript lists texts whose WCAG contrast with the nearest painted background is below 4.5.
+const contrastScript = `(() => {
+const lin = v => (v /= 255) <= .04045 ? v / 12.92 : ((v + .055) / 1.055) ** 2.4;
+const lum = ([r, g, b]) => .2126 * lin(r) + .7152 * lin(g) + .0722 * lin(b);
+const rgba = s => (s.match(/[\d.]+/g) || []).map(Number);
+const bad = new Set();
+for (const e of document.querySelectorAll("body *")) {
+  if (e.closest("svg,script,canvas") || ![...e.childNodes].some(n => n.nodeType === 3 && n.data.trim()) || !e.getClientRects().length) continue;
+  let p = e, bg = [255, 255, 255];
+  for (; p; p = p.parentElement) { const c = rgba(getComputedStyle(p).backgroundColor); if (c.length === 3 || c[3] === 1) { bg = c; break; } }
+  const a = lum(rgba(getComputedStyle(e).color)), b = lum(bg), ratio = (Math.max(a, b) + .05) / (Math.min(a, b) + .05);
+  if (ratio < 4.5) bad.add(e.tagName + "." + e.className + " " + ratio.toFixed(2));
+}
+return [...bad].join("; ");
+})()`
+
+// keep leaves a picture for people to look at when the tests run with -artifacts.
+func keep(t *testing.T, name string, data []byte) {
+	t.Helper()
+	require.NoError(t, os.WriteFile(filepath.Join(t.ArtifactDir(), name), data, 0o600))
+}
+
+func TestHostileTextInChromium(t *testing.T) {
+	b := openBrowser(t)
+	b.show(t, hostile())
+	assert.NotContains(t, b.eval(t, `document.title`), "owned\x00")
+	assert.True(t, strings.HasPrefix(b.eval(t, `document.title`), "Phases in "))
+	assert.Equal(t, "0", b.eval(t, `document.querySelectorAll("img").length`))
+	assert.Equal(t, "3", b.eval(t, `document.querySelectorAll("#toggles input").length`))
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	assert.Empty(t, b.errors)
+	assert.Len(t, b.requests, 1)
+}
+
+func TestManyAndNoneInChromium(t *testing.T) {
+	b := openBrowser(t)
+	for _, r := range []analysis.Result{resulttest.Many(40), resulttest.Empty()} {
+		b.show(t, r)
+		assert.NotEmpty(t, b.pixels(t))
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	assert.Empty(t, b.errors)
+}

@@ -1,0 +1,143 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+
+	"phasetally/plots"
+	"phasetally/xrd/analysis"
+)
+
+// maxPoints is how many points the page carries; longer scans are thinned so that no peak is lost.
+const maxPoints = 16000
+
+// pageData is what the script of the page reads. Curves are rounded to what a screen can show: four significant digits.
+type pageData struct {
+	Wavelength float64     `json:"wavelength"`
+	Tube       string      `json:"tube"`
+	Unit       string      `json:"unit"`
+	TwoTheta   []rounded   `json:"x"`
+	Observed   []rounded   `json:"obs"`
+	Background []rounded   `json:"bg"`
+	Residual   []rounded   `json:"res"` // standard uncertainties; null where masked or unknown
+	Phases     []phaseData `json:"phases"`
+	Unexpected []rounded   `json:"unexplained"`
+}
+
+type phaseData struct {
+	Name   string      `json:"name"`
+	Colour string      `json:"colour"`
+	Hatch  int         `json:"hatch"`
+	Runs   []run       `json:"runs"` // the share above background, where there is any
+	Lines  []lineDatum `json:"lines"`
+}
+
+type run struct {
+	From   int       `json:"i"`
+	Values []rounded `json:"v"`
+}
+
+type lineDatum struct {
+	TwoTheta rounded `json:"t"`
+	D        rounded `json:"d"`
+	HKL      string  `json:"hkl"`
+	Expected rounded `json:"e"`
+	Missing  bool    `json:"m,omitempty"`
+}
+
+// rounded is a number printed with so many significant digits as a screen needs; NaN is null.
+type rounded struct {
+	value  float64
+	digits int
+}
+
+// MarshalJSON prints the number as briefly as JSON allows.
+func (r rounded) MarshalJSON() ([]byte, error) {
+	if math.IsNaN(r.value) || math.IsInf(r.value, 0) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(json.Number(fmt.Sprintf("%.*g", r.digits, r.value)))
+}
+
+func roundAll(values []float64, pick []int, digits int) []rounded {
+	out := make([]rounded, len(pick))
+	for k, i := range pick {
+		out[k] = rounded{values[i], digits}
+	}
+	return out
+}
+
+// curveData returns the JSON that the page embeds; the encoder escapes < > & so that no name can end the script.
+func curveData(r analysis.Result) ([]byte, error) {
+	c := r.Curves
+	pick := thin(c.Observed)
+	res := make([]float64, len(c.TwoTheta))
+	for i := range res {
+		res[i] = math.Round(10*(c.Observed[i]-c.Calculated[i])/c.Sigma[i]) / 10
+		if !(c.Sigma[i] > 0) || c.Masked != nil && c.Masked[i] {
+			res[i] = math.NaN()
+		}
+	}
+	d := pageData{Wavelength: r.Document.Scan.Wavelength, Tube: r.Document.Scan.Radiation, Unit: "intensity",
+		TwoTheta: roundAll(c.TwoTheta, pick, 7), Observed: roundAll(c.Observed, pick, 4), Background: roundAll(c.Background, pick, 4),
+		Residual: roundAll(res, pick, 4), Phases: []phaseData{}, Unexpected: []rounded{}}
+	if r.Document.Scan.NoiseModel == "poisson" {
+		d.Unit = "counts"
+	}
+	for i, p := range r.Document.Phases {
+		d.Phases = append(d.Phases, phaseDataOf(p, c.Phases[i], c.Sigma, pick, i))
+	}
+	for _, u := range r.Document.UnexplainedPeaks {
+		d.Unexpected = append(d.Unexpected, rounded{u.TwoTheta, 7})
+	}
+	return json.Marshal(d)
+}
+
+func phaseDataOf(p analysis.Phase, share, sigma []float64, pick []int, index int) phaseData {
+	d := phaseData{Name: plain(p.Name), Colour: plots.PhaseColour(index), Hatch: min(index, plots.Colours), Runs: []run{}, Lines: []lineDatum{}}
+	open := false
+	for k, i := range pick {
+		// a twentieth of the noise cannot be seen
+		if !(share[i] > 0.05*sigma[i]) {
+			open = false
+			continue
+		}
+		if !open {
+			d.Runs = append(d.Runs, run{From: k})
+			open = true
+		}
+		last := &d.Runs[len(d.Runs)-1]
+		last.Values = append(last.Values, rounded{share[i], 4})
+	}
+	for _, l := range p.Lines {
+		d.Lines = append(d.Lines, lineDatum{rounded{l.TwoTheta, 6}, rounded{l.D, 5}, plots.HKL(l), rounded{l.Expected, 4}, plots.Missing(l)})
+	}
+	return d
+}
+
+// thin returns the indices of the points to embed: all of them, or the least and the greatest of each bin.
+func thin(y []float64) []int {
+	var out []int
+	if len(y) <= maxPoints {
+		for i := range y {
+			out = append(out, i)
+		}
+		return out
+	}
+	bin := (2*len(y) + maxPoints - 1) / maxPoints
+	for from := 0; from < len(y); from += bin {
+		least, most := from, from
+		for i := from; i < min(from+bin, len(y)); i++ {
+			if y[i] < y[least] {
+				least = i
+			}
+			if y[i] > y[most] {
+				most = i
+			}
+		}
+		out = append(out, min(least, most), max(least, most))
+	}
+	return slices.Compact(out)
+}

@@ -1,0 +1,115 @@
+package report
+
+import (
+	"bytes"
+	"cmp"
+	_ "embed"
+	"html/template"
+
+	"phasetally/plots"
+	"phasetally/xrd/analysis"
+)
+
+//go:embed page.html
+var pageSource string
+
+//go:embed page.css
+var pageStyle string
+
+//go:embed page.js
+var pageScript string
+
+var page = template.Must(template.New("page").Parse(pageSource))
+
+// Options steers HTML; its zero value is the report of the main job.
+type Options struct {
+	Files []string // names of files that lie beside the report, to be linked; relative and plain
+}
+
+// maxEvidence is how many phases get their evidence drawn; further ones have tables only.
+const maxEvidence = 12
+
+// HTML returns the report as one self-contained page. It fails only when the curves cannot be drawn (ErrNoPoints of
+// package plots) or a settings value has no JSON form.
+func HTML(r analysis.Result, o Options) ([]byte, error) {
+	v, err := newView(r, o)
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	b.Grow(1 << 20)
+	err = page.Execute(&b, v)
+	return b.Bytes(), err
+}
+
+// view is what the template reads: everything is formatted here, nothing is computed there.
+type view struct {
+	Style               template.CSS
+	Script, Data        template.JS
+	Doc                 analysis.Document
+	Sample, Sentence    string
+	Stops, Doubts       int
+	Fractions           []fractionRow
+	HasOriginal         bool
+	Absolute            string
+	Pattern, BudgetPlot template.HTML
+	Cautions            []cautionView
+	Phases              []phaseView
+	Peaks               []peakRow
+	Methods             []sentencePart
+	References          []string
+	Scan, Fit, Settings []pair
+	Provenance          []pair
+	Files               []string
+}
+
+type pair struct{ Key, Value string }
+
+func newView(r analysis.Result, o Options) (v view, err error) {
+	doc := r.Document
+	figure, err := plots.Pattern(r, plots.Style{}, plots.PatternOptions{})
+	if err != nil {
+		return v, err
+	}
+	data, err := curveData(r)
+	if err != nil {
+		return v, err
+	}
+	settings, err := settingRows(doc.Provenance.Settings)
+	if err != nil {
+		return v, err
+	}
+	v = view{Style: template.CSS(pageStyle), Script: template.JS(pageScript), Data: template.JS(data), Doc: doc,
+		Sample: cmp.Or(doc.Scan.Sample, doc.Scan.File, "scan"), Sentence: Sentence(doc), Fractions: fractionRows(doc),
+		HasOriginal: hasOriginal(doc), Absolute: absoluteSentence(doc.Absolute), Pattern: template.HTML(figure.InlineSVG()),
+		Cautions: cautionViews(doc), Peaks: peakRows(doc), Methods: methods(doc), References: references(doc), Scan: scanRows(doc.Scan),
+		Fit: fitRows(doc.Fit), Settings: settings, Provenance: provenanceRows(doc.Provenance), Files: o.Files}
+	for _, c := range v.Cautions {
+		switch c.Word {
+		case "Stop":
+			v.Stops++
+		case "Caution":
+			v.Doubts++
+		}
+	}
+	if v.Phases, err = phaseViews(doc); err != nil {
+		return v, err
+	}
+	if hasBudget(doc) {
+		figure, err := plots.Budget(doc, plots.Style{})
+		if err != nil {
+			return v, err
+		}
+		v.BudgetPlot = template.HTML(figure.InlineSVG())
+	}
+	return v, nil
+}
+
+func hasBudget(doc analysis.Document) bool {
+	for _, p := range doc.Phases {
+		if len(p.Budget) > 0 {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,175 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"phasetally/plots"
+	"phasetally/xrd/analysis"
+)
+
+// sentencePart is a piece of the methods paragraph; a blank is something only the user knows.
+type sentencePart struct {
+	Text  string
+	Blank bool
+}
+
+// methods drafts a methods paragraph from what the result says and leaves marked blanks for what it does not.
+func methods(doc analysis.Document) []sentencePart {
+	var out []sentencePart
+	say := func(format string, args ...any) { out = append(out, sentencePart{Text: fmt.Sprintf(format, args...)}) }
+	blank := func(what string) { out = append(out, sentencePart{Text: what, Blank: true}) }
+	s := doc.Scan
+	say("X-ray diffraction of %s was measured in Bragg–Brentano geometry on a ", plain(s.Sample))
+	blank("diffractometer, detector")
+	say(" with %s radiation (Kα1 %.5f Å; ", plain(s.Radiation), s.Wavelength)
+	blank("kV, mA, filter or monochromator")
+	say(")%s, from %s° to %s° 2θ in steps of %s°%s. The specimen was %s; ", optics(s), trim(s.TwoThetaMin), trim(s.TwoThetaMax), trim(s.Step), counting(s), specimen(s))
+	blank("preparation, heat treatment, spinning")
+	say(". Phases were identified by explaining the whole pattern and quantified by a whole-pattern fit (phasetally %s): a pseudo-Voigt profile [1] over a smooth background, scales and background solved as linear parameters within the non-linear fit [2], preferred orientation after March and Dollase [3]. ", plain(doc.Provenance.Version))
+	if f := doc.Fit; f != nil {
+		say("The fit %s with R_wp = %.2f %% (R_exp = %.2f %%, reduced χ² = %.2f). ", plain(f.Status), 100*f.RWP, 100*f.RExp, f.ReducedChiSquare)
+	}
+	say("Weight fractions of the crystalline part follow from reference intensity ratios normalised to 100 %% [4]%s; intervals are 95 %% and include counting, reference and texture contributions, fit uncertainties being widened for serial correlation [5]. Detection limits follow the acceptance rule of the analysis [6].", origins(doc))
+	if doc.Absolute != nil {
+		say(" %s", absoluteSentence(doc.Absolute))
+	}
+	return out
+}
+
+func trim(v float64) string { return fmt.Sprintf("%.4g", v) }
+
+func optics(s analysis.Scan) string {
+	var b strings.Builder
+	if s.RadiusMM != nil {
+		fmt.Fprintf(&b, ", goniometer radius %s mm", trim(*s.RadiusMM))
+	}
+	if s.Slit != "" {
+		fmt.Fprintf(&b, ", divergence slit %s", plain(s.Slit))
+	}
+	return b.String()
+}
+
+func counting(s analysis.Scan) string {
+	if s.CountingTimeS == nil {
+		return ""
+	}
+	return fmt.Sprintf(", %s s per step", trim(*s.CountingTimeS))
+}
+
+func specimen(s analysis.Scan) string {
+	parts := joined(", ", plain(s.Section), plain(s.Mount))
+	if parts == "" {
+		parts = "of unstated form"
+	}
+	if s.SpecimenLengthMM != nil {
+		parts += fmt.Sprintf(", %s mm along the beam", trim(*s.SpecimenLengthMM))
+	}
+	return parts
+}
+
+// origins says where the intensity ratios came from.
+func origins(doc analysis.Document) string {
+	seen := map[string]bool{}
+	for _, p := range doc.Phases {
+		if p.RIROrigin != "" {
+			seen[plain(p.RIROrigin)] = true
+		}
+	}
+	if len(seen) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(slices.Sorted(maps.Keys(seen)), " and ") + ")"
+}
+
+// references are cited from memory by the methods paragraph; the user should check them before printing.
+func references(analysis.Document) []string {
+	return []string{
+		"P. Thompson, D. E. Cox, J. B. Hastings, J. Appl. Cryst. 20 (1987) 79–83.",
+		"G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413–432.",
+		"W. A. Dollase, J. Appl. Cryst. 19 (1986) 267–272.",
+		"F. H. Chung, J. Appl. Cryst. 7 (1974) 526–531.",
+		"J.-F. Bérar, P. Lelann, J. Appl. Cryst. 24 (1991) 1–5.",
+		"L. A. Currie, Anal. Chem. 40 (1968) 586–593.",
+	}
+}
+
+func scanRows(s analysis.Scan) []pair {
+	rows := []pair{{"File", s.File}, {"SHA-256", s.SHA256}, {"Sample", s.Sample}, {"Points", fmt.Sprint(s.Points)},
+		{"Range", trim(s.TwoThetaMin) + "° to " + trim(s.TwoThetaMax) + "° 2θ"}, {"Step", trim(s.Step) + "°"},
+		{"Radiation", fmt.Sprintf("%s, Kα1 %.6f Å", s.Radiation, s.Wavelength)}, {"Slit", s.Slit}, {"Section", s.Section}, {"Mount", s.Mount},
+		{"Noise", s.NoiseModel}}
+	if s.RadiationAssumed {
+		rows[6].Value += " (assumed)"
+	}
+	for _, o := range []struct {
+		key, unit string
+		v         *float64
+	}{{"Goniometer radius", "mm", s.RadiusMM}, {"Specimen length", "mm", s.SpecimenLengthMM}, {"Counting time", "s per step", s.CountingTimeS}} {
+		if o.v != nil {
+			rows = append(rows, pair{o.key, trim(*o.v) + " " + o.unit})
+		}
+	}
+	return slices.DeleteFunc(rows, func(p pair) bool { return p.Value == "" })
+}
+
+func fitRows(f *analysis.Fit) []pair {
+	if f == nil {
+		return nil
+	}
+	rows := []pair{{"Outcome", f.Status}, {"R_wp", percent(f.RWP)}, {"R_wp, background subtracted", percent(f.RWPBackground)},
+		{"R_exp", percent(f.RExp)}, {"Reduced χ²", plots.Fixed(f.ReducedChiSquare, 2)}, {"Durbin–Watson", plots.Fixed(f.DurbinWatson, 2)},
+		{"Zero shift", plots.Fixed(f.ZeroShift, 4) + "° 2θ"}, {"Iterations", fmt.Sprint(f.Iterations)}}
+	if f.DisplacementMM != nil {
+		rows = append(rows, pair{"Displacement of the surface", plots.Fixed(*f.DisplacementMM, 3) + " mm"})
+	}
+	return rows
+}
+
+func percent(v float64) string { return plots.Fixed(100*v, 2) + " %" }
+
+func provenanceRows(p analysis.Provenance) []pair {
+	rows := []pair{{"Program", "phasetally " + p.Version}, {"Command", p.Command}}
+	if p.Started != nil {
+		rows = append(rows, pair{"Started", p.Started.Format(time.RFC3339)})
+	}
+	if p.ElapsedS != nil {
+		rows = append(rows, pair{"Elapsed", trim(*p.ElapsedS) + " s"})
+	}
+	return rows
+}
+
+// settingRows flattens whatever the settings are into one row a value.
+func settingRows(settings any) ([]pair, error) {
+	raw, err := json.Marshal(settings)
+	if err != nil {
+		return nil, fmt.Errorf("settings: %w", err)
+	}
+	var tree any
+	if err := json.Unmarshal(raw, &tree); err != nil {
+		return nil, fmt.Errorf("settings: %w", err)
+	}
+	var out []pair
+	flatten("", tree, &out)
+	return out, nil
+}
+
+func flatten(path string, v any, out *[]pair) {
+	switch v := v.(type) {
+	case nil:
+	case map[string]any:
+		for _, k := range slices.Sorted(maps.Keys(v)) {
+			flatten(strings.TrimPrefix(path+"."+k, "."), v[k], out)
+		}
+	case []any:
+		for i, e := range v {
+			flatten(fmt.Sprintf("%s[%d]", path, i), e, out)
+		}
+	default:
+		*out = append(*out, pair{path, fmt.Sprint(v)})
+	}
+}

@@ -1,0 +1,251 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"maps"
+	"slices"
+	"strings"
+
+	"phasetally/plots"
+	"phasetally/refdata"
+	"phasetally/xrd/analysis"
+)
+
+type fractionRow struct {
+	Name, Formula, Colour                  string
+	Weight, WeightInterval                 string
+	Volume, VolumeInterval                 string
+	Original, OriginalInterval, CoarseNote string
+	Evidence, Origin, Limit                string
+	Seen                                   bool
+}
+
+// fractionRows lists phases largest first, then those that were not seen.
+func fractionRows(doc analysis.Document) []fractionRow {
+	colour := map[string]string{}
+	for i, p := range doc.Phases {
+		colour[p.ID] = plots.PhaseColour(i)
+	}
+	own, others := bySize(doc)
+	var out []fractionRow
+	for _, p := range append(own, others...) {
+		out = append(out, fractionRowOf(p, colour[p.ID]))
+	}
+	for _, n := range doc.NotDetected {
+		row := fractionRow{Name: n.Name, Evidence: "not seen", Limit: "?"}
+		if n.DetectionLimit != nil {
+			row.Weight, row.Limit = "not seen; < "+plots.Limit(*n.DetectionLimit), plots.Limit(*n.DetectionLimit)
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+func fractionRowOf(p analysis.Phase, colour string) fractionRow {
+	w, v, o := plots.Decimals(p.WeightPercentLo, p.WeightPercentHi), plots.Decimals(p.VolumePercentLo, p.VolumePercentHi),
+		plots.Decimals(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi)
+	row := fractionRow{Name: p.Name, Formula: p.Formula, Colour: colour, Seen: true, Evidence: p.Evidence, Origin: p.Origin, Limit: "?",
+		Weight: fixed(p.WeightPercent, w), WeightInterval: interval(p.WeightPercentLo, p.WeightPercentHi, w),
+		Volume: fixed(p.VolumePercent, v), VolumeInterval: interval(p.VolumePercentLo, p.VolumePercentHi, v),
+		Original: fixed(p.OriginalWeightPercent, o), OriginalInterval: interval(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi, o)}
+	if p.CoarseLimitWeightPercent != nil {
+		row.CoarseNote = "if grains are coarse: " + plots.Fixed(*p.CoarseLimitWeightPercent, w) + " wt%"
+	}
+	if p.DetectionLimit != nil {
+		row.Limit = plots.Limit(*p.DetectionLimit)
+	}
+	return row
+}
+
+func hasOriginal(doc analysis.Document) bool {
+	return slices.ContainsFunc(doc.Phases, func(p analysis.Phase) bool { return p.OriginalWeightPercent != nil })
+}
+
+func absoluteSentence(a *analysis.Absolute) string {
+	if a == nil {
+		return ""
+	}
+	amount := plots.PlusMinus(a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi)
+	if amount == "" {
+		amount = "an unknown amount of"
+	} else {
+		amount += " wt%"
+	}
+	return fmt.Sprintf("By the %s method with %s (%s wt%% added), the original specimen holds %s amorphous or unidentified material.",
+		plain(a.Method), plain(a.Standard), plots.Fixed(a.StandardWeightPercent, 2), amount)
+}
+
+type cautionView struct {
+	Word, Code, Text, Remedy string
+	Evidence                 []pair
+}
+
+func cautionViews(doc analysis.Document) []cautionView {
+	var out []cautionView
+	for _, c := range worstFirst(doc.Cautions) {
+		v := cautionView{Word: severityWord(c.Severity), Code: c.Code, Text: c.Text, Remedy: c.Remedy}
+		for _, k := range slices.Sorted(maps.Keys(c.Evidence)) {
+			value := c.Evidence[k]
+			if f, ok := value.(float64); ok {
+				value = fmt.Sprintf("%.4g", f)
+			}
+			v.Evidence = append(v.Evidence, pair{strings.ReplaceAll(k, "_", " "), fmt.Sprint(value)})
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+type phaseView struct {
+	Name, Formula, Evidence, Origin, Colour string
+	Reasons                                 []string
+	Facts                                   []pair
+	Lines                                   []lineRow
+	Alternatives                            []analysis.Alternative
+	Budget                                  []pair
+	Figure                                  template.HTML
+}
+
+type lineRow struct{ HKL, D, TwoTheta, Expected, Observed, Ratio, State string }
+
+func phaseViews(doc analysis.Document) ([]phaseView, error) {
+	var out []phaseView
+	for i, p := range doc.Phases {
+		v := phaseView{Name: p.Name, Formula: p.Formula, Evidence: p.Evidence, Origin: p.Origin, Colour: plots.PhaseColour(i),
+			Facts: phaseFacts(p), Alternatives: p.Alternatives}
+		for _, r := range p.Reasons {
+			v.Reasons = append(v.Reasons, r.Text)
+		}
+		for _, l := range p.Lines {
+			v.Lines = append(v.Lines, lineRowOf(l))
+		}
+		for _, b := range p.Budget {
+			v.Budget = append(v.Budget, pair{b.Source, fmt.Sprintf("%.2g", b.UWeightPercent)})
+		}
+		if len(p.Lines) > 0 && i < maxEvidence {
+			figure, err := plots.Evidence(doc, p.ID, plots.Style{})
+			if err != nil {
+				return nil, err
+			}
+			v.Figure = template.HTML(figure.InlineSVG())
+		}
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+// lineRowOf prints a line of a phase; the state is said in words.
+func lineRowOf(l analysis.PhaseLine) lineRow {
+	row := lineRow{HKL: plots.HKL(l), D: plots.Fixed(l.D, 4), TwoTheta: plots.Fixed(l.TwoTheta, 3), Expected: fmt.Sprintf("%.4g", l.Expected),
+		Observed: "?", Ratio: "?", State: "overlaps"}
+	switch {
+	case plots.Missing(l):
+		row.State = "missing"
+	case l.Own:
+		row.State = "own"
+	}
+	if l.Observed != nil {
+		row.Observed = fmt.Sprintf("%.4g", *l.Observed)
+		if l.ObservedU != nil {
+			row.Observed += fmt.Sprintf(" ± %.2g", *l.ObservedU)
+		}
+		if l.Expected > 0 {
+			row.Ratio = plots.Fixed(*l.Observed/l.Expected, 2)
+		}
+	}
+	return row
+}
+
+func phaseFacts(p analysis.Phase) []pair {
+	var out []pair
+	add := func(key, value string) {
+		if value != "" {
+			out = append(out, pair{key, value})
+		}
+	}
+	add("Cell", cellText(p.Cell, p.CellU))
+	if p.RIR != nil {
+		add("Reference intensity ratio", strings.TrimSpace(fmt.Sprintf("%.3g (%s)", *p.RIR, joined(", ", p.RIROrigin, p.RIRBasis, p.RIRRadiation))))
+	}
+	if p.Density != nil {
+		add("Density", fmt.Sprintf("%.4g g/cm³ %s", *p.Density, p.DensityOrigin))
+	}
+	if p.SizeNM != nil {
+		add("Crystallite size", fmt.Sprintf("%.3g nm", *p.SizeNM))
+	}
+	if p.Strain != nil {
+		add("Microstrain", fmt.Sprintf("%.2g", *p.Strain))
+	}
+	for _, t := range p.Texture {
+		add("Texture", fmt.Sprintf("pole %d %d %d, March–Dollase r = %.3f ± %.3f", t.Pole[0], t.Pole[1], t.Pole[2], t.R, t.RU))
+	}
+	if p.DetectionLimit != nil {
+		add("Detection limit", plots.Limit(*p.DetectionLimit)+" wt%")
+	}
+	return out
+}
+
+func joined(sep string, parts ...string) string {
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), sep)
+}
+
+// cellText prints edges, and the angles that are not 90°.
+func cellText(c, u *refdata.Cell) string {
+	if c == nil {
+		return ""
+	}
+	if u == nil {
+		u = &refdata.Cell{}
+	}
+	var parts []string
+	add := func(name string, v, du float64, unit string, digits int) {
+		s := fmt.Sprintf("%s = %.*f", name, digits, v)
+		if du > 0 {
+			s += fmt.Sprintf(" ± %.1g", du)
+		}
+		parts = append(parts, s+unit)
+	}
+	add("a", c.A, u.A, " Å", 4)
+	if c.B != c.A {
+		add("b", c.B, u.B, " Å", 4)
+	}
+	if c.C != c.A {
+		add("c", c.C, u.C, " Å", 4)
+	}
+	for _, a := range []struct {
+		name  string
+		v, du float64
+	}{{"α", c.Alpha, u.Alpha}, {"β", c.Beta, u.Beta}, {"γ", c.Gamma, u.Gamma}} {
+		if a.v != 90 {
+			add(a.name, a.v, a.du, "°", 2)
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+type peakRow struct{ TwoTheta, D, Height, Area, FWHM, Significance, Phases string }
+
+func peakRows(doc analysis.Document) []peakRow {
+	name := map[string]string{}
+	for _, p := range doc.Phases {
+		name[p.ID] = p.Name
+	}
+	var out []peakRow
+	for _, p := range doc.Peaks {
+		var owners []string
+		for i, id := range p.PhaseIDs {
+			owner := id
+			if n, ok := name[id]; ok {
+				owner = n
+			}
+			if i < len(p.HKL) {
+				owner += " " + p.HKL[i]
+			}
+			owners = append(owners, owner)
+		}
+		out = append(out, peakRow{plots.Fixed(p.TwoTheta, 3), plots.Fixed(p.D, 4), fmt.Sprintf("%.4g", p.Height), fmt.Sprintf("%.4g", p.Area),
+			plots.Fixed(p.FWHM, 3), plots.Fixed(p.Significance, 1), strings.Join(owners, "; ")})
+	}
+	return out
+}

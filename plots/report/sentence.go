@@ -1,0 +1,124 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"phasetally/plots"
+	"phasetally/xrd"
+	"phasetally/xrd/analysis"
+)
+
+// Sentence answers in one sentence, largest phase first: "In bushing 4 we found copper 81 ± 2 wt% and … (95 %
+// intervals, of the crystalline part)."
+func Sentence(doc analysis.Document) string {
+	sample := "the scanned specimen"
+	if s := cmp.Or(doc.Scan.Sample, doc.Scan.File); s != "" {
+		sample = plain(s)
+	}
+	own, others := bySize(doc)
+	if len(own) == 0 {
+		return fmt.Sprintf("In %s we found no phase that this scan establishes%s.", sample, besides(others))
+	}
+	var parts []string
+	for _, p := range own {
+		parts = append(parts, phrase(p))
+	}
+	return fmt.Sprintf("In %s we found %s%s%s.", sample, list(parts), basis(own), besides(others))
+}
+
+// bySize separates the specimen's own phases, largest first, from what preparation or a standard brought.
+func bySize(doc analysis.Document) (own, others []analysis.Phase) {
+	for _, p := range doc.Phases {
+		if p.Origin == "specimen" || p.Origin == "" {
+			own = append(own, p)
+		} else {
+			others = append(others, p)
+		}
+	}
+	size := func(p analysis.Phase) float64 {
+		if p.WeightPercent == nil {
+			return -1
+		}
+		return *p.WeightPercent
+	}
+	slices.SortStableFunc(own, func(a, b analysis.Phase) int { return cmp.Compare(size(b), size(a)) })
+	return own, others
+}
+
+// phrase names a phase with its amount, and its evidence where that is less than established.
+func phrase(p analysis.Phase) string {
+	s := plain(p.Name)
+	if amount := plots.PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi); amount != "" {
+		s += " " + amount + " wt%"
+	} else {
+		s += " (amount unknown)"
+	}
+	if p.Evidence == "probable" || p.Evidence == "tentative" {
+		s += " (" + p.Evidence + ")"
+	}
+	return s
+}
+
+// basis says what the percentages are of; without any there is nothing to say.
+func basis(own []analysis.Phase) string {
+	for _, p := range own {
+		if p.WeightPercent != nil {
+			return " (95 % intervals, of the crystalline part)"
+		}
+	}
+	return ""
+}
+
+func besides(others []analysis.Phase) string {
+	var parts []string
+	for _, p := range others {
+		parts = append(parts, plain(p.Name)+" ("+plain(p.Origin)+")")
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "; besides, not counted, " + list(parts)
+}
+
+// list joins words as English does.
+func list(parts []string) string {
+	if len(parts) < 2 {
+		return strings.Join(parts, "")
+	}
+	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
+}
+
+// plain keeps a text from a file on one line and from steering a terminal or the direction of what follows it.
+func plain(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\t' || r == '\n' || r == '\r':
+			return ' '
+		case r < ' ' || r >= 0x7f && r < 0xa0 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == 0x200e || r == 0x200f:
+			return -1
+		}
+		return r
+	}, strings.ToValidUTF8(s, "\uFFFD"))
+}
+
+// severityWord names a severity for people.
+func severityWord(s xrd.Severity) string {
+	switch s {
+	case xrd.Refuse:
+		return "Stop"
+	case xrd.Warn:
+		return "Caution"
+	}
+	return "Note"
+}
+
+// worstFirst orders cautions by severity and keeps their order otherwise.
+func worstFirst(cs []xrd.Caution) []xrd.Caution {
+	rank := map[xrd.Severity]int{xrd.Refuse: 0, xrd.Warn: 1, xrd.Note: 2}
+	out := slices.Clone(cs)
+	slices.SortStableFunc(out, func(a, b xrd.Caution) int { return cmp.Compare(rank[a.Severity], rank[b.Severity]) })
+	return out
+}

@@ -1,0 +1,89 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"unicode/utf8"
+
+	"phasetally/plots"
+	"phasetally/xrd/analysis"
+)
+
+// Text writes the answer for a terminal: one sentence, one table, the cautions with their remedies.
+func Text(w io.Writer, doc analysis.Document) error {
+	var b strings.Builder
+	b.WriteString(Sentence(doc) + "\n\n" + Table(doc))
+	for _, c := range worstFirst(doc.Cautions) {
+		fmt.Fprintf(&b, "\n%s: %s", severityWord(c.Severity), plain(c.Text))
+		if c.Remedy != "" {
+			fmt.Fprintf(&b, "\n  → %s", plain(c.Remedy))
+		}
+		fmt.Fprintf(&b, " [%s]", plain(c.Code))
+	}
+	if len(doc.Cautions) > 0 {
+		b.WriteString("\n")
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// Table returns the fractions as aligned text, one row a phase, then one a phase that was looked for and not seen.
+func Table(doc analysis.Document) string {
+	rows := [][]string{{"phase", "formula", "wt%", "95 %", "vol%", "evidence"}}
+	own, others := bySize(doc)
+	for _, p := range append(own, others...) {
+		n := plots.Decimals(p.WeightPercentLo, p.WeightPercentHi)
+		evidence := plain(p.Evidence)
+		if p.Origin != "specimen" && p.Origin != "" {
+			evidence += ", " + plain(p.Origin)
+		}
+		rows = append(rows, []string{plain(p.Name), plain(p.Formula), fixed(p.WeightPercent, n),
+			interval(p.WeightPercentLo, p.WeightPercentHi, n), fixed(p.VolumePercent, plots.Decimals(p.VolumePercentLo, p.VolumePercentHi)), evidence})
+	}
+	for _, n := range doc.NotDetected {
+		limit := "?"
+		if n.DetectionLimit != nil {
+			limit = "< " + plots.Limit(*n.DetectionLimit)
+		}
+		rows = append(rows, []string{plain(n.Name), "", limit, "", "", "not seen"})
+	}
+	return align(rows)
+}
+
+func fixed(v *float64, n int) string {
+	if v == nil {
+		return "?"
+	}
+	return plots.Fixed(*v, n)
+}
+
+func interval(lo, hi *float64, n int) string {
+	if lo == nil || hi == nil {
+		return "?"
+	}
+	return plots.Fixed(*lo, n) + "–" + plots.Fixed(*hi, n)
+}
+
+// align pads columns: words to the left, numbers (the middle ones) to the right.
+func align(rows [][]string) string {
+	width := make([]int, len(rows[0]))
+	for _, row := range rows {
+		for i, cell := range row {
+			width[i] = max(width[i], utf8.RuneCountInString(cell))
+		}
+	}
+	var b strings.Builder
+	for _, row := range rows {
+		var line strings.Builder
+		for i, cell := range row {
+			pad := strings.Repeat(" ", width[i]-utf8.RuneCountInString(cell))
+			if i >= 2 && i <= 4 {
+				cell, pad = pad+cell, ""
+			}
+			line.WriteString(cell + pad + "   ")
+		}
+		b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
+	}
+	return b.String()
+}

@@ -1,0 +1,55 @@
+package report_test
+
+import (
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/plots/report"
+	"phasetally/xrd/resultfile/resulttest"
+)
+
+func ExampleText() {
+	_ = report.Text(os.Stdout, resulttest.Mixture(1).Document)
+	// Output:
+	// In mixture A (invented) we found fluorite 34.4 ± 0.5 wt%, zincite 34.2 ± 0.6 wt% and corundum 31.4 ± 0.5 wt% (95 % intervals, of the crystalline part).
+	//
+	// phase       formula      wt%        95 %   vol%   evidence
+	// fluorite    CaF2        34.4   33.9–34.8   46.5   established
+	// zincite     ZnO         34.2   33.6–34.8   26.0   established
+	// corundum    Al2O3       31.4   30.9–31.9   34.1   established
+	// quartz                < 0.32                      not seen
+	// magnetite              < 0.9                      not seen
+	//
+	// Caution: One peak, at 20.86°, belongs to no phase that was accepted.
+	//   → Name the elements that may be present, or add the phase to a library. [unexplained-peaks]
+	// Note: Fractions are of what diffracts sharply and was found.
+	//   → Spike the powder with a weighed standard to learn the amorphous part. [sum-assumption]
+}
+
+func TestSentence(t *testing.T) {
+	doc := resulttest.Mixture(1).Document
+	doc.Scan.Sample = "a\nb\u202e\x1b[31mc"
+	doc.Phases[0].Origin = "preparation"
+	doc.Phases[1].Evidence = "tentative"
+	doc.Phases[2].WeightPercent = nil
+	got := report.Sentence(doc)
+	assert.Equal(t, "In a b[31mc we found fluorite 34.4 ± 0.5 wt% (tentative) and zincite (amount unknown) (95 % intervals, of the crystalline part); besides, not counted, corundum (preparation).", got)
+
+	assert.Equal(t, "In mixture A (invented) we found no phase that this scan establishes.", report.Sentence(resulttest.Empty().Document))
+}
+
+func TestTextOfManyAndNone(t *testing.T) {
+	for _, n := range []int{1, 2, 40} {
+		var b strings.Builder
+		require.NoError(t, report.Text(&b, resulttest.Many(n).Document))
+		assert.Equal(t, n, strings.Count(b.String(), "probable\n"))
+	}
+	var b strings.Builder
+	require.NoError(t, report.Text(&b, resulttest.Empty().Document))
+	assert.Contains(t, b.String(), "quartz")
+	assert.Contains(t, b.String(), "< 0.8")
+}
