@@ -44,18 +44,29 @@ func recordOf(s *structure.Structure) (r refdata.Record, operators string) {
 	return r, strings.Join(ops, "; ")
 }
 
-func (b body) encode() ([]byte, error) {
+// An encoder keeps the deflater, which is large, from one body to the next.
+type encoder struct {
+	out     bytes.Buffer
+	deflate *flate.Writer
+}
+
+func newEncoder() *encoder {
+	e := &encoder{}
+	e.deflate, _ = flate.NewWriter(&e.out, flate.DefaultCompression) // fails for an unknown level only
+	return e
+}
+
+// encode returns bytes that are good until the next call.
+func (e *encoder) encode(b body) ([]byte, error) {
 	plain, err := json.Marshal(b)
 	if err != nil {
 		return nil, err
 	}
-	var out bytes.Buffer
-	w, err := flate.NewWriter(&out, flate.DefaultCompression)
-	if err != nil {
-		return nil, err
-	}
-	_, err = w.Write(plain)
-	return out.Bytes(), errors.Join(err, w.Close())
+	e.out.Reset()
+	e.deflate.Reset(&e.out)
+	_, err = e.deflate.Write(plain)
+	err = errors.Join(err, e.deflate.Close())
+	return e.out.Bytes(), err
 }
 
 func decodeBody(raw []byte, operators string) (body, error) {

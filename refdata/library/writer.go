@@ -23,6 +23,7 @@ type writer struct {
 	tx   *sql.Tx
 	held int              // phases and files in the transaction
 	ops  map[string]int64 // operators by text
+	*encoder
 }
 
 // batch is how much is at risk when the program is killed: phases and files between two commits.
@@ -30,7 +31,7 @@ const batch = 500
 
 // newWriter opens the unfinished file, making it when it is not there or cannot be used.
 func newWriter(part string) (*writer, error) {
-	w := &writer{part: part, ops: map[string]int64{}}
+	w := &writer{part: part, ops: map[string]int64{}, encoder: newEncoder()}
 	err := w.open()
 	if err != nil && !errors.Is(err, errBusy) {
 		_ = os.Remove(part)
@@ -151,7 +152,7 @@ func (w *writer) addPhase(file int64, c content, i int) error {
 }
 
 func (w *writer) insert(file int64, e refdata.Entry, b body, operators string) error {
-	raw, err := b.encode()
+	raw, err := w.encode(b)
 	if err != nil {
 		return err
 	}

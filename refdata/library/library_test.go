@@ -1,0 +1,231 @@
+package library_test
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/refdata"
+	"phasetally/refdata/library"
+	"phasetally/refdata/listfile"
+	"phasetally/xrd"
+)
+
+func Example() {
+	lib := library.Starter()
+	i, err := lib.Lookup("Cuprite")
+	copper, _ := xrd.ParseRadiation("Cu")
+	phase, _ := lib.Phase(i, refdata.Beam{Radiation: copper})
+	fmt.Printf("%s, %s: strongest line %.2f°, %v\n", phase.ID, phase.Formula, phase.Lines[phase.Strongest()].TwoTheta, err)
+	_, err = lib.Lookup("cuprit")
+	fmt.Println(err)
+	// Output:
+	// cuprite, Cu2O: strongest line 36.42°, <nil>
+	// no phase has the id "cuprit"; did you mean "cuprite"?
+}
+
+const rocksalt = `data_%s
+_cell_length_a %g
+_cell_length_b %[2]g
+_cell_length_c %[2]g
+_cell_angle_alpha 90
+_cell_angle_beta 90
+_cell_angle_gamma 90
+_symmetry_space_group_name_H-M 'F m -3 m'
+loop_
+_atom_site_label
+_atom_site_fract_x
+_atom_site_fract_y
+_atom_site_fract_z
+_atom_site_B_iso_or_equiv
+Ti 0 0 0 0.4
+N 0.5 0.5 0.5 0.4
+`
+
+// folder writes files into a new folder; their names may hold folders.
+func folder(t testing.TB, files map[string]string) string {
+	dir := t.TempDir()
+	for name, text := range files {
+		put(t, filepath.Join(dir, name), text)
+	}
+	return dir
+}
+
+func put(t testing.TB, path, text string) {
+	require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
+	require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
+}
+
+func mixed(t testing.TB) string {
+	return folder(t, map[string]string{
+		"TiN.cif":         fmt.Sprintf(rocksalt, "tin", 4.242),
+		"deep/other.CIF":  fmt.Sprintf(rocksalt, "other", 4.3),
+		"deep/tin.cif":    fmt.Sprintf(rocksalt, "again", 4.25), // same id as TiN.cif
+		"broken.cif":      "data_broken\n_cell_length_a 4\n",
+		"lines.csv":       "phase,formula,d,intensity,rir,colour\nMy Bronze,Cu0.9Sn0.1,2.12,100,8,brown\nMy Bronze,,1.84,45,,\nCopper,Cu,2.0871,100,9,\n",
+		"broken.tsv":      "phase\td\nx\t2\n",
+		"notes/readme.md": "not a reference",
+	})
+}
+
+func ids(l *library.Library) []string {
+	var list []string
+	for i := range l.Len() {
+		list = append(list, l.Entry(i).ID)
+	}
+	return list
+}
+
+func TestFromFiles(t *testing.T) {
+	dir := mixed(t)
+	lib, problems, err := library.FromFiles(t.Context(), dir)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"TiN", "other", "my-bronze", "copper"}, ids(lib))
+	require.Len(t, problems, 5) // two bad files, a duplicate, the unused column of two phases
+	var syntax *xrd.SyntaxError
+	assert.ErrorAs(t, problems[0].Err, &syntax)
+	assert.Contains(t, problems[0].String(), "broken.cif")
+	assert.ErrorIs(t, problems[1].Err, listfile.ErrMissingColumn)
+	var twice library.Problem
+	for _, p := range problems {
+		if errors.Is(p.Err, library.ErrDuplicate) {
+			twice = p
+		}
+	}
+	assert.Equal(t, "tin", twice.ID)
+	assert.Contains(t, twice.String(), "TiN.cif", "says who has the id")
+
+	i, ok := lib.Find("  tIn ")
+	require.True(t, ok)
+	phase, err := lib.Phase(i, copper(t))
+	require.NoError(t, err)
+	assert.InDelta(t, 4.242, phase.Cell.A, 1e-12)
+	assert.True(t, lib.Entry(i).Elements.Has(22) && lib.Entry(i).Elements.Has(7) && lib.Entry(i).Elements.Len() == 2)
+	// exact: the strongest line of the rock-salt type here is 200, a/2
+	assert.InDelta(t, 4.242/2, lib.Entry(i).Strong[0].D, 1e-6)
+	assert.Equal(t, filepath.Join(dir, "TiN.cif"), lib.Source(i).File)
+	assert.Len(t, lib.Source(i).SHA256, 64)
+	assert.True(t, lib.FromUser(i))
+}
+
+func TestFromFilesRefuses(t *testing.T) {
+	_, _, err := library.FromFiles(t.Context(), filepath.Join(t.TempDir(), "nowhere"))
+	assert.ErrorIs(t, err, os.ErrNotExist)
+	dir := folder(t, map[string]string{"broken.cif": "x", "plain.bin": "x"})
+	_, problems, err := library.FromFiles(t.Context(), dir)
+	assert.ErrorIs(t, err, library.ErrNoPhases)
+	assert.Len(t, problems, 1)
+	_, problems, err = library.FromFiles(t.Context(), filepath.Join(dir, "plain.bin"))
+	assert.ErrorIs(t, err, library.ErrNoPhases)
+	assert.ErrorIs(t, problems[0].Err, library.ErrKind)
+	done, cancel := context.WithCancel(t.Context())
+	cancel()
+	_, _, err = library.FromFiles(done, mixed(t))
+	assert.ErrorIs(t, err, context.Canceled)
+}
+
+func TestMergeShadowsStarter(t *testing.T) {
+	user, _, err := library.FromFiles(t.Context(), mixed(t))
+	require.NoError(t, err)
+	starter := library.Starter()
+	before := starter.Len()
+	lib := library.Merge(starter, user)
+	assert.Equal(t, before+3, lib.Len(), "copper is there already")
+	i, ok := lib.Find("copper")
+	require.True(t, ok)
+	assert.True(t, lib.FromUser(i))
+	phase, err := lib.Phase(i, copper(t))
+	require.NoError(t, err)
+	assert.Equal(t, 9.0, phase.RIR.Value, "the user's list, not the starter's structure")
+	j, ok := lib.Find("zincite")
+	require.True(t, ok)
+	assert.False(t, lib.FromUser(j))
+	sources := lib.Sources()
+	assert.Equal(t, library.StarterSource, sources[len(sources)-1].File)
+	assert.Equal(t, before, sources[len(sources)-1].Phases)
+	assert.NoError(t, lib.Close())
+	empty := library.Merge()
+	assert.Zero(t, empty.Len())
+	_, err = empty.Lookup("x")
+	assert.ErrorIs(t, err, library.ErrUnknownID)
+	assert.NoError(t, empty.Close())
+}
+
+func TestNearestID(t *testing.T) {
+	lib := library.Starter()
+	for typed, want := range map[string]string{"corundun": "corundum", "zinctie": "zincite", "Quarz": "quartz", "cu6sn5-et": "cu6sn5-eta", "monoclinic": "zirconia-monoclinic"} {
+		got, ok := lib.NearestID(typed)
+		assert.True(t, ok, typed)
+		assert.Equal(t, want, got, typed)
+	}
+	for _, typed := range []string{"", "qqqqqqqqqqqq"} {
+		_, err := lib.Lookup(typed)
+		assert.ErrorIs(t, err, library.ErrUnknownID, typed)
+		assert.NotContains(t, err.Error(), "did you mean", typed)
+	}
+}
+
+func TestPhaseIsComputedOnce(t *testing.T) {
+	lib := library.Starter()
+	var wait sync.WaitGroup
+	first := make([]*refdata.Line, 16)
+	for n := range first {
+		wait.Go(func() {
+			for i := range 20 {
+				phase, err := lib.Phase(i, copper(t))
+				if err == nil && i == 7 {
+					first[n] = &phase.Lines[0]
+				}
+				_, _ = lib.Find(lib.Entry(i).ID)
+			}
+		})
+	}
+	wait.Wait()
+	for _, line := range first {
+		require.NotNil(t, line)
+		assert.Same(t, first[0], line, "all share one computation")
+	}
+	b := copper(t)
+	b.MaxTwoTheta = 60
+	short, err := lib.Phase(7, b)
+	require.NoError(t, err)
+	assert.NotSame(t, first[0], &short.Lines[0], "another beam is another phase")
+}
+
+func TestFromRecordsReportsWhatCannotBeComputed(t *testing.T) {
+	lib := library.FromRecords("mine", "", []refdata.Record{{ID: "bad", SpaceGroup: "X 9 9 9"}})
+	_, err := lib.Phase(0, copper(t))
+	var at *xrd.SyntaxError
+	assert.ErrorAs(t, err, &at)
+	problems, err := lib.Check(t.Context(), nil)
+	require.NoError(t, err)
+	assert.Len(t, problems, 1)
+}
+
+// Spreadsheet lists of the starter's phases must give the phases back: the lines command writes such lists.
+func TestStarterThroughLists(t *testing.T) {
+	lib := library.Starter()
+	for i := range lib.Len() {
+		phase, err := lib.Phase(i, copper(t))
+		require.NoError(t, err)
+		var out, again bytes.Buffer
+		require.NoError(t, listfile.Write(&out, []refdata.Phase{phase}))
+		lists, err := listfile.Read(strings.NewReader(out.String()), phase.ID+".csv")
+		require.NoError(t, err, phase.ID)
+		back, err := lists[0].Phase(copper(t))
+		require.NoError(t, err, phase.ID)
+		assert.Equal(t, phase.ID, back.ID)
+		assert.Len(t, back.Lines, len(phase.Lines), phase.ID)
+		require.NoError(t, listfile.Write(&again, []refdata.Phase{back}))
+		assert.Equal(t, out.String(), again.String(), phase.ID)
+	}
+}
