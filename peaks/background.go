@@ -7,12 +7,15 @@ import (
 	"phasetally/xrd"
 )
 
-// stiffness is the wavelength, degrees, at which the background follows half of a wave: far above the width of a peak
-// and far below that of a halo (8° wide), of which it loses less than 1 %.
-const stiffness = 3.0
+// stiffness is the wavelength, degrees, at which one pass of the smoother follows half of a wave: far above the width of
+// a peak and far below that of a halo (8° wide).
+const stiffness = 4.0
 
-// slack is the share of the background by which the smoother may be wrong without calling it a peak.
-const slack = 0.003
+// The shares of the background by which the smoother may be wrong: over the surroundings of a peak, and bin by bin.
+const (
+	slack    = 0.001
+	binSlack = 0.003
+)
 
 // A binned scan: neighbours averaged over widths small against the stiffness.
 type bins struct {
@@ -72,13 +75,13 @@ func (b *bins) spread(scan xrd.Scan, values []float64) []float64 {
 func Background(scan xrd.Scan, noise NoiseModel) []float64 {
 	b := newBins(scan, backgroundBin(scan))
 	y := b.means(scan.Intensity)
-	curve := opened(y, int(math.Ceil(1.2/b.width)))
+	curve := b.firstCurve(y)
 	typical := median(y)
 	weight := make([]float64, len(y))
 	for turn := range 25 {
 		change := 0.0
 		// A halo's top lies far above the first curve in terms of noise; tolerance that shrinks lets the curve climb it.
-		tolerance := math.Max(slack, 0.05*math.Pow(0.7, float64(turn)))
+		tolerance := math.Max(binSlack, 0.02*math.Pow(0.75, float64(turn)))
 		for k, n := range b.count {
 			v := noise.Variance(math.Max(curve[k], 0.1*typical)) + tolerance*tolerance*curve[k]*curve[k]*n
 			z := (y[k] - curve[k]) * math.Sqrt(n/v)
@@ -90,14 +93,32 @@ func Background(scan xrd.Scan, noise NoiseModel) []float64 {
 			change = math.Max(change, math.Abs(next[k]-curve[k])/(1e-9+math.Sqrt(noise.Variance(curve[k]))))
 		}
 		curve = next
-		if change < 0.005 && tolerance == slack {
+		if change < 0.005 && tolerance == binSlack {
 			break
 		}
 	}
 	return b.spread(scan, curve)
 }
 
-func slackVariance(level float64) float64 { return slack * slack * level * level }
+// firstCurve opens the bins and smooths; what is left of haloes and slopes, whose tops an opening cuts off, is opened and
+// added again until little remains.
+func (b *bins) firstCurve(y []float64) []float64 {
+	half := int(math.Ceil(1.2 / b.width))
+	even := make([]float64, len(y))
+	for k, n := range b.count {
+		even[k] = math.Min(n, 1)
+	}
+	curve, rest := make([]float64, len(y)), slices.Clone(y)
+	for range 6 {
+		for k, v := range whittaker(opened(rest, half), even, b.width) {
+			curve[k] += v
+			rest[k] = y[k] - curve[k]
+		}
+	}
+	return curve
+}
+
+func slackVariance(level float64) float64 { return binSlack * binSlack * level * level }
 
 // backgroundBin returns a bin width, degrees, that holds about 30 counts of a low-count scan.
 func backgroundBin(scan xrd.Scan) float64 {
@@ -135,7 +156,8 @@ func refineBackground(scan xrd.Scan, noise NoiseModel, background, peaks []float
 }
 
 // whittaker minimises Σ w (y − b)² + λ Σ (b″)² on even bins by a banded Cholesky factorisation; λ puts the half-way
-// point of the response at the stiffness for the median weight.
+// point of the response at the stiffness for the median weight. The residual is smoothed once more and added (twicing,
+// Tukey 1977, from memory), which all but removes the bias at haloes and at the ends.
 func whittaker(y, weight []float64, width float64) []float64 {
 	n := len(y)
 	typical := median(weight)
@@ -162,13 +184,22 @@ func whittaker(y, weight []float64, width float64) []float64 {
 		d1[k] -= 2 * lambda
 		d2[k-1] += lambda
 	}
+	factorBanded(d0, d1, d2)
 	solveBanded(d0, d1, d2, out)
+	rest := make([]float64, n)
+	for k := range n {
+		rest[k] = weight[k] * (y[k] - out[k])
+	}
+	solveBanded(d0, d1, d2, rest)
+	for k := range n {
+		out[k] += rest[k]
+	}
 	return out
 }
 
-// solveBanded solves the symmetric positive definite pentadiagonal system with diagonals d0, d1, d2 in place.
-func solveBanded(d0, d1, d2, x []float64) {
-	n := len(x)
+// factorBanded turns the diagonals d0, d1, d2 of a symmetric positive definite matrix into its factors.
+func factorBanded(d0, d1, d2 []float64) {
+	n := len(d0)
 	for k := range n { // L D Lᵀ, L unit lower with subdiagonals in d1, d2
 		if k > 0 {
 			d0[k] -= d1[k-1] * d1[k-1] * d0[k-1]
@@ -186,6 +217,11 @@ func solveBanded(d0, d1, d2, x []float64) {
 			d2[k] /= d0[k]
 		}
 	}
+}
+
+// solveBanded solves for x in place with the factors of factorBanded.
+func solveBanded(d0, d1, d2, x []float64) {
+	n := len(x)
 	for k := range n {
 		if k > 0 {
 			x[k] -= d1[k-1] * x[k-1]
@@ -230,13 +266,23 @@ func mean(v []float64) float64 {
 	return sum / float64(len(v))
 }
 
-// quantiles returns that of the values within half places of each.
+// quantiles returns that of the values within half places of each, keeping the window sorted as it moves.
 func quantiles(y []float64, half int, share float64) []float64 {
 	out := make([]float64, len(y))
-	var window []float64
+	window := make([]float64, 0, 2*half+2)
+	for k := 0; k < min(half, len(y)); k++ {
+		i, _ := slices.BinarySearch(window, y[k])
+		window = slices.Insert(window, i, y[k])
+	}
 	for k := range y {
-		window = append(window[:0], y[max(0, k-half):min(len(y), k+half+1)]...)
-		slices.Sort(window)
+		if k+half < len(y) {
+			i, _ := slices.BinarySearch(window, y[k+half])
+			window = slices.Insert(window, i, y[k+half])
+		}
+		if k-half-1 >= 0 {
+			i, _ := slices.BinarySearch(window, y[k-half-1])
+			window = slices.Delete(window, i, i+1)
+		}
 		out[k] = window[int(share*float64(len(window)-1)+0.5)]
 	}
 	return out

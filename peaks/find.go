@@ -40,7 +40,7 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 			break
 		}
 	}
-	s.fitAll(found, false)
+	s.fitAll(found, nearCurve)
 	found = s.dropWeak(found, limit)
 	return s.result(found, limit, radiation, spikes)
 }
@@ -54,20 +54,21 @@ func (s *searcher) estimateWidth(set Settings) {
 	for _, p := range s.run(math.Max(limit, 6), 30) {
 		found = append(found, fitted{start: p})
 	}
-	s.fitAll(found, true)
+	s.fitAll(found, freeAxially)
+	s.width.Axial, s.width.AxialU = s.axialOf(found)
 	s.background = refineBackground(s.scan, s.noise, s.background, s.peaks)
-	s.fitAll(found, true)
+	s.fitAll(found, freeShapes)
 	var good []start
 	for _, p := range found {
 		if p.area > 12*p.areaU && p.fwhmU < 0.15*p.fwhm && p.areaU > 0 {
 			good = append(good, p.start)
 		}
 	}
-	s.width = first
 	if len(good) > 0 {
+		axial, u := s.width.Axial, s.width.AxialU
 		s.width = widthThrough(good, s.step)
+		s.width.Axial, s.width.AxialU = axial, u
 	}
-	s.width.Axial, s.width.AxialU = axialOf(found)
 }
 
 // fitStarts adds starts to fitted peaks and fits all.
@@ -75,13 +76,14 @@ func (s *searcher) fitStarts(found []fitted, more []start) []fitted {
 	for _, p := range more {
 		found = append(found, fitted{start: p})
 	}
-	s.fitAll(found, false)
+	s.fitAll(found, nearCurve)
 	return found
 }
 
 // axialOf is the weighted mean of the axial divergence over the groups that were fitted with it free, with its standard
-// uncertainty; both are 0 unless it is seen clearly.
-func axialOf(found []fitted) (axial, uncertainty float64) {
+// uncertainty; both are 0 unless it is seen clearly. A symmetric profile changes with the third power of the divergence
+// only, so that its standard uncertainty says little near 0; the fit without it must be clearly worse.
+func (s *searcher) axialOf(found []fitted) (axial, uncertainty float64) {
 	var w, sum float64
 	last := math.NaN()
 	for _, p := range found {
@@ -93,6 +95,14 @@ func axialOf(found []fitted) (axial, uncertainty float64) {
 		w, sum = w+q, sum+q*p.axial
 	}
 	if !(w > 0) || sum < 4*math.Sqrt(w) {
+		return 0, 0
+	}
+	var squares [2]float64
+	for k, a := range []float64{0, sum / w} {
+		s.width.Axial = a
+		squares[k] = s.fitAll(slices.Clone(found), freeShapes)
+	}
+	if !(squares[0]-squares[1] > 25) {
 		return 0, 0
 	}
 	return sum / w, 1 / math.Sqrt(w)
@@ -110,12 +120,15 @@ func starts(peaks []fitted) []start {
 // It leaves the significance of each peak in its score.
 func (s *searcher) dropWeak(found []fitted, limit float64) []fitted {
 	before := len(found)
+	first, last := s.scan.Range()
 	for i := range found {
 		found[i].score = s.alone(found[i].start, found)
 	}
-	found = slices.DeleteFunc(found, func(p fitted) bool { return !(p.score >= limit) || !(p.area > 0) })
+	found = slices.DeleteFunc(found, func(p fitted) bool {
+		return !(p.score >= limit) || !(p.area > 0) || p.at-first < 0.7*p.fwhm || last-p.at < 0.7*p.fwhm
+	})
 	if len(found) < before {
-		s.fitAll(found, false)
+		s.fitAll(found, nearCurve)
 		for i := range found {
 			found[i].score = s.alone(found[i].start, found)
 		}

@@ -111,9 +111,18 @@ func cut(peaks []fitted, tube doublet, i, j int) [][2]int {
 	return append(cut(peaks, tube, i, at), cut(peaks, tube, at, j)...)
 }
 
-// fitAll fits every group once, in order of angle, and leaves the sum of all peaks in s.peaks. free lets widths and
-// mixing go where the data pull them.
-func (s *searcher) fitAll(peaks []fitted, free bool) {
+// A freedom says what a fit may change beside places and areas.
+type freedom int
+
+const (
+	nearCurve   freedom = iota // widths and mixing close to the width curve
+	freeShapes                 // widths and mixing as the data pull them
+	freeAxially                // and the axial divergence
+)
+
+// fitAll fits every group once, in order of angle, and leaves the sum of all peaks in s.peaks. It returns the sum of
+// squared residuals over variances.
+func (s *searcher) fitAll(peaks []fitted, free freedom) (squares float64) {
 	slices.SortFunc(peaks, func(a, b fitted) int {
 		if a.at < b.at {
 			return -1
@@ -126,8 +135,11 @@ func (s *searcher) fitAll(peaks []fitted, free bool) {
 	}
 	sigma := s.sigmas()
 	for _, g := range groups(peaks, s.tube) {
-		s.fitGroup(peaks[g[0]:g[1]], sigma, free)
+		if q := s.fitGroup(peaks[g[0]:g[1]], sigma, free); q > 0 {
+			squares += q
+		}
 	}
+	return squares
 }
 
 // sigmas returns the standard uncertainty of every point under the peaks so far; spikes hardly count.
@@ -165,7 +177,7 @@ func (s *searcher) splitWide(peaks []fitted) []fitted {
 // split tries two peaks in place of one of a group. When they are better, it changes the group and returns the new one.
 func (s *searcher) split(members []fitted, k int, sigma []float64) (fitted, bool) {
 	before := slices.Clone(members)
-	single := s.fitGroup(members, sigma, false)
+	single := s.fitGroup(members, sigma, nearCurve)
 	both := slices.Clone(members)
 	half := both[k]
 	half.area, half.fwhm = half.area/2, math.Max(0.6*half.fwhm, s.width.At(half.at))
@@ -180,7 +192,7 @@ func (s *searcher) split(members []fitted, k int, sigma []float64) (fitted, bool
 	for _, p := range both {
 		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
 	}
-	double := s.fitGroup(both, sigma, false)
+	double := s.fitGroup(both, sigma, nearCurve)
 	if single-double > math.Max(30, 0.15*single) && both[k].area > 5*both[k].areaU && both[len(both)-1].area > 5*both[len(both)-1].areaU {
 		copy(members, both)
 		return both[len(both)-1], true
@@ -197,7 +209,7 @@ func (s *searcher) split(members []fitted, k int, sigma []float64) (fitted, bool
 
 // fitGroup fits peaks together, with all others as they are, and returns the sum of squared residuals over variances, or
 // NaN when it could not be fitted.
-func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free bool) (squares float64) {
+func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free freedom) (squares float64) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, p := range peaks {
 		gap, _, _ := s.tube.gap(p.at)
@@ -231,14 +243,14 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free bool) (squares
 }
 
 // problem sets starting values, bounds and priors of a group.
-func (s *searcher) problem(peaks []fitted, free bool) leastsq.SeparableProblem {
+func (s *searcher) problem(peaks []fitted, free freedom) leastsq.SeparableProblem {
 	n := len(peaks)
 	m := 2*n + 2
 	p := leastsq.SeparableProblem{Theta: make([]float64, m), Lower: make([]float64, m), Upper: make([]float64, m),
 		ThetaPrior: make([]leastsq.Prior, m), NonNegative: make([]bool, n)}
 	loose := 1.0
 	first, last := s.scan.Range()
-	if free {
+	if free != nearCurve {
 		loose = 3
 	}
 	for k, q := range peaks {
@@ -258,7 +270,7 @@ func (s *searcher) problem(peaks []fitted, free bool) leastsq.SeparableProblem {
 	p.Upper[m-2] = 1
 	p.ThetaPrior[m-2] = leastsq.Prior{Mean: s.width.Eta, Sigma: mixingSpread * loose}
 	p.Theta[m-1], p.Lower[m-1], p.Upper[m-1] = s.width.Axial, s.width.Axial, s.width.Axial
-	if free {
+	if free == freeAxially {
 		p.Theta[m-1], p.Lower[m-1], p.Upper[m-1] = 0.001, -0.1, 0.3 // below 0, so that noise averages to nothing
 		p.ThetaPrior[m-1] = leastsq.Prior{Mean: 0, Sigma: 0.05}
 	}

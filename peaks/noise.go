@@ -48,7 +48,7 @@ func MeasureNoise(scan xrd.Scan) NoiseModel {
 		m.Kind = Recorded
 		return m
 	}
-	if scan.Counts() && (math.IsNaN(m.Scatter) || m.Scatter > 0.75 && m.Scatter < 1.35) && m.Correlation < smoothed {
+	if scan.Counts() && (math.IsNaN(m.Scatter) || m.Scatter > 0.75 && m.Scatter < 1.35) {
 		return m
 	}
 	m.Kind = Estimated

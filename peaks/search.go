@@ -179,6 +179,9 @@ func (s *searcher) begin(width WidthCurve, misfit float64, known []start) {
 	clear(s.peaks)
 	clear(s.nearby)
 	clear(s.blocked)
+	first, last := s.scan.Range()
+	s.block(first)
+	s.block(last) // a peak that the end of the scan cuts cannot be measured
 	for _, p := range known {
 		s.shapeOf(p).addTo(s.scan, s.peaks, p.area)
 		s.addNearby(p)

@@ -28,7 +28,7 @@ func instrumentWidth(scan xrd.Scan, in xrd.Instrument) WidthCurve {
 func (s *searcher) firstWidth() WidthCurve {
 	step := s.step
 	grid := []float64{}
-	for w := math.Max(1.5*step, 0.025); w < 1.5 && len(grid) < 20; w *= 1.3 {
+	for w := math.Max(1.5*step, 0.025); w < math.Max(0.5, 4*step) && len(grid) < 20; w *= 1.3 {
 		grid = append(grid, w)
 	}
 	middle := math.Min(math.Max(5*step, 0.06), 0.2)
