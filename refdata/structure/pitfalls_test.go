@@ -147,9 +147,9 @@ func TestPitfallIncompleteLoop(t *testing.T) {
 func TestPitfallRhombohedralAxes(t *testing.T) {
 	corundum := refdata.Cell{A: 4.7591, B: 4.7591, C: 12.9918, Alpha: 90, Beta: 90, Gamma: 120}
 	h := parse(t, file(corundum, symbol("R -3 c"), plainAtoms+"Al 0 0 0.35216 0.24\nO 0.30624 0 0.25 0.29"))
-	alpha := 55.28661 // derived from a = √(a²/3 + c²/9), sin(α/2) = 3/(2√(3 + (c/a)²))
+	// a' = √(a²/3 + c²/9), sin α/2 = 3/(2√(3 + (c/a)²)): Int. Tables A 5.1 (from memory)
 	edge := math.Sqrt(corundum.A*corundum.A/3 + corundum.C*corundum.C/9)
-	alpha = 2 * xrd.Degrees(math.Asin(1.5/math.Sqrt(3+corundum.C*corundum.C/corundum.A/corundum.A)))
+	alpha := 2 * xrd.Degrees(math.Asin(1.5/math.Sqrt(3+corundum.C*corundum.C/corundum.A/corundum.A)))
 	r := parse(t, file(refdata.Cell{A: edge, B: edge, C: edge, Alpha: alpha, Beta: alpha, Gamma: alpha}, symbol("R -3 c"), plainAtoms+"Al 0.35216 0.35216 0.35216 0.24\nO 0.55624 -0.05624 0.25 0.29"))
 	assert.Equal(t, []string{"R -3 c:H", "R -3 c:R"}, []string{h.SpaceGroup, r.SpaceGroup})
 	assert.Equal(t, []refdata.CrystalSystem{refdata.Hexagonal, refdata.Rhombohedral}, []refdata.CrystalSystem{h.System(), r.System()})
@@ -208,7 +208,7 @@ func TestPitfallDisplacements(t *testing.T) {
 		{"U where B is ?", head + "_atom_site_U_iso_or_equiv\n_atom_site_B_iso_or_equiv\nZn1 0.333333 0.666667 0 0.007599 ?", 0.6, 2e-5},
 		{"isotropic tensor: U12 = U11/2 on hexagonal axes", aniso("U", "0.007599 0.007599 0.007599 0.0037995 0 0"), 0.6, 2e-5},
 		{"B tensor", aniso("B", "0.6 0.6 0.6 0.3 0 0"), 0.6, 1e-9},
-		{"U12 counts: 2/3·(U11 + U22 − U12)/... on hexagonal axes (derived)", aniso("B", "0.6 0.6 0.6 0 0 0"), (4.0/3*1.2 + 0.6) / 3, 1e-9},
+		{"U12 counts: ⅓ (4/3 (U11 + U22 − U12) + U33) on hexagonal axes (derived)", aniso("B", "0.6 0.6 0.6 0 0 0"), (4.0/3*1.2 + 0.6) / 3, 1e-9},
 		{"none", head + "Zn1 0.333333 0.666667 0", structure.DefaultB, 0},
 		{"tensor not known", aniso("U", "? ? ? ? ? ?"), structure.DefaultB, 0},
 	} {

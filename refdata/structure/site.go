@@ -13,6 +13,13 @@ const nearness = 0.05
 // the atoms of the cell without those that centring adds, multiplicity counts all.
 func place(x [3]float64, g *group, metric refdata.Metric) (at [3]float64, images [][3]float64, multiplicity int) {
 	at, n := settle(x, g, metric)
+	for range 3 { // on its place it may turn out to lie near a place of still higher symmetry
+		again, more := settle(at, g, metric)
+		if at = again; more == n {
+			break
+		}
+		n = more
+	}
 	multiplicity = max(1, g.order()/n)
 	if n == 1 {
 		images = make([][3]float64, len(g.cosets))
