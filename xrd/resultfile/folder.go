@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 
+	"golang.org/x/sync/errgroup"
+
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 )
@@ -115,17 +117,16 @@ func contents(result analysis.Result, extra map[string][]byte) (map[string][]byt
 		}
 		files[name] = data
 	}
-	document, err := JSON(result.Document)
-	if err != nil {
+	var document, fit, exchange []byte
+	var g errgroup.Group // the three long ones take as long as everything else together
+	g.Go(func() (err error) { exchange, err = CIF(result); return err })
+	g.Go(func() (err error) { fit, err = FitCSV(result.Document, result.Curves); return err })
+	g.Go(func() (err error) { document, err = JSON(result.Document); return err })
+	if err := g.Wait(); err != nil {
 		return nil, err
 	}
-	fit, err := FitCSV(result.Document, result.Curves)
-	if err != nil {
-		return nil, err
-	}
-	files["analysis.json"], files["fit.csv"] = document, fit
+	files["analysis.json"], files["fit.csv"], files["analysis.cif"] = document, fit, exchange
 	files["fractions.csv"], files["peaks.csv"] = FractionsCSV(result.Document), PeaksCSV(result.Document)
-	files["analysis.cif"] = CIF(result)
 	mark, err := json.MarshalIndent(marker{markerSchema, result.Document.Provenance.Version,
 		slices.Sorted(maps.Keys(files))}, "", " ")
 	files[Marker] = append(mark, '\n')
