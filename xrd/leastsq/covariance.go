@@ -14,7 +14,7 @@ func (f *projection) result(status Status, iterations int) SeparableResult {
 		Theta: f.best.theta, C: f.best.c, Fitted: f.best.fitted,
 		SumSquares: f.best.sumSquares, Penalty: f.best.priors,
 	}
-	if status == Cancelled {
+	if status == Cancelled || !f.usable {
 		return r
 	}
 	n, l := f.linear+f.nonlinear, f.linear

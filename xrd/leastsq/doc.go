@@ -16,8 +16,7 @@
 // damping λ is the one for which ‖Dδ‖ equals a trust radius, which grows and shrinks with the ratio of the reduction found
 // to the one promised (Moré 1978).
 //
-// Bounds are kept by an active set: a parameter on a bound with the slope leading outward is held; a step that meets a
-// bound goes on along it. Equal bounds hold a parameter fixed.
+// Bounds are kept by an active set: a step that meets a bound goes on along it. Equal bounds hold a parameter fixed.
 //
 // # How a fit ends
 //

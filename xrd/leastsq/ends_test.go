@@ -90,6 +90,29 @@ func TestStuck(t *testing.T) {
 	assert.Equal(t, leastsq.Stuck, g.Status)
 }
 
+// unknowable has a derivative that is not a number.
+type unknowable struct{ gaussians }
+
+func (u unknowable) Derivatives(theta, c []float64, jac [][]float64) {
+	u.gaussians.Derivatives(theta, c, jac)
+	jac[1][7] = math.NaN()
+}
+
+func TestDerivativeThatIsNotFinite(t *testing.T) {
+	p := twoPeaks(8)
+	p.Model = unknowable{p.Model.(gaussians)}
+	r, err := leastsq.FitSeparable(context.Background(), p, leastsq.Settings{})
+	require.NoError(t, err)
+	assert.Equal(t, leastsq.Stuck, r.Status)
+	g, err := leastsq.Fit(context.Background(), leastsq.Problem{
+		Model: joint{p.Model}, Y: p.Y, Start: []float64{90, 60, 25, 0.012, 45, 6, 62, 9},
+	}, leastsq.Settings{})
+	require.NoError(t, err)
+	assert.Equal(t, leastsq.Stuck, g.Status)
+	assert.Nil(t, r.Covariance)
+	assert.Nil(t, g.Covariance)
+}
+
 // forbidden is not defined where the first peak would be narrower than 5.
 type forbidden struct{ gaussians }
 

@@ -43,6 +43,7 @@ const (
 // general is the state of a general fit. All memory is taken when it is made.
 type general struct {
 	tally
+	usable         bool // the derivatives are finite
 	p              Problem
 	model          Differentiable
 	points, params int
@@ -52,7 +53,6 @@ type general struct {
 
 	rows   [][]float64 // J, one parameter a row, then the residuals; each is points long plus one for every prior
 	jac    [][]float64 // the part of rows that the model fills
-	slope  []float64   // Jᵀr
 	factor *triangular // its scale is the largest length that each column of J has had
 	best   fitted
 	trial  fitted
@@ -78,13 +78,13 @@ func newGeneral(p Problem) (*general, error) {
 		p: p, points: m, params: n, weight: inverse(p.Sigma),
 		lower: bounds(p.Lower, math.Inf(-1), n), upper: bounds(p.Upper, math.Inf(1), n),
 		rows: matrix(n+1, m+len(p.Prior)), jac: make([][]float64, n),
-		slope: make([]float64, n), factor: newTriangular(n),
-		best:  fitted{p: make([]float64, n), y: make([]float64, m)},
-		trial: fitted{p: make([]float64, n), y: make([]float64, m)},
-		heads: make([]float64, n), probe: make([]float64, n), bend: make([]float64, m+len(p.Prior)),
+		factor: newTriangular(n),
+		best:   fitted{p: make([]float64, n), y: make([]float64, m)},
+		trial:  fitted{p: make([]float64, n), y: make([]float64, m)},
+		heads:  make([]float64, n), probe: make([]float64, n), bend: make([]float64, m+len(p.Prior)),
 		acceleration: make([]float64, n),
 	}
-	f.step = newBoundedStep(f.factor, f.lower, f.upper, f.slope, f.factor.scale)
+	f.step = newBoundedStep(f.factor, f.lower, f.upper, f.factor.scale)
 	f.dataNorm = math.Sqrt(sumSquares(p.Y, f.best.y, f.weight))
 	for k := range f.jac {
 		f.jac[k] = f.rows[k][:m:m]
@@ -134,17 +134,15 @@ func (f *general) evaluate() {
 // linearise factors J at the best point and says whether it is finite.
 func (f *general) linearise() bool {
 	f.fillRows()
-	residual := f.rows[f.params]
-	usable := true
+	f.usable = true
 	for k, row := range f.rows[:f.params] {
-		f.slope[k] = dot(row, residual)
 		length := norm(row)
-		usable = usable && finite(f.slope[k]) && finite(length)
+		f.usable = f.usable && finite(length)
 		f.factor.scale[k] = max(scaleMemory*f.factor.scale[k], length)
 	}
 	triangularise(f.rows, f.params, f.heads)
 	f.factor.take(f.rows)
-	return usable
+	return f.usable
 }
 
 // fillRows fills the weighted derivatives and residuals, priors last.
@@ -235,7 +233,7 @@ func (f *general) result(status Status) Result {
 			r.freedom++
 		}
 	}
-	if status != Cancelled {
+	if status != Cancelled && f.usable {
 		r.Covariance, r.Undetermined = invertTriangular(f.factor.r, chosen)
 	}
 	return r

@@ -111,7 +111,7 @@ func TestFitUndetermined(t *testing.T) {
 	assert.InDelta(t, 1, r.Parameters[2], 1e-8, "derived: Σ(x−2)y/10")
 }
 
-// TestStartOnPlateau begins where the model does not see its parameter.
+// TestFitDoesNotPretend has a model that does not see its parameter.
 func TestFitDoesNotPretend(t *testing.T) {
 	flat := curveModel{func(b, x, d []float64) float64 {
 		d[0] = 0
@@ -140,6 +140,13 @@ func TestCheckDerivativesFindsFaults(t *testing.T) {
 	require.NoError(t, leastsq.CheckDerivatives(p.Model, p.Theta, []float64{90, 0, 25}))
 	err := leastsq.CheckDerivatives(faulty{p.Model.(gaussians)}, p.Theta, c)
 	assert.ErrorContains(t, err, "parameter 3 (62) at point 170")
+	for _, slope := range []float64{1, 1.01} { // a small effect on a large value
+		model := curveModel{func(b, x, d []float64) float64 {
+			d[0] = slope * x[0]
+			return 1e6 + b[0]*x[0]
+		}, parabola.x, 1}
+		assert.Equal(t, slope == 1, leastsq.CheckModel(model, []float64{1e-3}) == nil, slope)
+	}
 	assert.ErrorIs(t, leastsq.CheckDerivatives(p.Model, nil, c), leastsq.ErrInput)
 	assert.ErrorIs(t, leastsq.CheckModel(parabola, c[:1]), leastsq.ErrInput)
 }

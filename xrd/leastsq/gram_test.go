@@ -152,7 +152,7 @@ func TestBoundedStepNeverGrows(t *testing.T) {
 	for range 200 {
 		const n = 6
 		factor := newTriangular(n)
-		slope, lower, upper := make([]float64, n), make([]float64, n), make([]float64, n)
+		lower, upper := make([]float64, n), make([]float64, n)
 		for k := range n {
 			for i := range k + 1 {
 				factor.r[k][i] = random.NormFloat64()
@@ -161,14 +161,12 @@ func TestBoundedStepNeverGrows(t *testing.T) {
 			factor.scale[k] = norm(factor.r[k])
 			lower[k], upper[k] = -random.Float64(), random.Float64()
 		}
-		for k := range n {
-			slope[k] = dot(factor.r[k], factor.q)
-		}
-		step := newBoundedStep(factor, lower, upper, slope, factor.scale)
+		step := newBoundedStep(factor, lower, upper, factor.scale)
 		x := make([]float64, n)
 		promise, _ := step.solve(0, x)
 		assert.GreaterOrEqual(t, promise, 0.0)
 		step.move(x)
+		assert.Equal(t, step.delta, x, "the promise is that of the step taken")
 		for k, v := range x {
 			assert.True(t, lower[k] <= v && v <= upper[k])
 		}

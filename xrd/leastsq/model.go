@@ -39,7 +39,7 @@ type Result struct {
 	SumSquares  float64 // Σ ((y − fitted)/σ)², without priors
 	Penalty     float64 // Σ ((p − mean)/sigma)² of the priors
 	// Covariance of the parameters, row-major, (JᵀWJ)⁻¹ with the priors, without scaling by χ². Rows of parameters that
-	// are fixed or at a bound are zero. Nil after Cancelled. With undetermined parameters it is the inverse of the
+	// are fixed or at a bound are zero. Nil after Cancelled or if the derivatives are not finite. With undetermined parameters it is the inverse of the
 	// determined part.
 	Covariance []float64
 	// Undetermined lists the parameters that the data do not determine.

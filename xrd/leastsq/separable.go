@@ -34,6 +34,7 @@ func FitSeparable(ctx context.Context, p SeparableProblem, s Settings) (Separabl
 // A projection is the state of a separable fit. All memory is taken when it is made.
 type projection struct {
 	tally
+	usable                    bool // the normal equations are finite
 	p                         SeparableProblem
 	points, linear, nonlinear int
 	weight                    []float64 // 1/σ, or nil
@@ -90,7 +91,7 @@ func newProjection(p SeparableProblem) (*projection, error) {
 	}
 	f.dataNorm = math.Sqrt(sumSquares(p.Y, f.residual, f.weight))
 	f.lower, f.upper = bounds(p.Lower, math.Inf(-1), k), bounds(p.Upper, math.Inf(1), k)
-	f.step = newBoundedStep(f.reduced, f.lower, f.upper, f.reduced.g, f.reduced.scale)
+	f.step = newBoundedStep(f.reduced, f.lower, f.upper, f.reduced.scale)
 	return f, nil
 }
 
@@ -225,12 +226,11 @@ func (f *projection) linearise() bool {
 	f.addPriors(f.p.ThetaPrior, f.best.theta, l, true)
 	copy(f.free, f.solver.free)
 	f.eliminate()
+	f.usable = true
 	for i, g := range f.slope {
-		if !finite(g) || !finite(f.normal[i*n+i]) {
-			return false
-		}
+		f.usable = f.usable && finite(g) && finite(f.normal[i*n+i])
 	}
-	return true
+	return f.usable
 }
 
 func (f *projection) addPriors(priors []Prior, values []float64, from int, curvature bool) {

@@ -14,29 +14,27 @@ type quadratic interface {
 type boundedStep struct {
 	quadratic
 	x, lower, upper []float64
-	slope           []float64 // half the negative gradient of the objective
 	scale           []float64 // D, the lengths of the columns of J
 
 	delta, found []float64
 	free         []bool
 }
 
-func newBoundedStep(q quadratic, lower, upper, slope, scale []float64) boundedStep {
+func newBoundedStep(q quadratic, lower, upper, scale []float64) boundedStep {
 	n := len(lower)
 	return boundedStep{
-		quadratic: q, lower: lower, upper: upper, slope: slope, scale: scale,
+		quadratic: q, lower: lower, upper: upper, scale: scale,
 		delta: make([]float64, n), found: make([]float64, n), free: make([]bool, n),
 	}
 }
 
-// solve holds the parameters that are on a bound with the slope pointing outward and goes towards the minimum over the
-// others; a parameter that reaches a bound on the way is held there and the rest solved again, so that the objective
-// never grows. It returns the reduction promised and ‖Dδ‖.
+// solve goes towards the minimum; the parameter that first reaches a bound on the way, at once if it is on it already, is
+// held there and the rest solved again, so that the objective never grows. It returns the reduction promised and ‖Dδ‖.
 func (s *boundedStep) solve(damping float64, x []float64) (predicted, size float64) {
 	s.x = x
 	clear(s.delta)
-	for i, v := range x {
-		s.free[i] = s.scale[i] > 0 && s.lower[i] < s.upper[i] && !atBound(v, s.slope[i], s.lower[i], s.upper[i])
+	for i := range x {
+		s.free[i] = s.scale[i] > 0 && s.lower[i] < s.upper[i]
 	}
 	for range len(x) + 1 {
 		s.minimise(damping, s.free, s.delta, s.found)
@@ -45,10 +43,6 @@ func (s *boundedStep) solve(damping float64, x []float64) (predicted, size float
 		}
 	}
 	return s.promise(s.delta), scaledNorm(s.delta, s.scale)
-}
-
-func atBound(x, slope, lower, upper float64) bool {
-	return x <= lower && slope <= 0 || x >= upper && slope >= 0
 }
 
 // advance moves delta towards found up to the first bound and says whether there was one.
