@@ -1,6 +1,7 @@
 package structure
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -12,19 +13,18 @@ import (
 
 // A draft is a structure as read, before it is checked.
 type draft struct {
-	file            string
-	line            int // of the whole structure, for errors
-	about           Structure
-	cell            refdata.Cell
-	cellLine        int
-	symmetries      []symmetry // more than one where the origin is open
-	atoms           []draftAtom
-	formula         string // as given
-	z               float64
-	density         float64 // as given, g/cm³
-	defaultB        []string
-	cautions        []xrd.Caution
-	symmetryMessage string
+	file       string
+	line       int // of the whole structure, for errors
+	about      Structure
+	cell       refdata.Cell
+	cellLine   int
+	symmetries []symmetry // more than one where the origin is open
+	atoms      []draftAtom
+	formula    string // as given
+	z          float64
+	density    float64  // as given, g/cm³
+	defaultB   []string // labels of the atoms without displacement parameter
+	cautions   []xrd.Caution
 }
 
 // A symmetry is one reading of the space group.
@@ -34,15 +34,12 @@ type symmetry struct {
 }
 
 type draftAtom struct {
-	label      string
-	element    *element.Element
-	x          [3]float64
-	occupancy  float64
-	b          float64
-	line       int
-	bLine      int
-	occLine    int
-	identifier int
+	label     string
+	element   *element.Element
+	x         [3]float64
+	occupancy float64
+	b         float64
+	line      int
 }
 
 func (d *draft) fail(line int, err error, fix string) error {
@@ -52,10 +49,12 @@ func (d *draft) fail(line int, err error, fix string) error {
 	return &xrd.SyntaxError{File: d.file, Line: line, Err: err, Fix: fix}
 }
 
+const cellFix = "correct the cell lengths (Å) and angles (degrees)"
+
 // finish checks a draft and makes the structure of it.
 func (d *draft) finish() (*Structure, error) {
 	if err := d.cell.Check(); err != nil {
-		return nil, d.fail(d.cellLine, err, "correct the cell lengths (Å) and angles (degrees)")
+		return nil, d.fail(d.cellLine, err, cellFix)
 	}
 	if err := d.checkAtoms(); err != nil {
 		return nil, err
@@ -65,7 +64,7 @@ func (d *draft) finish() (*Structure, error) {
 	for _, sym := range d.symmetries {
 		s, err := d.with(sym)
 		if err != nil {
-			first = firstOf(first, err)
+			first = cmp.Or(first, err)
 			continue
 		}
 		candidates = append(candidates, s)
@@ -74,19 +73,13 @@ func (d *draft) finish() (*Structure, error) {
 		return nil, first
 	}
 	s := d.chooseOrigin(candidates)
+	s.checkContacts()
 	if len(d.defaultB) > 0 {
 		s.caution("structure-b-default", xrd.Note,
 			fmt.Sprintf("No displacement parameter is stated for %s; B = %g Å² is taken.", listed(d.defaultB), DefaultB),
 			"Give B or U in the structure; strong lines at high angle depend on it.", map[string]any{"sites": d.defaultB, "b": DefaultB})
 	}
 	return s, nil
-}
-
-func firstOf(first, err error) error {
-	if first != nil {
-		return first
-	}
-	return err
 }
 
 // listed names the first few.

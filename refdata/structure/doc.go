@@ -6,5 +6,9 @@
 // 150° over corundum 113 in a mixture 50:50 by weight, [I/(V² ρ)] of the phase over the same of corundum for the same beam.
 // A computed RIR knows no microabsorption, extinction, texture or amorphous part; against measured ones it is 5–10 % too high in general.
 //
+// What a structure leaves open or contradicts is a caution, with a code: structure-b-default, structure-operators, structure-origin-guessed,
+// structure-cell, structure-contact, structure-duplicate-site, structure-overfull-site, structure-atoms-without-place, structure-formula,
+// structure-z, structure-dispersion.
+//
 // Lengths are Å, angles degrees, B Å², densities g/cm³.
 package structure

@@ -7,6 +7,7 @@ import (
 	"path"
 	"strings"
 
+	"phasetally/refdata"
 	"phasetally/xrd/cif"
 )
 
@@ -92,19 +93,19 @@ func (b *cifReader) source(file string) string {
 func (b *cifReader) readCell() error {
 	c := &b.cell
 	for _, item := range []struct {
-		to   *float64
-		tag  string
-		most float64
+		to     *float64
+		tag    string
+		preset float64
 	}{
 		{&c.A, "_cell_length_a", 0}, {&c.B, "_cell_length_b", 0}, {&c.C, "_cell_length_c", 0},
 		{&c.Alpha, "_cell_angle_alpha", 90}, {&c.Beta, "_cell_angle_beta", 90}, {&c.Gamma, "_cell_angle_gamma", 90},
 	} {
 		v, ok := b.Value(item.tag)
 		if !ok {
-			if item.most == 0 {
+			if item.preset == 0 {
 				return b.fail(0, fmt.Errorf("%w: %s is missing", ErrNoCell, item.tag), "give all six cell constants")
 			}
-			*item.to = item.most // the CIF core dictionary's default
+			*item.to = item.preset // the CIF core dictionary's default
 			continue
 		}
 		f, _, err := v.Number()
@@ -112,8 +113,19 @@ func (b *cifReader) readCell() error {
 			return b.fail(v.Line, fmt.Errorf("%s: %w", item.tag, err), "give a number in Å or degrees")
 		}
 		*item.to, b.cellLine = f, v.Line
+		if err := alone(item.preset == 0, f).Check(); err != nil {
+			return b.fail(v.Line, err, cellFix)
+		}
 	}
 	return nil
+}
+
+// alone returns a cell that is possible but for one edge or angle, so that an error is reported where that one stands.
+func alone(edge bool, value float64) refdata.Cell {
+	if edge {
+		return refdata.Cell{A: value, B: value, C: value, Alpha: 90, Beta: 90, Gamma: 90}
+	}
+	return refdata.Cell{A: 5, B: 5, C: 5, Alpha: value, Beta: 90, Gamma: 90}
 }
 
 var (

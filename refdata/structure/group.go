@@ -37,6 +37,19 @@ func (g *group) operators() []Operator {
 	return all
 }
 
+// same reports whether two groups have the same operators.
+func (g *group) same(other *group) bool {
+	if g.order() != other.order() || len(g.cosets) != len(other.cosets) {
+		return false
+	}
+	for _, op := range other.operators() {
+		if grown, err := (&group{slices.Clone(g.cosets), slices.Clone(g.centring)}).add(op); grown || err != nil {
+			return false
+		}
+	}
+	return true
+}
+
 func sameTranslation(a, b [3]float64) bool {
 	for i := range a {
 		d := a[i] - b[i]
@@ -71,44 +84,52 @@ func (g *group) add(op Operator) (bool, error) {
 	return true, nil
 }
 
-// generate closes a set of operators. It returns ErrGroup when that leads beyond 48 rotations or maxOrder operators.
-func generate(generators []Operator) (*group, error) {
+// generate closes a set of operators. It returns ErrGroup when that leads beyond 48 rotations or maxOrder operators. Operators that earlier
+// ones generate already, most of a complete list, cost only a look-up.
+func generate(operators []Operator) (*group, error) {
 	g := &group{cosets: []Operator{identity}, centring: [][3]float64{{}}}
-	for _, op := range generators {
-		if _, err := g.add(op); err != nil {
+	var generators []Operator
+	for _, op := range operators {
+		grown, err := g.add(op)
+		if err != nil {
 			return nil, err
 		}
-	}
-	for changed := true; changed; {
-		changed = false
-		for i := 0; i < len(g.cosets); i++ {
-			for j := 0; j < len(g.cosets); j++ {
-				grown, err := g.add(g.cosets[i].after(g.cosets[j]))
-				if err != nil {
-					return nil, err
-				}
-				changed = changed || grown
-			}
-		}
-		for i := 0; i < len(g.centring); i++ {
-			for _, op := range slices.Clone(g.cosets) {
-				grown, err := g.add(Operator{identity.R, Operator{R: op.R}.Apply(g.centring[i])}.wrapped())
-				if err != nil {
-					return nil, err
-				}
-				changed = changed || grown
-			}
-			for j := 0; j <= i; j++ {
-				sum := Operator{identity.R, g.centring[i]}.after(Operator{identity.R, g.centring[j]})
-				grown, err := g.add(sum)
-				if err != nil {
-					return nil, err
-				}
-				changed = changed || grown
+		if grown {
+			generators = append(generators, op)
+			if err := g.close(generators); err != nil {
+				return nil, err
 			}
 		}
 	}
 	return g, nil
+}
+
+// close adds products with the generators until there are no new ones.
+func (g *group) close(generators []Operator) error {
+	for before := 0; before < g.order(); {
+		before = g.order()
+		for i := 0; i < len(g.cosets); i++ {
+			for _, op := range generators {
+				if _, err := g.add(g.cosets[i].after(op)); err != nil {
+					return err
+				}
+			}
+		}
+		for i := 0; i < len(g.centring); i++ {
+			c := Operator{identity.R, g.centring[i]}
+			for _, op := range generators {
+				if _, err := g.add(Operator{identity.R, Operator{R: op.R}.Apply(c.T)}.wrapped()); err != nil {
+					return err
+				}
+			}
+			for j := 0; j <= i; j++ {
+				if _, err := g.add(c.after(Operator{identity.R, g.centring[j]})); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
 }
 
 func (o Operator) wrapped() Operator {

@@ -45,15 +45,39 @@ func (d *draft) penalty(s *Structure, contact float64) float64 {
 	return p + math.Max(0, 3-contact)
 }
 
-// shortestContact returns the shortest distance, Å, between atoms that do not share a site.
+// closestSensible is the distance, Å, below which two atoms that are both there, neither hydrogen, are impossible: H aside the shortest bond is
+// 1.1 Å, of nitrogen.
+const closestSensible = 0.9
+
+// checkContacts warns of atoms that are impossibly close, the sign of a wrong origin, setting or coordinate.
+func (s *Structure) checkContacts() {
+	if d := s.shortestContact(); d < closestSensible {
+		s.caution("structure-contact", xrd.Warn, fmt.Sprintf("Two atoms are only %.2f Å apart.", d),
+			"Check origin, setting, coordinates and occupancies.", map[string]any{"distance": d})
+	}
+}
+
+// shortestContact returns the shortest distance, Å, between atoms that can be there together, hydrogen aside; infinite for a structure with so
+// many atoms that it would take long.
 func (s *Structure) shortestContact() float64 {
-	metric := s.Cell.Direct()
+	images := 0
+	for i := range s.Sites {
+		images += len(s.Sites[i].images)
+	}
 	least := math.Inf(1)
+	if len(s.Sites)*images*len(s.group.centring) > 20000 {
+		return least
+	}
+	metric := s.Cell.Direct()
 	for i := range s.Sites {
 		for j := range s.Sites {
-			for _, image := range s.Sites[j].images {
+			a, b := &s.Sites[i], &s.Sites[j]
+			if a.Occupancy+b.Occupancy < 1.05 || a.Element.Z == 1 || b.Element.Z == 1 {
+				continue
+			}
+			for _, image := range b.images {
 				for _, c := range s.group.centring {
-					least = math.Min(least, nearest(s.Sites[i].Position, image, c, metric))
+					least = math.Min(least, nearest(a.Position, image, c, metric))
 				}
 			}
 		}

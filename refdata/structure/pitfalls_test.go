@@ -117,6 +117,8 @@ func TestPitfallOrigin(t *testing.T) {
 	wrong := parse(t, file(magnetite, symbol("F d -3 m:1"), magnetiteAtoms))
 	assert.InEpsilon(t, guessed.Density(), wrong.Density(), 1e-9)
 	assert.InDelta(t, 1.37, phase(t, wrong, "Cu").RIR.Value/magnetiteRIR, 0.01, "as stated: the suffix is obeyed")
+	assert.Contains(t, codes(wrong.Cautions), "structure-contact", "but atoms 0.12 Å apart are told of")
+	assert.NotContains(t, codes(guessed.Cautions), "structure-contact")
 
 	first := parse(t, file(magnetite, symbol("F d -3 m"), plainAtoms+"Fe1 0 0 0 0.45\nFe2 0.625 0.625 0.625 0.55\nO 0.3799 0.3799 0.3799 0.60"))
 	assert.Equal(t, "F d -3 m:1", first.SpaceGroup)

@@ -97,6 +97,15 @@ func (s *Structure) Composition() []refdata.ElementShare {
 	return shares
 }
 
+// Elements returns the set of elements.
+func (s *Structure) Elements() refdata.ElementSet {
+	var set refdata.ElementSet
+	for _, site := range s.Sites {
+		set = set.With(site.Element.Z)
+	}
+	return set
+}
+
 // elements in order of first appearance.
 func (s *Structure) elements() []*element.Element {
 	var list []*element.Element
@@ -135,7 +144,7 @@ func (s *Structure) MassAbsorption(wavelength float64) (mu float64, basis elemen
 	return mu, basis
 }
 
-// caution appends a caution; a test keeps the list of codes.
+// caution appends a caution; package documentation lists the codes.
 func (s *Structure) caution(code string, severity xrd.Severity, text, remedy string, evidence map[string]any) {
 	s.Cautions = append(s.Cautions, xrd.Caution{Code: code, Severity: severity, Text: text, Remedy: remedy, Evidence: evidence})
 }
