@@ -37,12 +37,13 @@ var anodes = []Radiation{
 // Anodes returns the six tubes that are known by name, in order of falling wavelength.
 func Anodes() []Radiation { return slices.Clone(anodes) }
 
-// ParseRadiation understands an anode ("Cu", "co", "Mo"), one wavelength in Å ("1.5406": monochromatic) or two
+// ParseRadiation understands an anode ("Cu", "co", "Mo Ka", "Cu Kα"), one wavelength in Å ("1.5406": monochromatic) or two
 // ("1.5406,1.5444": Kα1, Kα2). It returns ErrUnknownRadiation otherwise.
 func ParseRadiation(s string) (Radiation, error) {
 	name := strings.TrimSpace(s)
+	anode := strings.TrimSuffix(strings.ToLower(strings.ReplaceAll(strings.ReplaceAll(name, "α", "a"), " ", "")), "ka")
 	for _, r := range anodes {
-		if strings.EqualFold(r.Name, name) || strings.EqualFold(r.Name+"Ka", strings.ReplaceAll(name, " ", "")) {
+		if strings.EqualFold(r.Name, anode) {
 			return r, nil
 		}
 	}
