@@ -53,6 +53,8 @@ type Phase struct {
 	RIR               RIR
 	Beam              Beam
 	Lines             []Line   // ascending 2θ
+	MeanB             float64  // mean isotropic displacement parameter of the lines, Å²; 0 when not known
+	AssumedB          bool     // MeanB is a default, not published with the structure
 	Rotations         [][9]int // Laue group acting on h k l as row vectors, row-major; nil: the holohedry of System
 	Preparation       string   // where it comes from when it is a preparation artefact; empty otherwise
 	Soluble           bool     // forms wide solid solutions, so its cell may differ by several per cent

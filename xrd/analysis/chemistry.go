@@ -1,0 +1,63 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"phasetally/xrd"
+	"phasetally/xrd/quantify"
+)
+
+const (
+	chemistryZ   = 3.0  // PRACTICE: |z| > 3 is a mismatch
+	chemistryRel = 0.03 // relative uncertainty of measured chemistry when none is given (common practice)
+)
+
+// chemistryCaution compares the measured chemistry with what the fractions of the phases add up to.
+func (r *run) chemistryCaution() []xrd.Caution {
+	if len(r.job.Composition) == 0 || len(r.roles) == 0 || len(r.answer.Withheld) > 0 {
+		return nil
+	}
+	var off []string
+	for _, c := range r.job.Composition {
+		sum, u := r.elementShare(c.Symbol)
+		given := c.U
+		if given == 0 {
+			given = math.Max(0.5, chemistryRel*c.WeightPercent)
+		}
+		if z := (sum - c.WeightPercent) / math.Hypot(u, given); math.Abs(z) > chemistryZ {
+			off = append(off, fmt.Sprintf("%s %.1f wt%% from the phases, %.1f measured", c.Symbol, sum, c.WeightPercent))
+		}
+	}
+	if len(off) == 0 {
+		return nil
+	}
+	return []xrd.Caution{{Code: "chemistry-mismatch", Severity: xrd.Warn, Text: "The phases do not add up to the measured chemistry: " + strings.Join(off, "; ") + ".",
+		Remedy: "Look for a missed or amorphous phase, a solid solution, texture, or an element that was not measured.", Evidence: map[string]any{"elements": len(off)}}}
+}
+
+// elementShare returns the wt% of an element in the specimen's phases and its standard uncertainty.
+func (r *run) elementShare(symbol string) (percent, u float64) {
+	shares := make([]float64, len(r.roles))
+	for i, p := range r.outcome.Fit.Setup.Phases {
+		if r.roles[i] != quantify.Specimen {
+			continue
+		}
+		for _, e := range p.Composition {
+			if strings.EqualFold(e.Symbol, symbol) {
+				shares[i] += e.MassFraction
+			}
+		}
+	}
+	var variance float64
+	for i, a := range shares {
+		if a > 0 {
+			percent += a * r.answer.Fractions[i].Weight.Percent
+		}
+		for j, b := range shares {
+			variance += a * b * r.answer.Covariance[i][j]
+		}
+	}
+	return percent, math.Sqrt(math.Max(0, variance))
+}

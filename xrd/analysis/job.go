@@ -1,0 +1,253 @@
+package analysis
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"phasetally/peaks"
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/identify"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/quantify"
+)
+
+// Depth says how far an analysis goes.
+type Depth int
+
+// The depths. Each includes those before it.
+const (
+	Everything Depth = iota // the default: identify and quantify
+	PeaksOnly
+	IdentifyOnly
+)
+
+// A Job is one scan with everything that steers its analysis.
+type Job struct {
+	Scan             xrd.Scan
+	File, SHA256     string // of the scan, for the record
+	Radiation        xrd.Radiation
+	RadiationAssumed bool
+	Instrument       xrd.Instrument
+	Specimen         xrd.Specimen
+	Range            [2]float64   // degrees 2θ; 0, 0 means all
+	Masks            [][2]float64 // ranges left out
+	Blank            *xrd.Scan
+	Collection       identify.Collection
+	Filter           identify.Filter
+	Phases           []string // ids; when given, nothing is searched
+	Spike            *Spike
+	Composition      []ElementAmount // measured chemistry to check the phases against
+	Depth            Depth
+	Provenance       Provenance
+	Workers          int // 0 means 2
+}
+
+// A Spike is a standard mixed into the powder.
+type Spike struct {
+	ID             string
+	WeightPercent  float64 // of the spiked powder
+	Crystallinity  float64 // 0 means 1
+	CrystallinityU float64
+}
+
+// Errors of Run; test with errors.Is.
+var (
+	ErrUnknownPhase = errors.New("unknown phase")
+	ErrNothingLeft  = errors.New("nothing left to analyse")
+)
+
+// run is the state of one analysis.
+type run struct {
+	job     Job
+	scan    xrd.Scan // what is left of the range and the masks
+	masked  []bool   // of the points in range
+	inRange xrd.Scan
+	found   peaks.Found
+	beam    refdata.Beam
+	outcome *identify.Outcome
+	roles   []quantify.Role
+	answer  quantify.Answer
+	order   []int // members in the order of the document
+	doc     Document
+}
+
+// Run analyses one scan. A scan in which nothing is found is a Result without phases; an error is for input that
+// nothing can be made of, or the context's.
+func Run(ctx context.Context, job Job) (Result, error) {
+	r := &run{job: job}
+	if err := r.prepare(); err != nil {
+		return Result{}, err
+	}
+	r.found = peaks.Find(r.scan, job.Radiation, peaks.Settings{Instrument: r.calibrated()})
+	r.describe()
+	if job.Depth != PeaksOnly {
+		if err := r.explain(ctx); err != nil {
+			return Result{}, err
+		}
+		r.share()
+		r.report()
+	}
+	r.listPeaks()
+	r.caution()
+	return Result{r.doc, r.curves()}, ctx.Err()
+}
+
+// prepare crops the scan and drops masked points.
+func (r *run) prepare() error {
+	r.inRange = r.job.Scan
+	if r.job.Range != [2]float64{} {
+		s, err := r.job.Scan.Crop(r.job.Range[0], r.job.Range[1])
+		if err != nil {
+			return fmt.Errorf("%w: %w", ErrNothingLeft, err)
+		}
+		r.inRange = s
+	}
+	r.scan = r.inRange
+	if len(r.job.Masks) == 0 {
+		return nil
+	}
+	r.masked = make([]bool, r.inRange.Len())
+	var x, y, u []float64
+	for i, t := range r.inRange.TwoTheta {
+		for _, m := range r.job.Masks {
+			r.masked[i] = r.masked[i] || t >= m[0] && t <= m[1]
+		}
+		if r.masked[i] {
+			continue
+		}
+		x, y = append(x, t), append(y, r.inRange.Intensity[i])
+		if r.inRange.Sigma != nil {
+			u = append(u, r.inRange.Sigma[i])
+		}
+	}
+	s, err := xrd.NewScan(x, y, u, r.inRange.About)
+	if err != nil {
+		return fmt.Errorf("%w after masking: %w", ErrNothingLeft, err)
+	}
+	r.scan = s
+	return nil
+}
+
+// calibrated returns the instrument when its widths are known, nil otherwise.
+func (r *run) calibrated() *xrd.Instrument {
+	if r.job.Instrument.Calibrated {
+		return &r.job.Instrument
+	}
+	return nil
+}
+
+// setup returns what every fit of this scan starts from.
+func (r *run) setup() pattern.Setup {
+	s := pattern.Setup{
+		TwoTheta: r.scan.TwoTheta, Intensity: r.scan.Intensity, Sigma: r.found.Sigma,
+		Radiation: r.job.Radiation, Instrument: r.job.Instrument, Specimen: r.job.Specimen,
+	}
+	if !s.Instrument.Calibrated && r.found.Width.Peaks > 0 {
+		// What the peaks show is a better start than an ordinary instrument; strong lines are a little broader than
+		// the narrowest phase.
+		w := r.found.Width
+		fwhm := w.At(60)
+		ordinary, _ := xrd.ThompsonCoxHastings(s.Instrument.GaussianFWHM(60), s.Instrument.LorentzianFWHM(60))
+		f := fwhm / ordinary
+		s.Instrument.U, s.Instrument.V, s.Instrument.W = s.Instrument.U*f*f, s.Instrument.V*f*f, s.Instrument.W*f*f
+		s.Instrument.X, s.Instrument.Y = s.Instrument.X*f, s.Instrument.Y*f
+	}
+	if r.found.Noise.Kind != peaks.Recorded {
+		s.Gain, s.Floor = r.found.Noise.Gain, r.found.Noise.Floor
+	}
+	if b := r.job.Blank; b != nil {
+		s.Blank, s.BlankVar = onGrid(*b, r.scan.TwoTheta)
+	}
+	return s
+}
+
+// onGrid interpolates a scan at other angles, with the variance of counts; outside its range the end values hold.
+func onGrid(s xrd.Scan, x []float64) (y, variance []float64) {
+	y, variance = make([]float64, len(x)), make([]float64, len(x))
+	for i, t := range x {
+		k, _ := s.Between(t, 180)
+		switch {
+		case k == 0:
+			y[i] = s.Intensity[0]
+		case k >= s.Len():
+			y[i] = s.Intensity[s.Len()-1]
+		default:
+			w := (t - s.TwoTheta[k-1]) / (s.TwoTheta[k] - s.TwoTheta[k-1])
+			y[i] = (1-w)*s.Intensity[k-1] + w*s.Intensity[k]
+		}
+		variance[i] = math.Max(1, y[i])
+	}
+	return y, variance
+}
+
+// explain identifies, or fits the named phases.
+func (r *run) explain(ctx context.Context) error {
+	_, hi := r.scan.Range()
+	r.beam = refdata.Beam{Radiation: r.job.Radiation, Monochromator: r.job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, hi+3)}
+	filter := r.job.Filter
+	collection := r.job.Collection
+	if len(r.job.Phases) > 0 {
+		filter = identify.Filter{Require: r.job.Phases, Own: filter.Own}
+		only, err := named(collection, r.job.Phases)
+		if err != nil {
+			return err
+		}
+		collection = only
+	}
+	if r.job.Spike != nil {
+		filter.Require = append(append([]string{}, filter.Require...), r.job.Spike.ID)
+	}
+	for _, id := range filter.Require {
+		if _, err := find(collection, id); err != nil {
+			return err
+		}
+	}
+	out, err := identify.Run(ctx, identify.Job{
+		Setup: r.setup(), Background: r.found.Background, Beam: r.beam, Collection: collection, Filter: filter, Workers: r.job.Workers,
+	})
+	r.outcome = out
+	return err
+}
+
+// subset is a collection of some phases of another.
+type subset struct {
+	of      identify.Collection
+	indices []int
+}
+
+func (s subset) Len() int                  { return len(s.indices) }
+func (s subset) Entry(i int) refdata.Entry { return s.of.Entry(s.indices[i]) }
+func (s subset) Phase(i int, b refdata.Beam) (refdata.Phase, error) {
+	return s.of.Phase(s.indices[i], b)
+}
+
+func named(c identify.Collection, ids []string) (subset, error) {
+	s := subset{of: c}
+	for _, id := range ids {
+		i, err := find(c, id)
+		if err != nil {
+			return subset{}, err
+		}
+		s.indices = append(s.indices, i)
+	}
+	return s, nil
+}
+
+func find(c identify.Collection, id string) (int, error) {
+	for i := range c.Len() {
+		if strings.EqualFold(c.Entry(i).ID, id) {
+			return i, nil
+		}
+	}
+	return 0, fmt.Errorf("%w %q", ErrUnknownPhase, id)
+}
+
+// An ElementAmount is measured chemistry: wt% with standard uncertainty (0: 3 % relative is taken).
+type ElementAmount struct {
+	Symbol           string
+	WeightPercent, U float64
+}

@@ -1,0 +1,85 @@
+package analysis
+
+import (
+	"math"
+	"strings"
+
+	"phasetally/refdata"
+	"phasetally/xrd/identify"
+	"phasetally/xrd/quantify"
+)
+
+// ownAbove is the weight fraction, per cent of everything found, above which a phase of the preparation watch-list
+// counts as the specimen's own.
+const ownAbove = 5.0
+
+// share decides which phases are the specimen's and computes the fractions.
+func (r *run) share() {
+	members := r.outcome.Members
+	if len(members) == 0 {
+		return
+	}
+	fit := r.outcome.Fit
+	in := quantify.Input{Fit: fit, Roles: make([]quantify.Role, len(members)), Threshold: r.outcome.Threshold, Unexplained: r.unexplainedShare()}
+	for i := range members {
+		if r.job.Spike != nil && strings.EqualFold(members[i].Phase.ID, r.job.Spike.ID) {
+			in.Roles[i] = quantify.Standard
+			in.Spike = &quantify.Spike{Phase: i, WeightPercent: r.job.Spike.WeightPercent,
+				Crystallinity: r.job.Spike.Crystallinity, CrystallinityU: r.job.Spike.CrystallinityU}
+		}
+	}
+	all := quantify.Run(in)
+	for i, m := range members {
+		if in.Roles[i] == quantify.Specimen && m.Phase.Preparation != "" && !r.owns(m) && !(all.Fractions[i].Weight.Percent > ownAbove) {
+			in.Roles[i] = quantify.Preparation
+		}
+	}
+	if !anySpecimen(in.Roles) { // nothing else is there: then it is what was scanned
+		for i, role := range in.Roles {
+			if role == quantify.Preparation {
+				in.Roles[i] = quantify.Specimen
+			}
+		}
+	}
+	r.roles = in.Roles
+	r.answer = quantify.Run(in)
+}
+
+func anySpecimen(roles []quantify.Role) bool {
+	for _, r := range roles {
+		if r == quantify.Specimen {
+			return true
+		}
+	}
+	return false
+}
+
+// owns reports whether the user claimed a phase of the watch-list: by name, by its elements or in a library of theirs.
+func (r *run) owns(m identify.Member) bool {
+	id := strings.ToLower(m.Phase.ID)
+	if m.Required || r.job.Filter.Own[id] {
+		return true
+	}
+	e := r.job.Collection.Entry(m.Index).Elements
+	given := r.job.Filter.Elements
+	return given != (refdata.ElementSet{}) && e.Within(given)
+}
+
+// unexplainedShare returns the share of the net intensity in peaks that no phase explains.
+func (r *run) unexplainedShare() float64 {
+	fit := r.outcome.Fit
+	var net float64
+	for i, y := range fit.Fitted {
+		if i > 0 {
+			net += math.Max(0, y-fit.Background[i]) * (fit.Setup.TwoTheta[i] - fit.Setup.TwoTheta[i-1])
+		}
+	}
+	var left float64
+	for _, u := range r.leftovers() {
+		left += u.area
+	}
+	if !(net+left > 0) {
+		return 0
+	}
+	return left / (net + left)
+}

@@ -1,0 +1,77 @@
+package identify
+
+import (
+	"math"
+	"strings"
+
+	"phasetally/refdata"
+	"phasetally/xrd/pattern"
+)
+
+// A Collection is a set of phases that can be screened without computing all their lines. Methods must be safe for
+// concurrent use.
+type Collection interface {
+	Len() int
+	Entry(i int) refdata.Entry
+	Phase(i int, beam refdata.Beam) (refdata.Phase, error)
+}
+
+// A Job is a scan to explain.
+type Job struct {
+	Setup      pattern.Setup // points, noise, radiation, instrument, specimen, blank; its phases are ignored
+	Background []float64     // a robust background for the first look, parallel to the points
+	Beam       refdata.Beam
+	Collection Collection
+	Filter     Filter
+	Workers    int // 0 means 2
+}
+
+// A Filter says which phases may be named. Ids are compared without regard to case.
+type Filter struct {
+	Elements refdata.ElementSet // empty: any
+	Strict   bool               // do not add the elements of air and etch to Elements
+	Require  []string           // ids that must be part of the answer
+	Exclude  []string           // ids that must not
+	Own      map[string]bool    // lower-case ids of phases that the user supplied: never preparation artefacts
+}
+
+// airAndEtch are O, H, C, N, Cl and S, which any specimen may have met.
+var airAndEtch = refdata.ElementSet{}.With(8).With(1).With(6).With(7).With(17).With(16)
+
+// allows reports whether a phase may be tried. The preparation watch-list is outside the element filter.
+func (f Filter) allows(e refdata.Entry) bool {
+	if contains(f.Exclude, e.ID) {
+		return false
+	}
+	if f.Elements == (refdata.ElementSet{}) || e.Preparation != "" || contains(f.Require, e.ID) {
+		return true
+	}
+	allowed := f.Elements
+	if !f.Strict {
+		allowed = allowed.Union(airAndEtch)
+	}
+	return e.Elements.Within(allowed) && e.Elements != (refdata.ElementSet{})
+}
+
+func contains(ids []string, id string) bool {
+	for _, s := range ids {
+		if strings.EqualFold(s, id) {
+			return true
+		}
+	}
+	return false
+}
+
+// falseAlarm is the probability that a scan without any further phase still yields one by chance.
+const falseAlarm = 1e-3
+
+// misplacements is how many independent places the freedom of displacement and cell gives each phase (common practice:
+// ±0.7 % of cell at a width of 0.1°).
+const misplacements = 10
+
+// Threshold returns the significance, in standard uncertainties, that the scale of a phase must reach when tried
+// phases compete: the Gaussian quantile at which tried × misplacements looks give falseAlarm.
+func Threshold(tried int) float64 {
+	p := falseAlarm / (float64(max(1, tried)) * misplacements)
+	return math.Sqrt2 * math.Erfcinv(2*p)
+}

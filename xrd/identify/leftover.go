@@ -1,0 +1,34 @@
+package identify
+
+import (
+	"math"
+
+	"phasetally/xrd/pattern"
+)
+
+// A Leftover tells how much intensity a fit leaves unexplained at an angle.
+type Leftover struct{ filter matchedFilter }
+
+// NewLeftover prepares the answer for a fit; misfit of strong lines counts as uncertainty, so that only intensity of
+// another kind stands out.
+func NewLeftover(f *pattern.Fit) Leftover {
+	residual := make([]float64, len(f.Fitted))
+	variance := make([]float64, len(f.Fitted))
+	for i, y := range f.Setup.Intensity {
+		residual[i] = y - f.Fitted[i]
+		variance[i] = f.Noise[i]
+		if f.Setup.Doubt != nil {
+			variance[i] -= f.Setup.Doubt[i]
+		}
+		if g := f.Setup.Gain; g > 0 {
+			variance[i] = math.Max(variance[i], g*y)
+		}
+		k := math.Max(f.Kappa, leastKappa) * (f.Fitted[i] - f.Background[i])
+		variance[i] += k * k
+	}
+	return Leftover{newMatchedFilter(f.Setup.TwoTheta, residual, variance, f.Setup.Radiation, f.Instrument())}
+}
+
+// At returns the unexplained area, counts × degrees, of a line at an angle, and its standard uncertainty; it reports
+// false outside the scan.
+func (l Leftover) At(twoTheta float64) (area, u float64, ok bool) { return l.filter.at(twoTheta) }

@@ -1,0 +1,95 @@
+package identify
+
+import (
+	"context"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
+
+	"phasetally/xrd/pattern"
+)
+
+const (
+	maxSwaps   = 4   // members exchanged for a better one before the explanation must stand
+	rivalFits  = 3   // phases fitted in place of a member
+	rivalLeast = 0.6 // gain in place of a member, over that of the member, from which a phase is fitted
+)
+
+// revise asks of every member what else explains its lines. A phase that does so better takes its place; one that does
+// so nearly as well is kept as an alternative. Phases that have come in early, when much was unexplained, are so judged
+// again with everything else in place.
+func (s *search) revise(ctx context.Context) error {
+	for swaps := 0; ; swaps++ {
+		better := -1
+		for p := 0; p < len(s.members) && better < 0; p++ {
+			if s.members[p].Required {
+				continue
+			}
+			rivals, err := s.rivals(ctx, p)
+			if err != nil {
+				return err
+			}
+			base := rivals[0].deviance // the member itself
+			s.members[p].Alternatives = nil
+			for _, r := range rivals[1:] {
+				switch d := r.deviance - base; {
+				case d < 0 && swaps < maxSwaps:
+					better = p
+					base = r.deviance
+					s.members[p] = Member{Index: r.index, Phase: r.phase}
+				case d < nearDeviance:
+					s.members[p].Alternatives = append(s.members[p].Alternatives, Alternative{r.index, r.phase.ID, r.phase.Name, r.gain / rivals[0].gain})
+				}
+			}
+		}
+		if better < 0 {
+			return nil
+		}
+		if err := s.settle(ctx); err != nil {
+			return err
+		}
+	}
+}
+
+// rivals returns attempts at explaining the pattern with another phase in place of member p; the first is the member.
+func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
+	residual, variance := s.unexplained()
+	for i, c := range s.fit.Curves[p] {
+		residual[i] += c
+	}
+	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
+	wavelength, radius := s.job.Setup.Radiation.KAlpha1, s.job.Setup.Instrument.Radius
+	member := s.members[p]
+	own := candidate{index: member.Index, phase: member.Phase,
+		trial: bestTrial(filter, sticks(member.Phase.Lines, wavelength, 40), s.grid(), radius, s.displacement(), stretchSigma(member.Phase.Soluble))}
+	list, err := s.candidates(filter)
+	if err != nil {
+		return nil, err
+	}
+	list = slices.DeleteFunc(list, func(c candidate) bool { return c.gain < rivalLeast*own.gain })
+	list = append([]candidate{own}, list[:min(rivalFits, len(list))]...)
+	if len(list) == 1 {
+		return []attempt{{candidate: own}}, nil
+	}
+	out := make([]attempt, len(list))
+	var workers errgroup.Group
+	workers.SetLimit(s.workers())
+	for n, c := range list {
+		workers.Go(func() error {
+			members := slices.Clone(s.members)
+			members[p] = Member{Index: c.index, Phase: c.phase}
+			set := s.setup(members, nil, s.leftover())
+			if n > 0 {
+				set.Start.Values = withStretch(set.Start.Values, c.phase, c.stretch)
+			}
+			fit, err := pattern.Run(ctx, set, pattern.Quick)
+			out[n] = attempt{candidate: c, fit: fit}
+			return err
+		})
+	}
+	if err := workers.Wait(); err != nil {
+		return nil, err
+	}
+	compare(out)
+	return out, nil
+}

@@ -1,0 +1,351 @@
+package identify
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
+
+	"phasetally/refdata"
+	"phasetally/xrd/pattern"
+)
+
+// An Outcome is the explanation of a scan: the fitted pattern, and the phases in the order of its Setup.
+type Outcome struct {
+	Fit       *pattern.Fit
+	Members   []Member
+	Tried     int     // phases that the filter let through
+	Threshold float64 // significance that a phase had to reach
+}
+
+// A Member is a phase that is part of the explanation.
+type Member struct {
+	Index        int // in the collection
+	Phase        refdata.Phase
+	Significance float64 // scale over the standard uncertainty it would have at 0, misfit counted
+	Required     bool
+	Word         Word
+	Reasons      []Reason
+	Alternatives []Alternative
+	Lines        []pattern.LineFit
+}
+
+// An Alternative explains the lines of a member nearly as well.
+type Alternative struct {
+	Index int
+	ID    string
+	Name  string
+	Gain  float64 // of its best trial over that of the member: 1 is as good
+}
+
+// search is the state of one run.
+type search struct {
+	job       Job
+	entries   []int // indices that the filter allows
+	threshold float64
+	bar       float64 // significance asked for in the present pass, never below threshold
+	members   []Member
+	fit       *pattern.Fit
+	refused   map[int]bool
+}
+
+const (
+	maxPhases = 20 // an explanation with more is none
+	maxPasses = 5  // of growing and settling
+	// strongFirst is the significance asked for before widths and intensities are fitted fully, so that weak phases
+	// are not called in to mend the misfit of strong ones.
+	strongFirst = 25.0
+	maxRefused  = 8  // candidates in a row that do not hold before a round gives up
+	shortlist   = 24 // phases whose lines are all computed in a round
+	maxRivals   = 4  // candidates compared by a fit of their own
+	rivalGain   = 0.5
+)
+
+// Run explains the job's scan. An empty explanation is an Outcome without members. Errors come from the context or from
+// a collection that cannot give a phase.
+func Run(ctx context.Context, job Job) (*Outcome, error) {
+	s := &search{job: job, refused: map[int]bool{}}
+	required := []int{}
+	for i := range job.Collection.Len() {
+		e := job.Collection.Entry(i)
+		if contains(job.Filter.Require, e.ID) {
+			required = append(required, i)
+		} else if job.Filter.allows(e) {
+			s.entries = append(s.entries, i)
+		}
+	}
+	s.threshold = Threshold(len(s.entries))
+	if err := s.require(ctx, required); err != nil {
+		return nil, err
+	}
+	for pass := range maxPasses {
+		before := len(s.members)
+		s.bar = s.threshold
+		if pass == 0 {
+			s.bar = math.Max(s.bar, strongFirst)
+		}
+		if err := s.grow(ctx); err != nil {
+			return nil, err
+		}
+		if pass > 1 && len(s.members) == before {
+			break
+		}
+		clear(s.refused)
+		if err := s.settle(ctx); err != nil {
+			return nil, err
+		}
+	}
+	if err := s.revise(ctx); err != nil {
+		return nil, err
+	}
+	s.judge()
+	return &Outcome{s.fit, s.members, len(s.entries), s.threshold}, nil
+}
+
+// require starts the explanation with the phases that must be in it.
+func (s *search) require(ctx context.Context, indices []int) error {
+	for _, i := range indices {
+		p, err := s.job.Collection.Phase(i, s.job.Beam)
+		if err != nil {
+			return err
+		}
+		s.members = append(s.members, Member{Index: i, Phase: p, Required: true})
+	}
+	fit, err := pattern.Run(ctx, s.setup(s.members, nil, nil), pattern.Quick)
+	if err != nil {
+		return err
+	}
+	if len(s.members) > 0 {
+		s.fit = fit
+	}
+	return nil
+}
+
+// grow adds phases until none holds.
+func (s *search) grow(ctx context.Context) error {
+	for len(s.members) < maxPhases {
+		added, err := s.round(ctx)
+		if err != nil || !added {
+			return err
+		}
+	}
+	return nil
+}
+
+// round tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
+func (s *search) round(ctx context.Context) (bool, error) {
+	residual, variance := s.unexplained()
+	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
+	list, err := s.candidates(filter)
+	if err != nil {
+		return false, err
+	}
+	refused := 0
+	for k, c := range list {
+		if c.gain < s.threshold*s.threshold || refused >= maxRefused {
+			return false, nil
+		}
+		if s.refused[c.index] {
+			continue
+		}
+		tried, err := s.try(ctx, rivalsOf(list[k:]), residual)
+		if err != nil {
+			return false, err
+		}
+		if best := bestOf(tried); best != nil {
+			s.members = append(s.members, Member{Index: best.index, Phase: best.phase})
+			s.fit = best.fit
+			return true, nil
+		}
+		s.refused[c.index] = true
+		refused++
+	}
+	return false, nil
+}
+
+// candidate is a phase with its best trial in this round.
+type candidate struct {
+	index int
+	phase refdata.Phase
+	trial
+}
+
+// candidates screens by strongest lines, then by all lines, and returns the best first.
+func (s *search) candidates(f matchedFilter) ([]candidate, error) {
+	var first []candidate
+	g := s.grid()
+	d0 := s.displacement()
+	wavelength := s.job.Setup.Radiation.KAlpha1
+	radius := s.job.Setup.Instrument.Radius
+	first = make([]candidate, len(s.entries))
+	var workers errgroup.Group
+	workers.SetLimit(s.workers())
+	const chunk = 64
+	for lo := 0; lo < len(s.entries); lo += chunk {
+		workers.Go(func() error {
+			for n := lo; n < min(lo+chunk, len(s.entries)); n++ {
+				i := s.entries[n]
+				if s.has(i) {
+					continue
+				}
+				e := s.job.Collection.Entry(i)
+				first[n] = candidate{index: i, trial: bestTrial(f, strongSticks(e.Strong, wavelength), g, radius, d0, stretchSigma(e.Soluble))}
+			}
+			return nil
+		})
+	}
+	_ = workers.Wait() // no worker fails
+	byGain(first)
+	first = slices.Clip(first[:min(shortlist, len(first))])
+	workers = errgroup.Group{}
+	workers.SetLimit(s.workers())
+	for n := range first {
+		workers.Go(func() error {
+			c := &first[n]
+			if !(c.gain > 0) {
+				return nil
+			}
+			p, err := s.job.Collection.Phase(c.index, s.job.Beam)
+			if err != nil {
+				return err
+			}
+			c.phase = p
+			c.trial = bestTrial(f, sticks(p.Lines, wavelength, 40), g, radius, d0, stretchSigma(p.Soluble))
+			return nil
+		})
+	}
+	if err := workers.Wait(); err != nil {
+		return nil, err
+	}
+	byGain(first)
+	return first, nil
+}
+
+func byGain(c []candidate) {
+	slices.SortStableFunc(c, func(a, b candidate) int { return cmpFloat(b.gain, a.gain) })
+}
+
+// rivalsOf returns the first candidate and those after it that gain nearly as much.
+func rivalsOf(list []candidate) []candidate {
+	n := 1
+	for n < len(list) && n < maxRivals && list[n].gain > rivalGain*list[0].gain {
+		n++
+	}
+	return list[:n]
+}
+
+// attempt is a candidate with the fit of the whole pattern that includes it.
+type attempt struct {
+	candidate
+	fit          *pattern.Fit
+	deviance     float64
+	significance float64
+	holds        bool
+}
+
+// try fits each candidate beside the members.
+func (s *search) try(ctx context.Context, list []candidate, residual []float64) ([]attempt, error) {
+	out := make([]attempt, len(list))
+	var workers errgroup.Group
+	workers.SetLimit(s.workers())
+	for n, c := range list {
+		workers.Go(func() error {
+			members := append(slices.Clone(s.members), Member{Index: c.index, Phase: c.phase})
+			fit, err := pattern.Run(ctx, s.setup(members, &c, residual), pattern.Quick)
+			if err != nil {
+				return err
+			}
+			out[n] = attempt{candidate: c, fit: fit}
+			return nil
+		})
+	}
+	if err := workers.Wait(); err != nil {
+		return nil, err
+	}
+	for n := range out {
+		a := &out[n]
+		last := len(s.members)
+		a.significance = significance(a.fit, last)
+		a.holds = a.significance >= s.bar && supportedByLines(a.fit.Lines(last), s.threshold)
+	}
+	compare(out)
+	return out, nil
+}
+
+// compare gives every attempt its deviance, all with the variances of the closest fit.
+func compare(list []attempt) {
+	least := list[0].fit
+	for _, a := range list[1:] {
+		if sumSquares(a.fit, a.fit.Noise) < sumSquares(least, least.Noise) {
+			least = a.fit
+		}
+	}
+	for n := range list {
+		list[n].deviance = sumSquares(list[n].fit, least.Variance) + penalty(list[n].fit)
+	}
+}
+
+// bestOf returns the attempt of least deviance among those that hold, nil when none does.
+func bestOf(list []attempt) *attempt {
+	var best *attempt
+	for n := range list {
+		if a := &list[n]; a.holds && (best == nil || a.deviance < best.deviance) {
+			best = a
+		}
+	}
+	return best
+}
+
+// nearDeviance is the difference in deviance below which two phases explain a scan about equally well
+// (PRACTICE: Δ < 6 in deviance).
+const nearDeviance = 6
+
+// settle fits everything fully and drops phases that no longer hold, the weakest first.
+func (s *search) settle(ctx context.Context) error {
+	for {
+		fit, err := pattern.Run(ctx, s.setup(s.members, nil, s.leftover()), pattern.Full)
+		if err != nil {
+			return err
+		}
+		if fit, err = pattern.ReleaseTexture(ctx, fit); err != nil {
+			return err
+		}
+		s.fit = fit
+		var failing []int
+		for p := range s.members {
+			m := &s.members[p]
+			m.Lines = fit.Lines(p)
+			m.Significance = significance(fit, p)
+			if !m.Required && !(m.Significance >= s.threshold && supportedByLines(m.Lines, s.threshold)) {
+				failing = append(failing, p)
+			}
+		}
+		if len(failing) == 0 {
+			return nil
+		}
+		s.drop(failing)
+	}
+}
+
+// drop takes out the weaker half of the failing members: one of a pair that share their lines may hold alone.
+func (s *search) drop(failing []int) {
+	slices.SortFunc(failing, func(a, b int) int { return cmpFloat(s.members[a].Significance, s.members[b].Significance) })
+	failing = failing[:(len(failing)+1)/2]
+	slices.Sort(failing)
+	for _, p := range slices.Backward(failing) {
+		s.refused[s.members[p].Index] = true
+		s.members = slices.Delete(s.members, p, p+1)
+	}
+}
+
+func (s *search) has(index int) bool {
+	return slices.ContainsFunc(s.members, func(m Member) bool { return m.Index == index })
+}
+
+func (s *search) workers() int {
+	if s.job.Workers > 0 {
+		return s.job.Workers
+	}
+	return 2
+}

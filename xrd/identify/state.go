@@ -1,0 +1,220 @@
+package identify
+
+import (
+	"math"
+
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
+)
+
+// unexplained returns what the present explanation leaves, and the variance with which it is known.
+func (s *search) unexplained() (residual, variance []float64) {
+	y := s.job.Setup.Intensity
+	residual = make([]float64, len(y))
+	variance = make([]float64, len(y))
+	for i := range y {
+		if s.fit == nil {
+			residual[i] = y[i] - s.job.Background[i]
+			variance[i] = s.job.Setup.Sigma[i] * s.job.Setup.Sigma[i]
+			continue
+		}
+		residual[i] = y[i] - s.fit.Fitted[i]
+		variance[i] = s.fit.Noise[i] - s.doubt(i)
+		if g := s.job.Setup.Gain; g > 0 {
+			variance[i] = math.Max(variance[i], g*y[i])
+		}
+		lines := s.fit.Fitted[i] - s.fit.Background[i]
+		k := math.Max(s.fit.Kappa, leastKappa) * lines
+		variance[i] += k * k
+	}
+	return residual, variance
+}
+
+// leastKappa is the relative misfit of strong lines that screening always allows for: widths are still rough then.
+const leastKappa = 0.03
+
+func (s *search) doubt(i int) float64 {
+	if s.fit == nil || s.fit.Setup.Doubt == nil {
+		return 0
+	}
+	return s.fit.Setup.Doubt[i]
+}
+
+// leftover returns the residual of the present fit, nil without one.
+func (s *search) leftover() []float64 {
+	if s.fit == nil {
+		return nil
+	}
+	r, _ := s.unexplained()
+	return r
+}
+
+// setup returns the setup of a fit of the members. The residual before the last of them (a candidate) was added tells
+// where intensity will stay unexplained: those points are doubted, so that phases yet to come do not spoil the fit.
+func (s *search) setup(members []Member, c *candidate, residual []float64) pattern.Setup {
+	set := s.job.Setup
+	set.Phases = make([]refdata.Phase, len(members))
+	for i, m := range members {
+		set.Phases[i] = m.Phase
+	}
+	set.Start = pattern.Start{Displacement: s.displacement()}
+	if s.fit != nil {
+		set.Start.Values = s.fit.Values()
+		set.Start.Kappa = s.fit.Kappa
+		set.Poles = polesOf(s.fit, set.Phases)
+	}
+	if c != nil {
+		if s.fit == nil {
+			set.Start.Displacement = c.displacement
+		}
+		set.Start.Values = withStretch(set.Start.Values, c.phase, c.stretch)
+	}
+	if residual == nil && s.fit == nil {
+		residual = make([]float64, len(set.Intensity))
+		for i, y := range set.Intensity {
+			residual[i] = y - s.job.Background[i]
+		}
+	}
+	set.Doubt = doubt(set, residual, c)
+	return set
+}
+
+// polesOf carries the texture axes of a fit over to the phases of another.
+func polesOf(f *pattern.Fit, phases []refdata.Phase) [][][3]int {
+	if f.Setup.Poles == nil {
+		return nil
+	}
+	out := make([][][3]int, len(phases))
+	for i, p := range phases {
+		for j, q := range f.Setup.Phases {
+			if q.ID == p.ID {
+				out[i] = f.Setup.Poles[j]
+			}
+		}
+	}
+	return out
+}
+
+// withStretch copies starting values and adds a common stretch of the edges of a phase.
+func withStretch(values map[pattern.Key]float64, p refdata.Phase, stretch float64) map[pattern.Key]float64 {
+	out := make(map[pattern.Key]float64, len(values)+3)
+	for k, v := range values {
+		out[k] = v
+	}
+	for _, k := range []pattern.Kind{pattern.CellA, pattern.CellB, pattern.CellC} {
+		out[pattern.Key{Kind: k, ID: p.ID}] = stretch
+	}
+	return out
+}
+
+// doubt returns the extra variance of points whose residual, once the candidate's expected lines are taken away, is
+// beyond chance.
+func doubt(set pattern.Setup, residual []float64, c *candidate) []float64 {
+	out := make([]float64, len(residual))
+	left := residual
+	if c != nil {
+		left = make([]float64, len(residual))
+		expected := pattern.Sketch(set, c.phase, c.scale, c.displacement, c.stretch)
+		for i := range left {
+			left[i] = residual[i] - expected[i]
+		}
+	}
+	for i, r := range left {
+		if r > 4*set.Sigma[i] {
+			out[i] = r * r
+		}
+	}
+	return out
+}
+
+func (s *search) displacement() float64 {
+	if s.fit == nil {
+		return 0
+	}
+	for _, p := range s.fit.Parameters {
+		if p.Kind == pattern.Displacement {
+			return p.Value
+		}
+	}
+	return 0
+}
+
+// instrument returns the widths as far as they are known by now.
+func (s *search) instrument() xrd.Instrument {
+	if s.fit == nil {
+		return s.job.Setup.Instrument
+	}
+	return s.fit.Instrument()
+}
+
+// grid returns the misplacements to try: of the whole specimen while nothing is known of it, then of the cell alone.
+func (s *search) grid() grid {
+	var g grid
+	for e := -0.008; e < 0.00801; e += 0.0005 {
+		g.stretches = append(g.stretches, e)
+	}
+	if s.fit != nil && len(s.members) > 0 {
+		g.displacements = []float64{s.displacement()}
+		return g
+	}
+	for d := -0.5; d < 0.501; d += 0.05 {
+		g.displacements = append(g.displacements, d)
+	}
+	return g
+}
+
+// stretchSigma is the prior of a phase's cell, as pattern has it.
+func stretchSigma(soluble bool) float64 {
+	if soluble {
+		return 0.02
+	}
+	return 0.003
+}
+
+// significance returns the scale of a phase over the standard uncertainty it would have at 0.
+func significance(f *pattern.Fit, p int) float64 {
+	if !(f.Scales[p] > 0) {
+		return 0
+	}
+	return f.Scales[p] / math.Sqrt(f.ScaleCov[p][p])
+}
+
+func sumSquares(f *pattern.Fit, variance []float64) float64 {
+	var sum float64
+	for i, y := range f.Setup.Intensity {
+		r := y - f.Fitted[i]
+		sum += r * r / variance[i]
+	}
+	return sum
+}
+
+// penalty returns what the priors cost. Cells are judged by cellCost instead of their wide priors.
+func penalty(f *pattern.Fit) float64 {
+	var sum float64
+	stretch := make([]float64, len(f.Setup.Phases))
+	edges := make([]float64, len(f.Setup.Phases))
+	for _, p := range f.Parameters {
+		switch {
+		case p.Kind >= pattern.CellA && p.Kind <= pattern.CellC:
+			stretch[p.Phase] += p.Value
+			edges[p.Phase]++
+		case p.Free && p.Prior.Sigma > 0:
+			d := (p.Value - p.Prior.Mean) / p.Prior.Sigma
+			sum += d * d
+		}
+	}
+	for i, p := range f.Setup.Phases {
+		sum += cellCost(stretch[i]/edges[i], p.Soluble)
+	}
+	return sum
+}
+
+// cellCost returns −2 ln of the density of a mean change of the edges: most specimens have nearly the published cell,
+// some a solid solution (a mixture of two Gaussians; common practice).
+func cellCost(e float64, soluble bool) float64 {
+	const near, share = 0.0015, 0.7
+	wide := stretchSigma(soluble)
+	gauss := func(sigma float64) float64 { return math.Exp(-e*e/(2*sigma*sigma)) / sigma }
+	return -2 * math.Log(share*gauss(near)+(1-share)*gauss(wide)+1e-9)
+}

@@ -1,0 +1,306 @@
+package pattern
+
+import (
+	"context"
+	"math"
+
+	"phasetally/xrd/leastsq"
+)
+
+// A Fit is a fitted model. Slices are parallel to the points or to the phases of its Setup.
+type Fit struct {
+	Setup      Setup
+	Status     leastsq.Status
+	Iterations int
+	Parameters []Parameter
+	Scales     []float64   // S_p, counts × degrees
+	ScaleCov   [][]float64 // covariance of the scales
+	ZeroU      []float64   // standard uncertainty that a scale of 0 would have
+	BlankScale float64
+	Fitted     []float64
+	Background []float64   // with the blank
+	Curves     [][]float64 // contribution of each phase
+	Variance   []float64   // of each point, with misfit
+	Noise      []float64   // of each point, without misfit
+	Kappa      float64     // relative misfit per point
+	Knots      int         // background intervals
+	Agreement  Agreement
+	// Undetermined names parameters that the data do not determine, Correlated pairs with |ρ| > 0.95.
+	Undetermined []string
+	Correlated   []Correlation
+
+	model *Model
+}
+
+// A Correlation is a pair of parameters that the data hardly separate.
+type Correlation struct {
+	A, B string
+	Rho  float64
+}
+
+// Effort says how far a fit goes.
+type Effort int
+
+// The efforts. Quick leaves widths, tails and texture alone and keeps the background, for comparing candidates.
+const (
+	Full Effort = iota
+	Quick
+)
+
+// stage is a set of parameters released together, and how closely they are refined.
+type stage struct {
+	accept    func(Parameter) bool
+	tolerance float64
+	cycles    int // of re-weighting
+}
+
+// stages release parameters in the order in which the data come to support them.
+func stages(effort Effort) []stage {
+	position := func(p Parameter) bool { return p.Kind == Displacement }
+	first := func(p Parameter) bool {
+		return p.Kind == Displacement || p.Kind == WidthW || p.Kind == WidthX || p.Kind >= CellA && p.Kind <= CellGamma
+	}
+	all := func(p Parameter) bool { return p.Kind != Footprint && (p.Kind != Zero || p.Prior.Sigma > 2e-4) }
+	if effort == Quick {
+		return []stage{{first, 1e-3, 1}}
+	}
+	return []stage{{position, 1e-2, 1}, {first, 1e-3, 2}, {all, 1e-4, 2}, {all, 1e-7, 2}}
+}
+
+// Run fits the model of a setup. A fit that does not converge is a Status; ErrSetup is for input that nothing can start
+// from, and the context's error for a fit that was stopped.
+func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
+	m, err := NewModel(s)
+	if err != nil {
+		return nil, err
+	}
+	f := newFit(m)
+	for i, st := range stages(effort) {
+		m.release(st.accept)
+		for c := range st.cycles {
+			if err := f.refine(ctx, st.tolerance); err != nil {
+				return nil, err
+			}
+			f.reweigh()
+			if effort == Full && s.Start.Knots == 0 && i == 1 && c == 0 {
+				if err := f.chooseBackground(ctx); err != nil {
+					return nil, err
+				}
+			}
+		}
+	}
+	f.finish()
+	return f, nil
+}
+
+func newFit(m *Model) *Fit {
+	n := len(m.setup.TwoTheta)
+	f := &Fit{Setup: m.setup, model: m, Kappa: m.setup.Start.Kappa, Variance: make([]float64, n), Noise: make([]float64, n)}
+	for i, s := range m.setup.Sigma {
+		f.Noise[i] = s * s
+		if m.setup.Doubt != nil {
+			f.Noise[i] += m.setup.Doubt[i]
+		}
+		f.Variance[i] = f.Noise[i]
+	}
+	return f
+}
+
+// refine runs variable projection with the present weights and takes over what it finds.
+func (f *Fit) refine(ctx context.Context, tolerance float64) error {
+	p := f.problem()
+	res, err := leastsq.FitSeparable(ctx, p, leastsq.Settings{RelTolerance: tolerance, StepTolerance: tolerance * 1e-2, MaxIterations: 60})
+	if err != nil {
+		return err
+	}
+	if res.Status == leastsq.Cancelled {
+		return ctx.Err()
+	}
+	f.take(res)
+	return nil
+}
+
+func (f *Fit) problem() leastsq.SeparableProblem {
+	m := f.model
+	_, linear, nonlinear := m.Size()
+	p := leastsq.SeparableProblem{
+		Model: m, Y: m.setup.Intensity, Sigma: make([]float64, len(f.Variance)),
+		Theta: make([]float64, nonlinear), Lower: make([]float64, nonlinear), Upper: make([]float64, nonlinear),
+		ThetaPrior: make([]leastsq.Prior, nonlinear), NonNegative: make([]bool, linear),
+	}
+	for i, v := range f.Variance {
+		p.Sigma[i] = math.Sqrt(v)
+	}
+	for i, k := range m.free {
+		q := m.params[k]
+		p.Theta[i], p.Lower[i], p.Upper[i], p.ThetaPrior[i] = q.Value, q.Lower, q.Upper, q.Prior
+	}
+	for j := range m.firstBackground() {
+		p.NonNegative[j] = true
+	}
+	return p
+}
+
+// take stores a result: parameters with uncertainties, scales, curves.
+func (f *Fit) take(res leastsq.SeparableResult) {
+	m := f.model
+	m.set(res.Theta)
+	_, linear, nonlinear := m.Size()
+	f.Status = res.Status
+	f.Iterations += res.Iterations
+	f.Fitted = res.Fitted
+	size := linear + nonlinear
+	for i := range m.params {
+		m.params[i].U = 0
+	}
+	for i, k := range m.free {
+		m.params[k].U = math.Sqrt(math.Max(0, res.Covariance[(linear+i)*size+linear+i]))
+	}
+	np := len(m.phases)
+	f.Scales = res.C[:np:np]
+	f.ScaleCov = make([][]float64, np)
+	f.ZeroU = make([]float64, np)
+	for i := range np {
+		f.ScaleCov[i] = append([]float64(nil), res.Covariance[i*size:i*size+np]...)
+		f.ZeroU[i] = math.Sqrt(math.Max(0, res.ZeroVariance[i]))
+	}
+	f.curves(res)
+	f.judge(res, linear, size)
+}
+
+// curves splits the fitted pattern into background and phases.
+func (f *Fit) curves(res leastsq.SeparableResult) {
+	m := f.model
+	n, linear, _ := m.Size()
+	phi := make([][]float64, linear)
+	flat := make([]float64, linear*n)
+	for j := range phi {
+		phi[j] = flat[j*n : (j+1)*n]
+	}
+	m.Columns(res.Theta, phi)
+	f.Curves = phi[:len(m.phases):len(m.phases)]
+	f.Background = make([]float64, n)
+	f.BlankScale = 0
+	if m.setup.Blank != nil {
+		f.BlankScale = res.C[len(m.phases)]
+	}
+	for j, c := range res.C {
+		for i, v := range phi[j] {
+			if j < len(m.phases) {
+				phi[j][i] = c * v
+			} else {
+				f.Background[i] += c * v
+			}
+		}
+	}
+}
+
+// judge names what the data do not settle.
+func (f *Fit) judge(res leastsq.SeparableResult, linear, size int) {
+	ids := f.ids()
+	name := func(k int) string {
+		switch {
+		case k < len(ids):
+			return "scale of " + ids[k]
+		case k < linear:
+			return "background"
+		}
+		return f.model.params[f.model.free[k-linear]].Name(ids)
+	}
+	f.Undetermined, f.Correlated = nil, nil
+	for _, k := range res.Undetermined {
+		f.Undetermined = append(f.Undetermined, name(k))
+	}
+	cov := res.Covariance
+	for a := range size {
+		for b := max(a+1, linear); b < size; b++ {
+			d := cov[a*size+a] * cov[b*size+b]
+			if d > 0 {
+				if rho := cov[a*size+b] / math.Sqrt(d); math.Abs(rho) > 0.95 {
+					f.Correlated = append(f.Correlated, Correlation{name(a), name(b), rho})
+				}
+			}
+		}
+	}
+}
+
+func (f *Fit) ids() []string {
+	ids := make([]string, len(f.model.phases))
+	for i, p := range f.model.phases {
+		ids[i] = p.phase.ID
+	}
+	return ids
+}
+
+// reweigh renews the variance of every point from the fit.
+func (f *Fit) reweigh() {
+	peaks := f.peaks()
+	f.model.variance(f.Noise, f.Fitted, peaks, f.BlankScale, 0)
+	f.Kappa = misfit(f.residual(), f.trusted(peaks), f.Noise)
+	f.model.variance(f.Variance, f.Fitted, peaks, f.BlankScale, f.Kappa)
+}
+
+// peaks returns the summed contribution of the phases.
+func (f *Fit) peaks() []float64 {
+	sum := make([]float64, len(f.Fitted))
+	for _, c := range f.Curves {
+		for i, v := range c {
+			sum[i] += v
+		}
+	}
+	return sum
+}
+
+// trusted returns the peaks with those points set to 0 that other, unexplained intensity spoils.
+func (f *Fit) trusted(peaks []float64) []float64 {
+	if f.Setup.Doubt == nil {
+		return peaks
+	}
+	out := append([]float64(nil), peaks...)
+	for i, d := range f.Setup.Doubt {
+		if d > f.Noise[i]/2 {
+			out[i] = 0
+		}
+	}
+	return out
+}
+
+func (f *Fit) residual() []float64 {
+	r := make([]float64, len(f.Fitted))
+	for i, y := range f.Setup.Intensity {
+		r[i] = y - f.Fitted[i]
+	}
+	return r
+}
+
+// chooseBackground tries the sensible numbers of background intervals with everything else held and keeps the one with
+// the least Bayesian information criterion, n ln(χ²/n) + k ln n.
+func (f *Fit) chooseBackground(ctx context.Context) error {
+	m := f.model
+	before := m.Parameters()
+	m.release(func(Parameter) bool { return false })
+	x := m.setup.TwoTheta
+	n := float64(len(x))
+	best, bestKnots := math.Inf(1), 0
+	for _, k := range knotChoices(x[len(x)-1] - x[0]) {
+		m.background = splineColumns(x, k)
+		res, err := leastsq.FitSeparable(ctx, f.problem(), leastsq.Settings{})
+		if err != nil {
+			return err
+		}
+		if bic := n*math.Log(res.SumSquares/n) + float64(k)*math.Log(n); bic < best {
+			best, bestKnots = bic, k
+		}
+	}
+	m.params = before
+	m.prepare()
+	m.background = splineColumns(x, bestKnots)
+	return ctx.Err()
+}
+
+// finish computes the agreement and copies the parameters out.
+func (f *Fit) finish() {
+	f.Parameters = f.model.Parameters()
+	f.Knots = len(f.model.background) - 3
+	f.Agreement = agreement(f)
+}

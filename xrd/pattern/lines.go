@@ -1,0 +1,114 @@
+package pattern
+
+import (
+	"math"
+	"sort"
+
+	"phasetally/refdata"
+)
+
+// A LineFit compares one line of a phase with the scan. Areas are integrated intensities of the Kα doublet, counts ×
+// degrees.
+type LineFit struct {
+	Line      refdata.Line
+	TwoTheta  float64 // of Kα1 as fitted, degrees
+	FWHM      float64 // degrees
+	Expected  float64 // without texture
+	Fitted    float64 // with texture
+	Observed  float64 // with the residual under the line given to it
+	ObservedU float64 // standard uncertainty from counting
+	MisfitU   float64 // the same with the misfit of everything under the line, its own left out
+	Clear     float64 // share of the line's phase in what the phases put under it: 1 when it stands alone
+	Covered   bool    // the scan covers the line's centre and flanks
+}
+
+// Lines compares every line of phase number p, in ascending angle, with the scan.
+func (f *Fit) Lines(p int) []LineFit {
+	m := f.model
+	pm := &m.phases[p]
+	v := m.view(p)
+	scratch := make([]float64, len(f.Fitted))
+	out := make([]LineFit, 0, len(pm.lines))
+	for l := range pm.lines {
+		if lf, ok := f.line(v, p, l, scratch); ok {
+			out = append(out, lf)
+		}
+	}
+	return out
+}
+
+// line makes one comparison; scratch is all zero before and after.
+func (f *Fit) line(v phaseView, p, l int, scratch []float64) (LineFit, bool) {
+	m := f.model
+	out := LineFit{Line: m.phases[p].lines[l], Clear: 1}
+	x := m.setup.TwoTheta
+	first, last := len(x), 0
+	for e := range m.emissions {
+		if m.emissions[e].share < 0 {
+			continue
+		}
+		t, ok := m.newTerm(p, l, e)
+		if !ok {
+			return out, false
+		}
+		s, ok := m.shape(v, &t, nil)
+		if !ok {
+			return out, false
+		}
+		if e == 0 {
+			out.TwoTheta, out.FWHM = s.centre, s.fwhm
+			out.Covered = covered(x, s.centre, s.fwhm)
+		}
+		s.area *= f.Scales[p]
+		out.Fitted += s.area
+		out.Expected += f.Scales[p] * t.base * m.share(&t) * math.Pow(t.sin, m.global(Footprint))
+		i := sort.SearchFloat64s(x, s.centre-2.5*s.fwhm-math.Abs(s.tail))
+		j := sort.SearchFloat64s(x, s.centre+2.5*s.fwhm+math.Abs(s.tail))
+		addProfile(x[i:j], scratch[i:j], s, axialNodes(math.Abs(s.tail)/s.fwhm))
+		first, last = min(first, i), max(last, j)
+	}
+	if first >= last {
+		return out, false
+	}
+	f.compare(&out, p, scratch[first:last], first)
+	clear(scratch[first:last])
+	return out, true
+}
+
+// compare fits the residual with the profile of a line; profile starts at point number first.
+func (f *Fit) compare(out *LineFit, p int, profile []float64, first int) {
+	var pr, pp, ppMisfit, own, all float64
+	for k, q := range profile {
+		i := first + k
+		others := f.Fitted[i] - f.Background[i] - f.Curves[p][i]
+		pr += q * (f.Setup.Intensity[i] - f.Fitted[i]) / f.Noise[i]
+		pp += q * q / f.Noise[i]
+		d := f.Kappa * (others + math.Max(0, f.Curves[p][i]-q))
+		ppMisfit += q * q / (f.Noise[i] + d*d)
+		own += q * q
+		all += q * (q + math.Max(0, others))
+	}
+	if !(pp > 0) {
+		out.Observed, out.ObservedU, out.MisfitU = math.NaN(), math.NaN(), math.NaN()
+		return
+	}
+	out.Observed = out.Fitted * (1 + pr/pp)
+	out.ObservedU = out.Fitted / math.Sqrt(pp)
+	out.MisfitU = out.Fitted / math.Sqrt(ppMisfit)
+	out.Clear = own / all
+}
+
+// covered reports whether the scan has points over the whole width of a line, without a gap.
+func covered(x []float64, centre, fwhm float64) bool {
+	i := sort.SearchFloat64s(x, centre-fwhm)
+	j := sort.SearchFloat64s(x, centre+fwhm)
+	if i == 0 || j >= len(x) {
+		return false
+	}
+	for k := i; k <= j; k++ {
+		if x[k]-x[k-1] > fwhm {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,367 @@
+package pattern
+
+import (
+	"math"
+	"sort"
+	"sync"
+
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/leastsq"
+)
+
+// A Model is the pattern model of one Setup: the parameters with their present values, and the lines they move.
+// It satisfies leastsq.Separable in those of its parameters that are free. It is not safe for concurrent use.
+type Model struct {
+	setup      Setup
+	params     []Parameter
+	globals    [kinds]int // index of each global parameter
+	phases     []phaseModel
+	emissions  []emission
+	background [][]float64
+	free       []int // indices of the free parameters, in the order of θ
+	slot       []int // of each parameter: its place in free, -1 when held
+	terms      []term
+}
+
+var _ leastsq.Separable = (*Model)(nil)
+
+// phaseModel is what a phase adds to the model.
+type phaseModel struct {
+	phase     refdata.Phase
+	lines     []refdata.Line // those strong enough to matter and near the range
+	cellKinds []Kind
+	cell      []int // parameter indices, parallel to cellKinds
+	size      int
+	strain    int
+	thermal   int
+	texture   []int         // parameter indices
+	cosines   [][][]float64 // [pole × line][family][equivalent]
+}
+
+// emission is one wavelength of the tube. A share below 0 says that a parameter holds it.
+type emission struct {
+	wavelength float64
+	share      float64
+	param      Kind
+}
+
+// term is one line of one phase for one wavelength: where it lies and what moves it. Angles are of the reference cell.
+type term struct {
+	phase, line, emission int
+	first, last           int // points that it reaches
+	nodes                 int // of the axial quadrature
+	hkl                   [3]float64
+	d                     float64 // reference spacing, Å
+	excess                float64 // 1/d² over that of the reference cell: 1 for computed lines
+	base                  float64 // integrated intensity per unit scale, without share, trend and texture
+	sin, cos, tan, cot    float64 // of θ, and cot 2θ
+	toDisplacement        float64 // degrees 2θ per mm
+	thermal               float64 // 2 s², Å⁻²: intensity falls by exp(−thermal ΔB)
+}
+
+const (
+	leastIntensity = 0.02 // of 100: weaker lines do not matter
+	rangeMargin    = 2.0  // degrees: lines that far outside may reach in
+)
+
+// NewModel makes the model of a setup, every parameter held at its starting value. It returns ErrSetup for input that
+// no model can be made from.
+func NewModel(s Setup) (*Model, error) {
+	if err := s.check(); err != nil {
+		return nil, err
+	}
+	m := &Model{setup: s}
+	for _, p := range globalParameters(s.Instrument) {
+		m.globals[p.Kind] = m.add(p)
+	}
+	m.params[m.globals[Displacement]].Value = s.Start.Displacement
+	total := 1 + s.Radiation.Ratio
+	m.emissions = []emission{{s.Radiation.KAlpha1, 1 / total, -1}}
+	if s.Radiation.KAlpha2 > 0 && s.Radiation.Ratio > 0 {
+		m.emissions = append(m.emissions, emission{s.Radiation.KAlpha2, s.Radiation.Ratio / total, -1})
+	}
+	if s.Radiation.KBeta > 0 {
+		m.emissions = append(m.emissions, emission{s.Radiation.KBeta, -1, KBetaShare})
+	}
+	if s.Radiation.KAlpha1 < 2.5 && s.Radiation.KAlpha1 > 1 {
+		m.emissions = append(m.emissions, emission{xrd.WLAlpha, -1, WLAlpha})
+	}
+	for i, p := range s.Phases {
+		m.addPhase(i, p)
+	}
+	for i := range m.params {
+		p := &m.params[i]
+		if v, ok := s.Start.Values[m.key(*p)]; ok {
+			p.Value = math.Min(p.Upper, math.Max(p.Lower, v))
+		}
+	}
+	knots := s.Start.Knots
+	if knots == 0 {
+		choices := knotChoices(s.TwoTheta[len(s.TwoTheta)-1] - s.TwoTheta[0])
+		knots = choices[len(choices)/2]
+	}
+	m.background = splineColumns(s.TwoTheta, knots)
+	m.prepare()
+	return m, nil
+}
+
+func (m *Model) add(p Parameter) int {
+	m.params = append(m.params, p)
+	return len(m.params) - 1
+}
+
+func (m *Model) addPhase(i int, p refdata.Phase) {
+	var poles [][3]int
+	if m.setup.Poles != nil && indexed(p) && p.Cell != nil {
+		poles = m.setup.Poles[i]
+	}
+	pm := phaseModel{phase: p, cellKinds: cellKinds(p)}
+	lo, hi := m.setup.TwoTheta[0]-rangeMargin, m.setup.TwoTheta[len(m.setup.TwoTheta)-1]+rangeMargin
+	for _, l := range p.Lines {
+		if l.Intensity >= leastIntensity && m.reaches(l.D, lo, hi) {
+			pm.lines = append(pm.lines, l)
+		}
+	}
+	for _, q := range phaseParameters(i, p, poles) {
+		n := m.add(q)
+		switch q.Kind {
+		case Size:
+			pm.size = n
+		case Strain:
+			pm.strain = n
+		case Thermal:
+			pm.thermal = n
+		case TextureLogR:
+			pm.texture = append(pm.texture, n)
+		default:
+			pm.cell = append(pm.cell, n)
+		}
+	}
+	if len(poles) > 0 {
+		g := p.Cell.Reciprocal()
+		rotations := laueGroup(p)
+		for _, pole := range poles[:min(len(poles), maxPoles)] {
+			for _, l := range pm.lines {
+				pm.cosines = append(pm.cosines, poleCosines(l, pole, rotations, g))
+			}
+		}
+	}
+	m.phases = append(m.phases, pm)
+}
+
+// reaches reports whether planes d Å apart diffract any wavelength of the tube between lo and hi.
+func (m *Model) reaches(d, lo, hi float64) bool {
+	for _, e := range m.emissions {
+		if t, ok := xrd.TwoTheta(d, e.wavelength); ok && t >= lo && t <= hi {
+			return true
+		}
+	}
+	return false
+}
+
+func (m *Model) key(p Parameter) Key {
+	k := Key{Kind: p.Kind, Pole: p.Pole}
+	if p.Phase >= 0 {
+		k.ID = m.setup.Phases[p.Phase].ID
+	}
+	return k
+}
+
+// global returns the present value of a parameter that belongs to all phases.
+func (m *Model) global(k Kind) float64 { return m.params[m.globals[k]].Value }
+
+// slotOf returns the place of a global parameter among the free ones, -1 when it is held.
+func (m *Model) slotOf(k Kind) int { return m.slot[m.globals[k]] }
+
+// Parameters returns the parameters with their present values; the slice is a copy.
+func (m *Model) Parameters() []Parameter { return append([]Parameter(nil), m.params...) }
+
+// release frees the parameters that the test accepts and holds the others.
+func (m *Model) release(accept func(Parameter) bool) {
+	for i := range m.params {
+		m.params[i].Free = accept(m.params[i])
+	}
+	m.prepare()
+}
+
+// prepare fixes what must not change while a fit runs, so that its sum of squares is smooth: which parameters are
+// free, which points each line reaches and how many nodes its axial tail needs.
+func (m *Model) prepare() {
+	m.free = m.free[:0]
+	m.slot = make([]int, len(m.params))
+	for i, p := range m.params {
+		m.slot[i] = -1
+		if p.Free {
+			m.slot[i] = len(m.free)
+			m.free = append(m.free, i)
+		}
+	}
+	m.terms = m.terms[:0]
+	for p := range m.phases {
+		v := m.view(p)
+		for l := range m.phases[p].lines {
+			for e := range m.emissions {
+				if m.emissions[e].share < 0 {
+					k := m.params[m.globals[m.emissions[e].param]]
+					if !k.Free && k.Value == 0 {
+						continue
+					}
+				}
+				if t, ok := m.newTerm(p, l, e); ok {
+					m.addTerm(v, t)
+				}
+			}
+		}
+	}
+	sort.SliceStable(m.terms, func(i, j int) bool { return m.terms[i].first < m.terms[j].first })
+}
+
+// newTerm describes a line for one wavelength; it reports false when that wavelength is not diffracted.
+func (m *Model) newTerm(p, l, e int) (term, bool) {
+	pm := &m.phases[p]
+	line := &pm.lines[l]
+	wl := m.emissions[e].wavelength
+	angle, ok := xrd.TwoTheta(line.D, wl)
+	if !ok || angle > maxTwoTheta {
+		return term{}, false
+	}
+	t := term{phase: p, line: l, emission: e, d: line.D, excess: 1, thermal: 1 / (2 * line.D * line.D)}
+	if pm.phase.Cell != nil && len(line.Families) > 0 {
+		f := line.Families[0]
+		t.hkl = [3]float64{float64(f.H), float64(f.K), float64(f.L)}
+		t.excess = 1 / (line.D * line.D * pm.phase.Cell.Reciprocal().Norm2(t.hkl[0], t.hkl[1], t.hkl[2]))
+	}
+	t.sin, t.cos = math.Sincos(xrd.Radians(angle) / 2)
+	t.tan = t.sin / t.cos
+	t.cot = (t.cos*t.cos - t.sin*t.sin) / (2 * t.sin * t.cos)
+	t.toDisplacement = xrd.DisplacementShift(angle, 1, m.setup.Instrument.Radius)
+	t.base = line.Intensity / 100 * xrd.FootprintFactor(angle, m.setup.Instrument.Slit, m.setup.Instrument.Radius, m.setup.Specimen.Length)
+	if main, ok := xrd.TwoTheta(line.D, m.setup.Radiation.KAlpha1); ok && e > 0 && main <= maxTwoTheta {
+		a := pm.phase.Beam.Monochromator.PolarizationRatio()
+		t.base *= xrd.LorentzPolarization(angle, a) / xrd.LorentzPolarization(main, a)
+	}
+	return t, true
+}
+
+// maxTwoTheta keeps lines away from 180°, where the Lorentz factor has no bound.
+const maxTwoTheta = 175
+
+func (m *Model) addTerm(v phaseView, t term) {
+	s, ok := m.shape(v, &t, nil)
+	if !ok {
+		return
+	}
+	reach := s.fwhm * (8 + 3.2*math.Sqrt(m.phases[t.phase].lines[t.line].Intensity))
+	span := math.Abs(s.tail)
+	if m.params[m.globals[Axial]].Free {
+		span = math.Max(span, math.Abs(0.03*t.cot))
+	}
+	x := m.setup.TwoTheta
+	t.first = sort.SearchFloat64s(x, s.centre-reach-span)
+	t.last = sort.SearchFloat64s(x, s.centre+reach+span)
+	if t.first < t.last {
+		t.nodes = axialNodes(span / s.fwhm)
+		m.terms = append(m.terms, t)
+	}
+}
+
+// Size implements leastsq.Separable. The linear parameters are the scales, the blank if there is one, the background.
+func (m *Model) Size() (points, linear, nonlinear int) {
+	return len(m.setup.TwoTheta), m.firstBackground() + len(m.background), len(m.free)
+}
+
+func (m *Model) firstBackground() int {
+	if m.setup.Blank != nil {
+		return len(m.phases) + 1
+	}
+	return len(m.phases)
+}
+
+// Columns implements leastsq.Separable.
+func (m *Model) Columns(theta []float64, phi [][]float64) {
+	m.set(theta)
+	for j := range m.phases {
+		clear(phi[j])
+	}
+	if m.setup.Blank != nil {
+		copy(phi[len(m.phases)], m.setup.Blank)
+	}
+	for j, b := range m.background {
+		copy(phi[m.firstBackground()+j], b)
+	}
+	views := m.views()
+	m.halves(func(lo, hi int) {
+		for i := range m.terms {
+			t := &m.terms[i]
+			first, last := max(lo, t.first), min(hi, t.last)
+			if first >= last {
+				continue
+			}
+			if s, ok := m.shape(views[t.phase], t, nil); ok {
+				addProfile(m.setup.TwoTheta[first:last], phi[t.phase][first:last], s, t.nodes)
+			}
+		}
+	})
+}
+
+// Derivatives implements leastsq.Separable.
+func (m *Model) Derivatives(theta, c []float64, jac [][]float64) {
+	m.set(theta)
+	for k := range jac {
+		clear(jac[k])
+	}
+	views := m.views()
+	m.halves(func(lo, hi int) {
+		var slopes shapeSlopes
+		rows := make([]slopeRow, 0, 24)
+		for i := range m.terms {
+			t := &m.terms[i]
+			first, last := max(lo, t.first), min(hi, t.last)
+			if first >= last || c[t.phase] == 0 {
+				continue
+			}
+			s, ok := m.shape(views[t.phase], t, &slopes)
+			if !ok {
+				continue
+			}
+			rows = rows[:0]
+			for j, k := range slopes.param[:slopes.n] {
+				rows = append(rows, slopeRow{jac[k][first:last], slopes.of[j]})
+			}
+			addSlopes(m.setup.TwoTheta[first:last], s, t.nodes, c[t.phase], rows)
+		}
+	})
+}
+
+// set stores the free parameters.
+func (m *Model) set(theta []float64) {
+	for i, k := range m.free {
+		m.params[k].Value = theta[i]
+	}
+}
+
+// halves runs the function over two halves of the points at once.
+func (m *Model) halves(f func(lo, hi int)) {
+	n := len(m.setup.TwoTheta)
+	if len(m.terms) < 32 {
+		f(0, n)
+		return
+	}
+	// Cut where the work is equal, not where the angles are.
+	work := 0
+	for _, t := range m.terms {
+		work += t.last - t.first
+	}
+	cut, done := n/2, 0
+	for _, t := range m.terms {
+		if done += t.last - t.first; done >= work/2 {
+			cut = (t.first + t.last) / 2
+			break
+		}
+	}
+	var wg sync.WaitGroup
+	wg.Go(func() { f(0, cut) })
+	f(cut, n)
+	wg.Wait()
+}

@@ -1,0 +1,128 @@
+package pattern
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"phasetally/refdata"
+)
+
+// poleChoices returns the texture axes worth trying for a phase: low-index planes that grains grow, cleave or are drawn
+// along (common practice).
+func poleChoices(p refdata.Phase) [][3]int {
+	switch p.System {
+	case refdata.Cubic:
+		return [][3]int{{1, 1, 1}, {1, 0, 0}, {1, 1, 0}}
+	case refdata.Hexagonal, refdata.Tetragonal:
+		return [][3]int{{0, 0, 1}, {1, 0, 0}, {1, 1, 0}}
+	case refdata.Rhombohedral:
+		return [][3]int{{1, 1, 1}, {1, 0, 0}, {1, 1, 0}}
+	case refdata.Monoclinic:
+		return [][3]int{{0, 0, 1}, {0, 1, 0}, {1, 0, 0}, {1, 1, 0}}
+	}
+	return [][3]int{{0, 0, 1}, {0, 1, 0}, {1, 0, 0}}
+}
+
+const (
+	textureLines   = 3    // lines that a phase must show before texture can be told from composition
+	textureGain    = 12.0 // reduction of χ² over lines that makes an axis worth a fit
+	textureScatter = 0.03 // relative scatter of lines that needs no explanation
+	textureLeast   = 0.03 // |ln r| below which an axis is not worth a parameter
+)
+
+// ReleaseTexture tries a texture axis for every phase whose lines scatter more than they should, and returns the refined
+// fit when an information criterion (n ln χ² + k ln n) approves, else the fit as it was.
+func ReleaseTexture(ctx context.Context, f *Fit) (*Fit, error) {
+	poles := make([][][3]int, len(f.Setup.Phases))
+	some := false
+	for p, phase := range f.Setup.Phases {
+		if f.Setup.Poles != nil {
+			poles[p] = slices.Clone(f.Setup.Poles[p])
+		}
+		if pole, ok := bestPole(f.Lines(p), phase); ok && len(poles[p]) == 0 {
+			poles[p] = append(poles[p], pole)
+			some = true
+		}
+	}
+	if !some {
+		return f, nil
+	}
+	s := f.Setup
+	s.Poles = poles
+	s.Start = Start{Values: f.Values(), Kappa: f.Kappa, Knots: f.Knots}
+	g, err := Run(ctx, s, Full)
+	if err != nil {
+		return nil, err
+	}
+	if criterion(g) < criterion(f) {
+		return g, nil
+	}
+	return f, nil
+}
+
+// criterion is the Bayesian information criterion with the scale of the residuals unknown.
+func criterion(f *Fit) float64 {
+	n := float64(len(f.Fitted))
+	var chi2 float64
+	for i, y := range f.Setup.Intensity {
+		r := y - f.Fitted[i]
+		chi2 += r * r / f.Noise[i]
+	}
+	_, linear, nonlinear := f.model.Size()
+	return n*math.Log(chi2/n) + float64(linear+nonlinear)*math.Log(n)
+}
+
+// bestPole fits one March–Dollase axis after the other to the observed over the expected intensities of a phase and
+// returns the one that explains most of their scatter.
+func bestPole(lines []LineFit, p refdata.Phase) (pole [3]int, ok bool) {
+	if p.Cell == nil || !indexed(p) {
+		return pole, false
+	}
+	lines = slices.DeleteFunc(slices.Clone(lines), func(l LineFit) bool {
+		return !l.Covered || l.Clear < 0.5 || !(l.MisfitU > 0) || !(l.Expected > 3*l.ObservedU || l.Observed > 5*l.ObservedU)
+	})
+	if len(lines) < textureLines {
+		return pole, false
+	}
+	base := lineChiSquare(lines, nil)
+	rotations, g := laueGroup(p), p.Cell.Reciprocal()
+	factors := make([]float64, len(lines))
+	best := base - textureGain
+	for _, axis := range poleChoices(p) {
+		cosines := make([][][]float64, len(lines))
+		for i, l := range lines {
+			cosines[i] = poleCosines(l.Line, axis, rotations, g)
+		}
+		for logR := -1.0; logR <= 1.0; logR += 0.05 {
+			if math.Abs(logR) < textureLeast {
+				continue
+			}
+			for i, l := range lines {
+				factors[i], _ = textureFactor(l.Line, cosines[i], math.Exp(logR))
+			}
+			if chi2 := lineChiSquare(lines, factors); chi2 < best {
+				best, pole, ok = chi2, axis, true
+			}
+		}
+	}
+	return pole, ok
+}
+
+// lineChiSquare returns χ² of observed against factor × expected intensities at the best common scale; nil factors are
+// all 1.
+func lineChiSquare(lines []LineFit, factors []float64) float64 {
+	var oe, ee, oo float64
+	for i, l := range lines {
+		e := l.Expected
+		if factors != nil {
+			e *= factors[i]
+		}
+		scatter := textureScatter * math.Max(l.Expected, l.Observed)
+		w := 1 / (l.ObservedU*l.ObservedU + scatter*scatter)
+		oe += w * l.Observed * e
+		ee += w * e * e
+		oo += w * l.Observed * l.Observed
+	}
+	return oo - oe*oe/ee
+}

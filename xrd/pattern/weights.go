@@ -1,0 +1,80 @@
+package pattern
+
+import "math"
+
+const (
+	leastCount  = 0.5  // intensity, in gains, that lends its variance to points where the model expects next to nothing
+	strongSigma = 5.0  // intensity over noise from which the misfit of a point can be seen
+	lineTau     = 0.03 // relative misfit of a line that is taken for granted when lines are weighted against each other
+	maxKappa    = 1.0
+)
+
+// variance fills v with the variance of each point: of the fitted counts (or as recorded, when intensities are not
+// counts), of the blank, and of the misfit (κ × intensity of the lines)².
+func (m *Model) variance(v, fitted, peaks []float64, blankScale, kappa float64) {
+	for i := range v {
+		v[i] = m.setup.noiseAt(i, fitted[i])
+		if m.setup.BlankVar != nil {
+			v[i] += blankScale * blankScale * m.setup.BlankVar[i]
+		}
+		if m.setup.Doubt != nil {
+			v[i] += m.setup.Doubt[i]
+		}
+		k := kappa * peaks[i]
+		v[i] += k * k
+	}
+}
+
+// noiseAt returns the variance of point number i for a fitted intensity.
+func (s Setup) noiseAt(i int, fitted float64) float64 {
+	if s.Gain > 0 {
+		return s.Gain*math.Max(fitted, leastCount*s.Gain) + s.Floor
+	}
+	return s.Sigma[i] * s.Sigma[i]
+}
+
+// misfit estimates κ from residuals, from the intensity of the lines and from the variance without misfit. Two views
+// are taken and the larger counts: how far single points lie off (wrong profiles), and how far whole lines lie off
+// (wrong intensities). If independent misfits κP of n points make up a line, its relative scatter is κ/√n with
+// n = (ΣP)²/ΣP²; so a scatter τ of whole lines is κ = τ√n.
+func misfit(residual, peaks, variance []float64) float64 {
+	kappa2 := math.Max(pointMisfit(residual, peaks, variance), lineMisfit(residual, peaks, variance))
+	return math.Sqrt(math.Min(maxKappa*maxKappa, math.Max(0, kappa2)))
+}
+
+func pointMisfit(residual, peaks, variance []float64) float64 {
+	var excess, weight float64
+	for i, p := range peaks {
+		if p > strongSigma*math.Sqrt(variance[i]) {
+			excess += (residual[i]*residual[i] - variance[i]) / p
+			weight += p
+		}
+	}
+	if !(weight > 0) {
+		return 0
+	}
+	return excess / weight
+}
+
+func lineMisfit(residual, peaks, variance []float64) float64 {
+	var excess, weight float64
+	for i := 0; i < len(peaks); {
+		var r, p, p2, v float64
+		for ; i < len(peaks) && peaks[i] > strongSigma*math.Sqrt(variance[i]); i++ {
+			r += residual[i]
+			p += peaks[i]
+			p2 += peaks[i] * peaks[i]
+			v += variance[i]
+		}
+		if p2 > 0 {
+			w := 1 / ((v/(p*p) + lineTau*lineTau) * (v/(p*p) + lineTau*lineTau))
+			excess += w * (r*r - v) / p2 // (δ² − var) n with δ = r/p
+			weight += w
+		}
+		i++
+	}
+	if !(weight > 0) {
+		return 0
+	}
+	return excess / weight
+}

@@ -1,0 +1,91 @@
+package quantify
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// Errors of WeightFractions; test with errors.Is.
+var (
+	ErrNoRIR    = errors.New("no reference intensity ratio")
+	ErrNoAmount = errors.New("no intensity to share out")
+)
+
+// WeightFractions returns wt% by the normalised RIR method, w_p = 100 (I_p/R_p)/Σ_q (I_q/R_q), from the integrated
+// intensity of each phase's strongest line and its RIR; the slices are parallel. The sum is 100 by definition, so an
+// amorphous part is not seen. It returns ErrNoRIR if a phase has none and ErrNoAmount if no phase has intensity.
+// Source: Chung, J. Appl. Cryst. 7 (1974) 526–531 (from memory).
+func WeightFractions(strongest, rir []float64) ([]float64, error) {
+	amounts := make([]float64, len(strongest))
+	for i, s := range strongest {
+		if !(rir[i] > 0) {
+			return nil, fmt.Errorf("phase %d: %w", i+1, ErrNoRIR)
+		}
+		amounts[i] = math.Max(0, s) / rir[i]
+	}
+	return shares(amounts)
+}
+
+// shares scales amounts to a sum of 100.
+func shares(amounts []float64) ([]float64, error) {
+	var sum float64
+	for _, a := range amounts {
+		sum += a
+	}
+	if !(sum > 0) || math.IsInf(sum, 0) {
+		return nil, ErrNoAmount
+	}
+	out := make([]float64, len(amounts))
+	for i, a := range amounts {
+		out[i] = 100 * a / sum
+	}
+	return out, nil
+}
+
+// shareCovariance returns the covariance of shares (per cent) from that of the logarithms of the amounts:
+// ∂w_p/∂ln a_q = w_p (δ_pq − w_q/100).
+func shareCovariance(w []float64, logCov [][]float64) [][]float64 {
+	n := len(w)
+	j := make([][]float64, n)
+	for p := range j {
+		j[p] = make([]float64, n)
+		for q := range j[p] {
+			j[p][q] = -w[p] * w[q] / 100
+		}
+		j[p][p] += w[p]
+	}
+	return sandwich(j, logCov)
+}
+
+// sandwich returns J C Jᵀ.
+func sandwich(j, c [][]float64) [][]float64 {
+	out := make([][]float64, len(j))
+	for p := range out {
+		out[p] = make([]float64, len(j))
+		for q := range out[p] {
+			for a := range c {
+				for b := range c {
+					out[p][q] += j[p][a] * c[a][b] * j[q][b]
+				}
+			}
+		}
+	}
+	return out
+}
+
+// z95 is the 97.5 % quantile of the Gaussian distribution.
+const z95 = 1.959963984540054
+
+// Interval95 returns the 95 % interval of a percentage with standard uncertainty u, symmetric in the logit so that it
+// stays inside 0 to 100. At 0 or 100 it returns the value itself.
+func Interval95(percent, u float64) (lo, hi float64) {
+	f := percent / 100
+	if !(f > 0) || !(f < 1) {
+		return percent, percent
+	}
+	logit := math.Log(f / (1 - f))
+	h := z95 * u / 100 / (f * (1 - f))
+	back := func(x float64) float64 { return 100 / (1 + math.Exp(-x)) }
+	return back(logit - h), back(logit + h)
+}

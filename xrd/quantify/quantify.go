@@ -1,0 +1,342 @@
+package quantify
+
+import (
+	"math"
+
+	"phasetally/refdata"
+	"phasetally/xrd/pattern"
+)
+
+// Role says how a phase counts.
+type Role int
+
+// The roles: part of the specimen, an artefact of preparation, the standard that was added.
+const (
+	Specimen Role = iota
+	Preparation
+	Standard
+)
+
+// A Spike is a standard mixed into the powder.
+type Spike struct {
+	Phase          int     // index of the standard
+	WeightPercent  float64 // of the spiked powder
+	Crystallinity  float64 // mass fraction of the standard that is crystalline; 0 means 1
+	CrystallinityU float64
+}
+
+// Input is a fitted pattern with what is known of its phases. Roles is parallel to the phases of the fit.
+type Input struct {
+	Fit         *pattern.Fit
+	Roles       []Role
+	Spike       *Spike  // nil for none
+	Threshold   float64 // significance at which a phase is accepted, for detection limits
+	Unexplained float64 // share of the net intensity that no phase explains, 0 to 1
+}
+
+// A Source is one entry of an uncertainty budget: standard uncertainty in wt%.
+type Source struct {
+	Name string
+	U    float64
+}
+
+// A Value is a percentage with its 95 % interval. NaN means not known.
+type Value struct{ Percent, Lo, Hi float64 }
+
+// unknown is a Value that could not be computed.
+var unknown = Value{math.NaN(), math.NaN(), math.NaN()}
+
+// A Fraction is the share of one phase.
+type Fraction struct {
+	Weight   Value // of the crystalline part of the specimen
+	Volume   Value
+	Original Value   // wt% of the original specimen with its amorphous part; unknown without a standard
+	Coarse   float64 // wt% if every grain were much larger than 1/μ; NaN when absorption does not matter or is unknown
+	Limit    float64 // detection limit, wt%; NaN when unknown
+	MuRatio  float64 // μ of the phase over the mean of the specimen; NaN when unknown
+	Budget   []Source
+}
+
+// An Answer holds the fractions, parallel to the phases of the fit, the covariance of their weights (wt%²; 0 for phases
+// that are not the specimen's) and the absolute result of a standard.
+type Answer struct {
+	Fractions  []Fraction
+	Covariance [][]float64
+	Amorphous  *Value // wt% of the original specimen; nil without a standard
+	// Withheld lists phases without RIR: their fractions, and with them the normalisation, are unknown.
+	Withheld []int
+}
+
+// The relative standard uncertainties that are taken when nothing better is known (common practice).
+const (
+	defaultRIRU = 0.10
+	densityU    = 0.005
+)
+
+// Run computes the fractions. A phase without RIR withholds all fractions, since their sum is then unknown; a fit
+// without intensity gives unknown fractions.
+func Run(in Input) Answer {
+	n := len(in.Roles)
+	a := Answer{Fractions: make([]Fraction, n), Covariance: zeros(n)}
+	for i := range a.Fractions {
+		a.Fractions[i] = Fraction{Weight: unknown, Volume: unknown, Original: unknown, Coarse: math.NaN(), Limit: math.NaN(), MuRatio: math.NaN()}
+		if !(in.Fit.Setup.Phases[i].RIR.Value > 0) {
+			a.Withheld = append(a.Withheld, i)
+		}
+	}
+	if len(a.Withheld) > 0 {
+		return a
+	}
+	amounts := in.amounts()
+	members := in.members(Specimen)
+	if len(members) == 0 {
+		return a
+	}
+	w, err := shares(pick(amounts, members))
+	if err != nil {
+		return a
+	}
+	a.weights(in, members, w)
+	a.volumes(in, members, w)
+	a.coarse(in, members, w)
+	a.limits(in, amounts, members)
+	if in.Spike != nil {
+		a.absolute(in, amounts, members)
+	}
+	return a
+}
+
+// amounts returns S_p/RIR_p, proportional to mass. RIR is I/(V²ρ), ρV is fixed, so that a cell that has grown by a
+// factor f diffracts 1/f as strongly per mass.
+func (in Input) amounts() []float64 {
+	out := make([]float64, len(in.Roles))
+	for i, s := range in.Fit.Scales {
+		out[i] = s * in.Fit.VolumeRatio(i) / in.Fit.Setup.Phases[i].RIR.Value
+	}
+	return out
+}
+
+func (in Input) members(role Role) []int {
+	var out []int
+	for i, r := range in.Roles {
+		if r == role {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// logCovariances returns the covariances of the logarithms of the amounts, one matrix a source.
+func (in Input) logCovariances(members []int) map[string][][]float64 {
+	n := len(members)
+	fit, rir := zeros(n), zeros(n)
+	serial := in.Fit.Agreement.Serial * in.Fit.Agreement.Serial
+	for i, p := range members {
+		for j, q := range members {
+			if d := in.Fit.Scales[p] * in.Fit.Scales[q]; d > 0 {
+				fit[i][j] = in.Fit.ScaleCov[p][q] * serial / d
+			}
+		}
+		u := in.Fit.Setup.Phases[p].RIR.RelU
+		if !(u > 0) {
+			u = defaultRIRU
+		}
+		rir[i][i] = u * u
+	}
+	return map[string][][]float64{sourceFit: fit, sourceRIR: rir}
+}
+
+// The sources of the budget.
+const (
+	sourceFit         = "counting, overlap and scatter of lines"
+	sourceRIR         = "reference intensity ratio"
+	sourceUnexplained = "unexplained intensity"
+)
+
+// budgetOrder fixes the order in which sources are listed.
+var budgetOrder = []string{sourceFit, sourceRIR}
+
+func (a *Answer) weights(in Input, members []int, w []float64) {
+	total := zeros(len(members))
+	sources := in.logCovariances(members)
+	for _, name := range budgetOrder {
+		cov := shareCovariance(w, sources[name])
+		for i, p := range members {
+			a.Fractions[p].Budget = append(a.Fractions[p].Budget, Source{name, math.Sqrt(math.Max(0, cov[i][i]))})
+			for j := range members {
+				total[i][j] += cov[i][j]
+			}
+		}
+	}
+	for i, p := range members {
+		for j, q := range members {
+			a.Covariance[p][q] = total[i][j]
+		}
+		f := &a.Fractions[p]
+		f.Weight = interval(w[i], math.Sqrt(math.Max(0, total[i][i])))
+		// Intensity that no phase explains can only make every fraction smaller.
+		f.Budget = append(f.Budget, Source{sourceUnexplained, w[i] * in.Unexplained / math.Sqrt(3)})
+		f.Weight.Lo *= 1 - in.Unexplained
+	}
+}
+
+func interval(percent, u float64) Value {
+	lo, hi := Interval95(percent, u)
+	return Value{percent, lo, hi}
+}
+
+func (a *Answer) volumes(in Input, members []int, w []float64) {
+	parts := make([]float64, len(members))
+	for i, p := range members {
+		rho := in.Fit.Setup.Phases[p].Density
+		if !(rho > 0) {
+			return
+		}
+		parts[i] = w[i] / rho * in.Fit.VolumeRatio(p)
+	}
+	v, err := shares(parts)
+	if err != nil {
+		return
+	}
+	cov := zeros(len(members))
+	for _, c := range in.logCovariances(members) {
+		add(cov, c)
+	}
+	for i := range cov {
+		cov[i][i] += densityU * densityU
+	}
+	cov = shareCovariance(v, cov)
+	for i, p := range members {
+		f := &a.Fractions[p]
+		f.Volume = interval(v[i], math.Sqrt(math.Max(0, cov[i][i])))
+		f.Volume.Lo *= 1 - in.Unexplained
+	}
+}
+
+// Absorption contrast beyond which microabsorption matters (PRACTICE: μ_p/μ̄ outside 0.7 to 1.4).
+const (
+	leastMuRatio = 0.7
+	mostMuRatio  = 1.4
+)
+
+// coarse computes the limit of grains much larger than 1/μ: each absorbs with its own μ, so that intensity is
+// proportional to area/μ_p and mass to S_p μ_p/RIR_p.
+func (a *Answer) coarse(in Input, members []int, w []float64) {
+	heavy := make([]float64, len(members))
+	var mass, volume float64
+	for i, p := range members {
+		ph := in.Fit.Setup.Phases[p]
+		if !(ph.MuLinear() > 0) {
+			return
+		}
+		heavy[i] = w[i] * ph.MuLinear()
+		mass += w[i] * ph.MassAbsorption
+		volume += w[i] / ph.Density
+	}
+	c, err := shares(heavy)
+	if err != nil {
+		return
+	}
+	matters := false
+	for _, p := range members {
+		f := &a.Fractions[p]
+		f.MuRatio = in.Fit.Setup.Phases[p].MuLinear() / (mass / volume)
+		matters = matters || f.MuRatio < leastMuRatio || f.MuRatio > mostMuRatio
+	}
+	for i, p := range members {
+		if matters {
+			a.Fractions[p].Coarse = c[i]
+		}
+	}
+}
+
+// limits computes for every phase the least amount that would have been accepted: (threshold + 1.645) σ of its scale
+// at 0, in wt% beside the others. Source: Currie, Anal. Chem. 40 (1968) 586 (from memory), with the threshold in force.
+func (a *Answer) limits(in Input, amounts []float64, members []int) {
+	var total float64
+	for _, p := range members {
+		total += amounts[p]
+	}
+	for p := range in.Roles {
+		limit := (in.Threshold + 1.645) * scaleUAtZero(in.Fit, in.Fit.Curves[p], in.Fit.Curves[p], in.Fit.Scales[p]) /
+			in.Fit.Setup.Phases[p].RIR.Value
+		others := total
+		if in.Roles[p] == Specimen {
+			others -= amounts[p]
+		}
+		a.Fractions[p].Limit = percentOf(limit, others, total)
+	}
+}
+
+// percentOf returns the share of an amount beside others; where nothing else is there, beside the total.
+func percentOf(amount, others, total float64) float64 {
+	if !(others > 0.01*total) {
+		others = total
+	}
+	return 100 * amount / (amount + others)
+}
+
+// scaleUAtZero returns the standard uncertainty of a scale were it 0, from the profile (scale × column) and the own
+// intensity that is then taken out of the variance.
+func scaleUAtZero(f *pattern.Fit, curve, own []float64, scale float64) float64 {
+	if !(scale > 0) {
+		return math.NaN()
+	}
+	var sum float64
+	for i, c := range curve {
+		others := f.Fitted[i] - f.Background[i] - own[i]
+		d := f.Kappa * math.Max(0, others)
+		v := f.Noise[i] + d*d
+		if g := f.Setup.Gain; g > 0 {
+			v = math.Max(v-g*own[i], 0.5*g*g)
+		}
+		sum += c * c / v
+	}
+	return scale / math.Sqrt(sum)
+}
+
+// DetectionLimit returns the least wt% of a phase that is not part of the fit and would have been accepted at the
+// threshold; NaN when its RIR is not known or it has no line in range.
+func DetectionLimit(in Input, p refdata.Phase) float64 {
+	if !(p.RIR.Value > 0) {
+		return math.NaN()
+	}
+	set := in.Fit.Setup
+	set.Start.Values = in.Fit.Values()
+	none := make([]float64, len(in.Fit.Fitted))
+	u := scaleUAtZero(in.Fit, pattern.Sketch(set, p, 1, set.Start.Values[pattern.Key{Kind: pattern.Displacement}], 0), none, 1)
+	var total float64
+	amounts := in.amounts()
+	for _, q := range in.members(Specimen) {
+		total += amounts[q]
+	}
+	limit := (in.Threshold + 1.645) * u / p.RIR.Value
+	if !(total > 0) || math.IsInf(u, 0) {
+		return math.NaN()
+	}
+	return 100 * limit / (limit + total)
+}
+
+func zeros(n int) [][]float64 {
+	m := make([][]float64, n)
+	for i := range m {
+		m[i] = make([]float64, n)
+	}
+	return m
+}
+
+func add(m, c [][]float64) {
+	for i := range m {
+		for j := range m[i] {
+			m[i][j] += c[i][j]
+		}
+	}
+}
+
+func pick(v []float64, indices []int) []float64 {
+	out := make([]float64, len(indices))
+	for i, k := range indices {
+		out[i] = v[k]
+	}
+	return out
+}

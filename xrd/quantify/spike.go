@@ -1,0 +1,87 @@
+package quantify
+
+import "math"
+
+// Amorphous returns the mass fraction of the original specimen that is not crystalline, from the mass fraction W of the
+// standard in the spiked powder, its crystallinity c and the fraction R that the normalised analysis of the spiked
+// powder finds of it: [1 − cW/R − (1 − c)W]/(1 − W). A negative value is returned as it is: it tells of an error in
+// intensities. Derived in PRACTICE.md 1.7; c = 1 gives the textbook form.
+func Amorphous(w, c, r float64) float64 {
+	return (1 - c*w/r - (1-c)*w) / (1 - w)
+}
+
+// absolute computes fractions of the original specimen and its amorphous part, with uncertainties by differences.
+func (a *Answer) absolute(in Input, amounts []float64, members []int) {
+	s := in.Spike
+	c := s.Crystallinity
+	if !(c > 0) {
+		c = 1
+	}
+	all := append(append([]int{}, members...), in.members(Preparation)...)
+	all = append(all, s.Phase)
+	logs := make([]float64, len(all)+1)
+	for i, p := range all {
+		logs[i] = math.Log(math.Max(amounts[p], 1e-300))
+	}
+	logs[len(all)] = c
+	compute := func(x []float64) []float64 { return spiked(x, len(members), s.WeightPercent/100) }
+	value := compute(logs)
+	cov := zeros(len(logs))
+	for _, m := range in.logCovariances(all) {
+		for i := range m {
+			for j := range m[i] {
+				cov[i][j] += m[i][j]
+			}
+		}
+	}
+	cov[len(all)][len(all)] = s.CrystallinityU * s.CrystallinityU
+	out := sandwich(slopes(compute, logs, value), cov)
+	for i, p := range members {
+		a.Fractions[p].Original = interval(value[i], math.Sqrt(math.Max(0, out[i][i])))
+	}
+	last := len(members)
+	u := math.Sqrt(math.Max(0, out[last][last]))
+	a.Amorphous = &Value{value[last], value[last] - z95*u, value[last] + z95*u}
+}
+
+// spiked returns wt% of the original for the first n phases, then its amorphous part. x holds ln amounts (the standard
+// last) and the crystallinity.
+func spiked(x []float64, n int, w float64) []float64 {
+	k := len(x) - 2
+	c := x[k+1]
+	var sum float64
+	for _, l := range x[:k+1] {
+		sum += math.Exp(l)
+	}
+	r := math.Exp(x[k]) / sum
+	out := make([]float64, n+1)
+	for i := range n {
+		out[i] = 100 * math.Exp(x[i]) / sum * c * w / r / (1 - w)
+	}
+	out[n] = 100 * Amorphous(w, c, r)
+	return out
+}
+
+// slopes returns the Jacobian of f at x by central differences.
+func slopes(f func([]float64) []float64, x, value []float64) [][]float64 {
+	j := zeros2(len(value), len(x))
+	for k := range x {
+		const h = 1e-5
+		up, down := append([]float64{}, x...), append([]float64{}, x...)
+		up[k] += h
+		down[k] -= h
+		fu, fd := f(up), f(down)
+		for i := range value {
+			j[i][k] = (fu[i] - fd[i]) / (2 * h)
+		}
+	}
+	return j
+}
+
+func zeros2(rows, columns int) [][]float64 {
+	m := make([][]float64, rows)
+	for i := range m {
+		m[i] = make([]float64, columns)
+	}
+	return m
+}
