@@ -102,7 +102,10 @@ func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 		}
 	}
 	names = math.Min(names, 0.34*m.width)
-	x := axis{lo: 0, hi: math.Max(most, 1e-9), from: left + names + 0.9*m.text}
+	if most == 0 {
+		most = 1
+	}
+	x := axis{lo: 0, hi: most, from: left + names + 0.9*m.text}
 	x.to = m.width - left - values - 1.2*m.text
 	if x.to < x.from+0.15*m.width {
 		x.to = x.from + 0.15*m.width

@@ -23,7 +23,8 @@ type paint struct {
 	hatch hatch
 }
 
-// The colours were chosen for a least CIE76 distance of 31 over normal vision and three kinds of colour blindness.
+// The colours are at least 31 apart (CIE76, to the whole number; the least is 30.7) in normal vision and in the three kinds
+// of colour blindness.
 var phaseColours = [Colours]string{"#39449C", "#CD6196", "#8F7000", "#27A7FB", "#6A1744", "#97AA71", "#3A3300"}
 
 var phaseHatches = [Colours]hatch{

@@ -22,8 +22,8 @@ func (f *Figure) InlineSVG() []byte { return f.svg(false) }
 func (f *Figure) svg(fonts bool) []byte {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="%s" width="%spt" height="%spt" viewBox="0 0 %s %s">`+"\n",
-		html.EscapeString(f.title), num(f.width), num(f.height), num(f.width), num(f.height))
-	fmt.Fprintf(&b, "<title>%s</title>\n<desc>%s</desc>\n", html.EscapeString(f.title), html.EscapeString(f.about))
+		xmlText(f.title), num(f.width), num(f.height), num(f.width), num(f.height))
+	fmt.Fprintf(&b, "<title>%s</title>\n<desc>%s</desc>\n", xmlText(f.title), xmlText(f.about))
 	if fonts {
 		f.svgFonts(&b)
 	}
@@ -37,6 +37,19 @@ func (f *Figure) svg(fonts bool) []byte {
 	}
 	b.WriteString("</svg>\n")
 	return b.Bytes()
+}
+
+// xmlText escapes a text and leaves out what XML forbids; letters that the fonts lack may stay, for a voice reads them.
+func xmlText(s string) string {
+	return html.EscapeString(strings.Map(func(r rune) rune {
+		switch {
+		case r < ' ':
+			return ' '
+		case r == 0xfffe || r == 0xffff || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069:
+			return -1
+		}
+		return r
+	}, strings.ToValidUTF8(s, "\uFFFD")))
 }
 
 // svgFonts embeds the letters that occur; anything else would be drawn in whatever font the reader has.

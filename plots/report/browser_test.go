@@ -114,7 +114,8 @@ func (b *browser) pixels(t *testing.T) string {
 func (b *browser) place(t *testing.T, angle float64) (x, y float64) {
 	t.Helper()
 	out := get(t, b, chromedp.Evaluate[[]float64](fmt.Sprintf(`(() => { const c = document.getElementById("plot"), r = c.getBoundingClientRect(), lo = +c.dataset.lo, hi = +c.dataset.hi;
-		return [r.left + c.clientLeft + 62 + (%g - lo)/(hi - lo)*(c.clientWidth - 74), r.top + 120]; })()`, angle)))
+		const a = +c.dataset.left, b = +c.dataset.right;
+		return [r.left + c.clientLeft + a + (%g - lo)/(hi - lo)*(b - a), r.top + 120]; })()`, angle)))
 	return out[0], out[1]
 }
 
@@ -127,11 +128,13 @@ func (b *browser) span(t *testing.T) (lo, hi float64) {
 func TestReportInChromium(t *testing.T) {
 	b := openBrowser(t)
 	b.show(t, resulttest.Mixture(1))
-	b.run(t, chromedp.ScrollIntoView("#plot"))
+	b.eval(t, `document.getElementById("plot").scrollIntoView({behavior: "instant", block: "center"})`)
+	get(t, b, chromedp.Poll[bool](`document.getElementById("plot").dataset.hi !== undefined`))
 
 	t.Run("hover tells angle, spacing, phase and indices", func(t *testing.T) {
 		x, y := b.place(t, 35.15)
 		b.run(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x, y))
+		get(t, b, chromedp.Poll[bool](`document.getElementById("readout").textContent !== ""`))
 		got := b.eval(t, `document.getElementById("readout").textContent`)
 		for _, want := range []string{"2θ 35.", "d 2.5", "observed", "σ", "corundum", "1 0 4"} {
 			assert.Contains(t, got, want)

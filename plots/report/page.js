@@ -58,14 +58,20 @@ const bend = v => state.sqrt ? Math.sign(v) * Math.sqrt(Math.abs(v)) : v;
 const index = t => { let a = 0, b = n; while (a < b) { const m = (a + b) >> 1; data.x[m] < t ? a = m + 1 : b = m; } return a; };
 const number = (v, digits) => v.toFixed(digits).replace("-", "−");
 
+const font = "12px system-ui, 'Liberation Sans', Arial, sans-serif";
 let frame = {};
 function layout() {
   const scale = window.devicePixelRatio || 1, w = canvas.clientWidth, h = canvas.clientHeight;
   if (canvas.width !== Math.round(w * scale) || canvas.height !== Math.round(h * scale)) {
     canvas.width = Math.round(w * scale); canvas.height = Math.round(h * scale);
   }
-  const lanes = Math.min(16 * data.phases.length, .25 * h), left = 62, right = w - 12, foot = h - 40, res = Math.max(70, .16 * h);
+  const lanes = Math.min(16 * data.phases.length, .25 * h), left = margin(), right = w - 12, foot = h - 40, res = Math.max(70, .16 * h);
   frame = {scale, w, h, left, right, top: 34, foot, resTop: foot - res, laneTop: foot - res - 12 - lanes, lane: data.phases.length ? lanes / data.phases.length : 0, bottom: foot - res - 16 - lanes};
+}
+// margin is as wide as the longest phase name, within reason.
+function margin() {
+  pen.font = font;
+  return Math.min(Math.max(62, ...data.phases.map(p => pen.measureText(p.name).width + 12)), .25 * canvas.clientWidth);
 }
 const px = t => frame.left + (t - state.lo) / (state.hi - state.lo) * (frame.right - frame.left);
 const angleAt = x => state.lo + (x - frame.left) / (frame.right - frame.left) * (state.hi - state.lo);
@@ -97,7 +103,7 @@ function draw() {
   const f = frame;
   pen.setTransform(f.scale, 0, 0, f.scale, 0, 0);
   pen.fillStyle = "#fff"; pen.fillRect(0, 0, f.w, f.h);
-  pen.font = "12px system-ui, 'Liberation Sans', Arial, sans-serif"; pen.lineJoin = "round";
+  pen.font = font; pen.lineJoin = "round";
   const from = Math.max(0, index(state.lo) - 1), to = Math.min(n, index(state.hi) + 2);
   let top = 1, bottom = 0;
   for (let i = from; i < to; i++) { if (data.obs[i] > top) top = data.obs[i]; if (data.obs[i] < bottom) bottom = data.obs[i]; }
@@ -113,7 +119,7 @@ function draw() {
   overlay();
   pen.restore();
   names();
-  canvas.dataset.lo = state.lo.toFixed(4); canvas.dataset.hi = state.hi.toFixed(4);
+  canvas.dataset.lo = state.lo.toFixed(4); canvas.dataset.hi = state.hi.toFixed(4); canvas.dataset.left = f.left; canvas.dataset.right = f.right;
 }
 
 function text(s, x, y, align, colour) { pen.textAlign = align; pen.fillStyle = colour || "#4b545c"; pen.fillText(s, x, y); }
@@ -129,7 +135,7 @@ function axes(py, bottom, top) {
   }
   for (const v of marks) { rule(f.left, py(v), f.right, py(v), "#dfe4e8"); text(String(+v.toPrecision(6)), f.left - 6, py(v) + 4, "right"); }
   for (const v of ticks(state.lo, state.hi, (f.right - f.left) / 80)) { rule(px(v), f.foot, px(v), f.foot + 4, "#16191c"); text(String(v), px(v), f.foot + 17, "center"); }
-  text("2θ (°), " + data.tube, (f.left + f.right) / 2, f.foot + 33, "center", "#16191c");
+  text("2θ (°), " + data.tube + (/^[A-Z]/.test(data.tube) ? " Kα" : " Å"), (f.left + f.right) / 2, f.foot + 33, "center", "#16191c");
   rule(f.left, f.foot, f.right, f.foot, "#16191c"); rule(f.left, f.top, f.right, f.top, "#16191c");
   let last = [];
   for (const d of [10, 5, 3, 2, 1.5, 1, 20, 4, 2.5, .8, .7, 7, 1.2, .9, 6, 3.5, 1.8, 1.1, 2.2, 1.6, 1.3, 2.8, 2.4, 2.1, 1.9, 1.7, 1.4, .85, .95, 3.2, 2.6, 2.3]) {
@@ -156,6 +162,25 @@ function stack(py, from, to) {
   }
   curve(keep.map(i => [px(data.x[i]), py(data.bg[i])]), "#4b545c", 1, [4, 3]);
   curve(columns(i => data.obs[i], from, to).map(i => [px(data.x[i]), py(data.obs[i])]), "#3c444b", 1);
+  edge(keep, base, py);
+}
+
+// edge draws the top of the stack in the colour of the phase that gives most there, or narrow peaks would lose theirs.
+function edge(keep, crest, py) {
+  let owner = -1, piece = [];
+  keep.forEach((i, j) => {
+    let best = -1, share = 0;
+    for (let k = 0; k < shares.length; k++) if (!state.hidden.has(k) && shares[k][i] > share) { best = k; share = shares[k][i]; }
+    if (py(data.bg[i]) - py(crest[j]) < .3) best = -1;
+    const point = [px(data.x[i]), py(crest[j])];
+    if (best !== owner) {
+      if (owner >= 0) curve(piece, data.phases[owner].colour, 1.4);
+      piece = j ? [[px(data.x[keep[j - 1]]), py(crest[j - 1])]] : [];
+      owner = best;
+    }
+    piece.push(point);
+  });
+  if (owner >= 0) curve(piece, data.phases[owner].colour, 1.4);
 }
 
 function curve(points, colour, width, dash) {

@@ -148,13 +148,20 @@ func lineRowOf(l analysis.PhaseLine) lineRow {
 	if l.Observed != nil {
 		row.Observed = fmt.Sprintf("%.4g", *l.Observed)
 		if l.ObservedU != nil {
-			row.Observed += fmt.Sprintf(" ± %.2g", *l.ObservedU)
+			row.Observed = withU(*l.Observed, *l.ObservedU)
 		}
 		if l.Expected > 0 {
 			row.Ratio = plots.Fixed(*l.Observed/l.Expected, 2)
 		}
 	}
 	return row
+}
+
+// withU prints a value and its standard uncertainty, both to the uncertainty's digits.
+func withU(v, u float64) string {
+	lo, hi := v-u, v+u
+	n := plots.Decimals(&lo, &hi)
+	return plots.Fixed(v, n) + " ± " + plots.Fixed(u, n)
 }
 
 func phaseFacts(p analysis.Phase) []pair {

@@ -125,7 +125,7 @@ func (b *cifBlock) about(doc analysis.Document) {
 	b.put(cif.Rounded(s.Wavelength, 6), "_diffrn_radiation_wavelength.value", "_diffrn_radiation_wavelength")
 	b.number(s.RadiusMM, "_pd_instr.dist_src_spec", "_pd_instr_dist_src/spec")
 	if opening, fixed := strings.CutPrefix(s.Slit, "fixed:"); fixed {
-		b.words(opening+"\\%", "_pd_instr.slit_eq_src_spec", "_pd_instr_slit_eq_src/spec")
+		b.words(opening, "_pd_instr.slit_eq_src_spec", "_pd_instr_slit_eq_src/spec")
 	}
 	if s.Slit != "" {
 		illuminated := "no"

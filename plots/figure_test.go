@@ -1,0 +1,284 @@
+package plots
+
+import (
+	"bytes"
+	"encoding/xml"
+	"flag"
+	"image"
+	"image/png"
+	"io"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/resultfile/resulttest"
+)
+
+var update = flag.Bool("update", false, "write the golden figures anew; look at each of them")
+
+func requireXML(t *testing.T, svg []byte) {
+	t.Helper()
+	d := xml.NewDecoder(bytes.NewReader(svg))
+	for {
+		if _, err := d.Token(); err == io.EOF {
+			return
+		} else {
+			require.NoError(t, err)
+		}
+	}
+}
+
+// wild is a result with everything that makes a figure crowded: long names, masks, an arrow, unknown numbers.
+func wild() analysis.Result {
+	r := resulttest.Mixture(2)
+	p := r.Document.Phases
+	p[0].Name = "a phase whose name somebody has written out in full, with its polytype"
+	p[1].Origin, p[2].WeightPercent, p[2].WeightPercentLo = "preparation", nil, nil
+	r.Document.Scan.Sample = strings.Repeat("long sample name ", 12)
+	r.Curves.Masked = make([]bool, len(r.Curves.TwoTheta))
+	for i := 4200; i < 4700; i++ {
+		r.Curves.Masked[i] = true
+	}
+	r.Curves.Observed[3000] += 900
+	r.Curves.Observed[3100], r.Curves.Sigma[3200], r.Curves.Sigma[3300] = math.NaN(), 0, math.Inf(1)
+	return r
+}
+
+func styles() map[string]Style {
+	return map[string]Style{"two": {}, "one": {Medium: OneColumn}, "slide": {Medium: Slide}, "dark slide": {Medium: Slide, Dark: true}}
+}
+
+// allFigures draws everything of a result in a style.
+func allFigures(t *testing.T, r analysis.Result, s Style) map[string]*Figure {
+	t.Helper()
+	out := map[string]*Figure{}
+	keep := func(name string, f *Figure, err error) {
+		require.NoError(t, err, name)
+		out[name] = f
+	}
+	f, err := Pattern(r, s, PatternOptions{})
+	keep("pattern", f, err)
+	f, err = Pattern(r, s, PatternOptions{Lo: 25, Hi: 60, Linear: true, HKL: true})
+	keep("zoom", f, err)
+	f, err = Fractions(r.Document, s)
+	keep("fractions", f, err)
+	f, err = Budget(r.Document, s)
+	keep("budget", f, err)
+	for _, p := range r.Document.Phases[:min(2, len(r.Document.Phases))] {
+		f, err = Evidence(r.Document, strings.ToUpper(p.ID), s)
+		keep("evidence-"+p.ID, f, err)
+	}
+	return out
+}
+
+// Nothing is written over something else or beyond the page, and a slide has no text below 14 pt.
+func TestTextsNeitherOverlapNorLeaveThePage(t *testing.T) {
+	results := map[string]analysis.Result{"mixture": resulttest.Mixture(1), "wild": wild(), "40 phases": resulttest.Many(40), "8 phases": resulttest.Many(8), "none": resulttest.Empty()}
+	for rn, r := range results {
+		for sn, s := range styles() {
+			for fn, f := range allFigures(t, r, s) {
+				var labels []label
+				for _, it := range f.items {
+					if it.label != nil {
+						labels = append(labels, *it.label)
+					}
+				}
+				require.NotEmpty(t, labels)
+				for i, l := range labels {
+					b := l.box()
+					where := rn + ", " + sn + ", " + fn + ": " + l.text
+					assert.True(t, b.left >= -0.01 && b.top >= -0.01 && b.right <= f.width+0.01 && b.bottom <= f.height+0.01, "%s leaves the page: %+v", where, b)
+					if s.Medium == Slide {
+						assert.GreaterOrEqual(t, l.size, 14.0, where)
+					}
+					for _, o := range labels[:i] {
+						assert.False(t, b.grow(-0.4).meets(o.box().grow(-0.4)), "%s meets %q", where, o.text)
+					}
+				}
+			}
+		}
+	}
+}
+
+func TestPatternSaysWhatItShows(t *testing.T) {
+	f, err := Pattern(resulttest.Mixture(1), Style{}, PatternOptions{})
+	require.NoError(t, err)
+	texts := f.Texts()
+	count := map[string]int{}
+	for _, s := range texts {
+		count[s]++
+	}
+	for _, name := range []string{"corundum", "fluorite", "zincite"} {
+		assert.Equal(t, 2, count[name], "%s is named at a peak and at its lane", name)
+	}
+	for _, want := range []string{"fluorite 34.4 ± 0.5, zincite 34.2 ± 0.6, corundum 31.4 ± 0.5 wt%", "counts, √ scale", "2θ (°), Cu Kα", "d (Å)",
+		"residual (σ)", "unexplained", "expected, not seen", "worst +12.1 σ at 20.86°", "mixture A (invented)"} {
+		assert.Equal(t, 1, count[want], want)
+	}
+	assert.Equal(t, "fluorite 34.4 ± 0.5, zincite 34.2 ± 0.6, corundum 31.4 ± 0.5 wt%", texts[0], "the answer comes first")
+	linear, err := Pattern(wild(), Style{}, PatternOptions{Linear: true})
+	require.NoError(t, err)
+	assert.Contains(t, linear.Texts(), "counts, linear scale")
+	assert.Contains(t, linear.Texts(), "left out")
+}
+
+// A name stands over the curve, never on it.
+func TestNamesClearTheCurve(t *testing.T) {
+	p, err := newPatternPlot(resulttest.Mixture(1), Style{}, PatternOptions{})
+	require.NoError(t, err)
+	p.layout()
+	p.axes()
+	p.areas()
+	p.observed()
+	before := len(p.items)
+	p.names()
+	named := 0
+	for _, it := range p.items[before:] {
+		if it.label != nil {
+			b := it.label.box()
+			assert.LessOrEqual(t, b.bottom, p.height(b.left, b.right), it.label.text)
+			named++
+		}
+	}
+	assert.Equal(t, 3, named)
+}
+
+func TestManyPhasesAreGrouped(t *testing.T) {
+	f, err := Pattern(resulttest.Many(40), Style{}, PatternOptions{})
+	require.NoError(t, err)
+	assert.Contains(t, f.Texts(), "33 other phases")
+	assert.NotContains(t, f.Texts(), "phase number 8")
+	f, err = Pattern(resulttest.Many(Colours), Style{}, PatternOptions{})
+	require.NoError(t, err)
+	assert.Contains(t, f.Texts(), "phase number 7")
+}
+
+func TestFractionsSayWhatTheyShow(t *testing.T) {
+	r := resulttest.Mixture(1)
+	f, err := Fractions(r.Document, Style{})
+	require.NoError(t, err)
+	for _, want := range []string{"31.4 (30.9–31.9) wt%", "not seen; < 0.32 wt%", "wt% of the crystalline specimen, bars with 95 % intervals"} {
+		assert.Contains(t, f.Texts(), want)
+	}
+	r.Document.Phases[0].Origin = "preparation"
+	f, err = Fractions(r.Document, Style{})
+	require.NoError(t, err)
+	assert.Contains(t, f.Texts(), "corundum (preparation), not in the 100 %")
+	f, err = Fractions(resulttest.Many(40).Document, Style{})
+	require.NoError(t, err)
+	assert.Contains(t, f.Texts(), "and 19 more")
+}
+
+func TestRefusals(t *testing.T) {
+	_, err := Pattern(analysis.Result{}, Style{}, PatternOptions{})
+	require.ErrorIs(t, err, ErrNoPoints)
+	_, err = Pattern(resulttest.Mixture(1), Style{}, PatternOptions{Lo: 200, Hi: 300})
+	require.ErrorIs(t, err, ErrNoPoints)
+	_, err = Evidence(resulttest.Mixture(1).Document, "unobtainium", Style{})
+	require.ErrorIs(t, err, ErrNoPhase)
+	_, err = ParseMedium("poster")
+	require.ErrorIs(t, err, ErrUnknownMedium)
+	for m, name := range mediumNames {
+		got, err := ParseMedium(strings.ToUpper(name))
+		require.NoError(t, err)
+		assert.Equal(t, Medium(m), got)
+	}
+}
+
+// Identical input gives identical bytes; an SVG is well-formed, small and carries its letters; a PDF carries no date.
+func TestFilesAreReproducible(t *testing.T) {
+	for sn, s := range map[string]Style{"one": {Medium: OneColumn}, "dark slide": {Medium: Slide, Dark: true}} {
+		first, err := Render(allFigures(t, wild(), s))
+		require.NoError(t, err)
+		second, err := Render(allFigures(t, wild(), s))
+		require.NoError(t, err)
+		for name, data := range first {
+			assert.True(t, bytes.Equal(data, second[name]), "%s %s", sn, name)
+			switch filepath.Ext(name) {
+			case ".svg":
+				requireXML(t, data)
+				assert.Less(t, len(data), 1<<20)
+				assert.Contains(t, string(data), "@font-face")
+			case ".pdf":
+				assert.Contains(t, string(data), "D:19700101")
+				assert.NotContains(t, string(data), "D:20")
+				assert.Contains(t, string(data), "/FontFile2")
+			}
+		}
+	}
+}
+
+func TestPDFTextCanBeSearched(t *testing.T) {
+	program, err := exec.LookPath("pdftotext")
+	if err != nil {
+		t.Skip("NOT TESTED: the text of PDF figures, because pdftotext is not installed (Debian: apt-get install poppler-utils)")
+	}
+	f, err := Pattern(resulttest.Mixture(1), Style{}, PatternOptions{})
+	require.NoError(t, err)
+	data, err := f.PDF()
+	require.NoError(t, err)
+	c := exec.Command(program, "-", "-")
+	c.Stdin = bytes.NewReader(data)
+	out, err := c.Output()
+	require.NoError(t, err)
+	for _, want := range []string{"2θ (°), Cu Kα", "d (Å)", "corundum", "√"} {
+		assert.Contains(t, string(out), want)
+	}
+}
+
+func TestGoldenFigures(t *testing.T) {
+	for name, f := range allFigures(t, resulttest.Mixture(1), Style{}) {
+		f.dpi = 100
+		data, err := f.PNG()
+		require.NoError(t, err)
+		golden(t, name, data)
+	}
+	f, err := Pattern(resulttest.Many(40), Style{Medium: Slide, Dark: true}, PatternOptions{})
+	require.NoError(t, err)
+	f.dpi = 72
+	data, err := f.PNG()
+	require.NoError(t, err)
+	golden(t, "many-dark-slide", data)
+}
+
+func golden(t *testing.T, name string, data []byte) {
+	t.Helper()
+	path := filepath.Join("testdata", name+"_golden.png")
+	if *update {
+		require.NoError(t, os.MkdirAll("testdata", 0o755))
+		require.NoError(t, os.WriteFile(path, data, 0o644))
+	}
+	want, err := os.ReadFile(path)
+	require.NoError(t, err)
+	if differ := differing(t, data, want); !assert.LessOrEqual(t, differ, 0.003, name) {
+		require.NoError(t, os.WriteFile(filepath.Join(t.ArtifactDir(), name+".png"), data, 0o644))
+	}
+}
+
+// differing returns the share of pixels whose colours differ by more than a tenth: processors round differently, and a
+// moved label changes far more.
+func differing(t *testing.T, a, b []byte) float64 {
+	t.Helper()
+	p, err := png.Decode(bytes.NewReader(a))
+	require.NoError(t, err)
+	q, err := png.Decode(bytes.NewReader(b))
+	require.NoError(t, err)
+	require.Equal(t, q.Bounds(), p.Bounds())
+	n, size := 0, p.Bounds().Dx()*p.Bounds().Dy()
+	for i := range size {
+		at := image.Pt(i%p.Bounds().Dx(), i/p.Bounds().Dx())
+		r1, g1, b1, _ := p.At(at.X, at.Y).RGBA()
+		r2, g2, b2, _ := q.At(at.X, at.Y).RGBA()
+		if math.Abs(float64(r1)-float64(r2))+math.Abs(float64(g1)-float64(g2))+math.Abs(float64(b1)-float64(b2)) > 0.3*0xffff {
+			n++
+		}
+	}
+	return float64(n) / float64(size)
+}

@@ -1,0 +1,162 @@
+package plots
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/xrd/analysis"
+)
+
+func TestTicks(t *testing.T) {
+	for _, c := range []struct {
+		a    axis
+		gap  float64
+		want []float64
+	}{
+		{axis{lo: 0, hi: 10, from: 0, to: 100}, 20, []float64{0, 2, 4, 6, 8, 10}},
+		{axis{lo: 5, hi: 150, from: 0, to: 100}, 15, []float64{50, 100, 150}},
+		{axis{lo: 0, hi: 10000, from: 100, to: 0, sqrt: true}, 15, []float64{0, 5000, 10000, 2000, 500}},
+		{axis{lo: -1, hi: 1, from: 0, to: 100}, 40, []float64{-1, 0, 1}},
+		{axis{lo: 3, hi: 3, from: 0, to: 100}, 40, nil},
+		{axis{lo: 0, hi: math.Inf(1), from: 0, to: 100}, 40, nil},
+	} {
+		got := c.a.ticks(c.gap)
+		assert.ElementsMatch(t, c.want, got, "%+v", c.a)
+		for i, v := range got {
+			for _, o := range got[:i] {
+				assert.GreaterOrEqual(t, math.Abs(c.a.at(v)-c.a.at(o)), c.gap-1e-9)
+			}
+		}
+	}
+}
+
+func TestAxisEndsAndOrder(t *testing.T) {
+	for _, sqrt := range []bool{false, true} {
+		a := axis{lo: -4, hi: 900, from: 200, to: 10, sqrt: sqrt}
+		assert.InDelta(t, 200, a.at(-4), 1e-9)
+		assert.InDelta(t, 10, a.at(900), 1e-9)
+		last := math.Inf(1)
+		for v := -4.0; v <= 900; v += 7 {
+			assert.Less(t, a.at(v), last)
+			last = a.at(v)
+		}
+		assert.Equal(t, 10.0, a.clip(1e9))
+	}
+	assert.InDelta(t, 100, axis{lo: 0, hi: 4, from: 200, to: 0, sqrt: true}.at(1), 1e-9, "√1 is half of √4")
+}
+
+// No thinning may lose the highest or the lowest point of any stretch.
+func TestDecimateKeepsExtremes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	var x, y []float64
+	for i := range 7251 {
+		x, y = append(x, 5+0.02*float64(i)), append(y, rng.NormFloat64()+50*math.Exp(-math.Pow(float64(i%500)-250, 2)))
+	}
+	a := axis{lo: 5, hi: 150, from: 40, to: 500}
+	keep := decimate(a, x, y, 0.36)
+	require.True(t, slices.IsSorted(keep))
+	assert.Less(t, len(keep), 2*1280)
+	for from := 0; from+200 < len(y); from += 97 {
+		kept := math.Inf(-1)
+		for _, i := range keep {
+			if i >= from-8 && i < from+208 {
+				kept = math.Max(kept, y[i])
+			}
+		}
+		assert.GreaterOrEqual(t, kept, slices.Max(y[from:from+200]))
+	}
+	assert.Equal(t, []int{0, 1, 2}, decimate(axis{lo: 0, hi: 2, from: 0, to: 90}, []float64{0, 1, 2}, []float64{5, 6, 7}, 0.3), "few points stay")
+}
+
+// A hatch covers its band evenly: the length of all lines times their distance is the area.
+func TestHatchFillsTheBand(t *testing.T) {
+	b := band{}
+	area := 0.0
+	for i := range 400 {
+		x := float64(i) * 0.5
+		b.x, b.bottom, b.top = append(b.x, x), append(b.bottom, 200), append(b.top, 200-60*math.Exp(-math.Pow(x-100, 2)/900)-20)
+		if i > 0 {
+			area += 0.25 * (400 - b.top[i] - b.top[i-1])
+		}
+	}
+	for _, angle := range []float64{0, 20, 45, -45, 60} {
+		for _, pitch := range []float64{2, 3.7} {
+			runs := b.lines(-math.Tan(angle*math.Pi/180), pitch)
+			length := 0.0
+			for _, r := range runs {
+				length += math.Hypot(r[len(r)-1].x-r[0].x, r[len(r)-1].y-r[0].y)
+				for _, p := range r {
+					k := min(int(p.x/0.5), len(b.x)-2)
+					assert.LessOrEqual(t, p.y, 200+1e-6)
+					assert.GreaterOrEqual(t, p.y, math.Min(b.top[k], b.top[k+1])-1e-6)
+				}
+			}
+			assert.InEpsilon(t, area, length*pitch, 0.05, "angle %g, pitch %g", angle, pitch)
+		}
+	}
+	assert.Empty(t, band{x: []float64{0, 1, 2}, bottom: []float64{5, 5, 5}, top: []float64{5, 5, 5}}.outline(0.1))
+}
+
+func TestPiecesLoseNoPoint(t *testing.T) {
+	var long []point
+	for i := range 1000 {
+		long = append(long, point{float64(i), 0})
+	}
+	var steps int
+	for _, part := range pieces([][]point{long, {{0, 0}, {1, 1}}}) {
+		for _, run := range part {
+			steps += len(run) - 1
+			require.GreaterOrEqual(t, len(run), 2)
+		}
+	}
+	assert.Equal(t, 999+1, steps)
+}
+
+func TestMissing(t *testing.T) {
+	v := func(x float64) *float64 { return &x }
+	for _, c := range []struct {
+		why  string
+		line analysis.PhaseLine
+		want bool
+	}{
+		{"expected at 10 u, not seen", analysis.PhaseLine{Own: true, Expected: 20, Observed: v(1), ObservedU: v(2)}, true},
+		{"seen", analysis.PhaseLine{Own: true, Expected: 20, Observed: v(19), ObservedU: v(2)}, false},
+		{"overlapped", analysis.PhaseLine{Expected: 20, Observed: v(1), ObservedU: v(2)}, false},
+		{"too weak to expect", analysis.PhaseLine{Own: true, Expected: 5, Observed: v(1), ObservedU: v(2)}, false},
+		{"unknown", analysis.PhaseLine{Own: true, Expected: 20}, false},
+		{"NaN", analysis.PhaseLine{Own: true, Expected: 20, Observed: v(math.NaN()), ObservedU: v(2)}, false},
+	} {
+		assert.Equal(t, c.want, Missing(c.line), c.why)
+	}
+}
+
+func TestCleanAndFit(t *testing.T) {
+	assert.Equal(t, "a b", clean("a\tb\x00\u202e"))
+	assert.Equal(t, "□ α-Fe2O3 Å", clean("相 α-Fe2O3 Å"))
+	short := fit("a name that is far too long for its place", 10, false, 60)
+	assert.LessOrEqual(t, textWidth(short, 10, false), 60.0)
+	assert.Contains(t, short, "…")
+	assert.Equal(t, "short", fit("short", 10, false, 60))
+	for _, line := range wrap("several words that need more than one line", 10, false, 80) {
+		assert.LessOrEqual(t, textWidth(line, 10, false), 80.0)
+	}
+}
+
+func FuzzTextInFigures(f *testing.F) {
+	for _, s := range []string{"corundum", "<script>alert(1)</script>", "\u202eabc", "\xff\xfe", "𝛼", "a\nb", "", "&amp;", "]]>"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		fig := &Figure{width: 100, height: 50, dpi: 72, paper: hex("#FFFFFF"), title: s, about: s}
+		fig.write(label{x: 5, y: 20, size: 8, colour: hex("#000000"), text: s})
+		fig.write(label{x: 50, y: 40, size: 8, anchor: 0.5, bold: true, vertical: true, colour: hex("#000000"), text: s})
+		files, err := Render(map[string]*Figure{"f": fig})
+		require.NoError(t, err)
+		requireXML(t, files["f.svg"])
+	})
+}
