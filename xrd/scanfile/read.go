@@ -178,6 +178,7 @@ var advices = []struct {
 	err error
 	fix string
 }{
+	{errProbe, "only X-ray scans are read"},
 	{ErrNoData, "export the scan as text with two columns, angle and intensity"},
 	{ErrFewColumns, "give two columns, or begin the line with #"},
 	{ErrManyColumns, "keep angle, intensity and at most its standard uncertainty"},

@@ -332,6 +332,7 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte(lines("%s;%s;2,5\r\n", ",")))
 	f.Add([]byte(wide("# mount: r\u00e9sine\n"+good, false, true)))
 	f.Add([]byte("\x00\x01\x02"))
+	f.Add([]byte(cifScan("_diffrn_radiation_wavelength 1.5406", "_pd_meas_2theta_scan", "_pd_meas_counts_total", "%.0f(3)")))
 	f.Add([]byte("# wavelength: 0.7093\n# radius_mm: 1e3\n# mount: \xe9\x81\n" + good))
 	f.Fuzz(func(t *testing.T, in []byte) {
 		scan, err := scanfile.Read(bytes.NewReader(in), "fuzz.xy")
