@@ -71,8 +71,8 @@ type SeparableResult struct {
 	// Covariance of (c, θ), row-major, linear+nonlinear square, from the inverse normal matrix without scaling by χ²;
 	// rows of parameters at a bound (c_j = 0 under NonNegative, θ fixed or at a bound) are zero, except that ZeroVariance
 	// gives the variance a linear parameter at its bound would have were it free (+Inf if the data do not determine it),
-	// and the ordinary variance of the others. Nil after Cancelled or if the derivatives are not finite. With undetermined parameters it is the inverse of the
-	// determined part, so that the variances of the Undetermined are too small.
+	// and the ordinary variance of the others. Nil after Cancelled or if the derivatives are not finite. With
+	// undetermined parameters it is the inverse of the determined part, so that their variances are too small.
 	Covariance   []float64
 	ZeroVariance []float64 // length linear
 	// Undetermined lists the parameters (index into (c, θ)) that the data do not determine.

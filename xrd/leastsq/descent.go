@@ -51,7 +51,6 @@ type descent struct {
 	settings   Settings
 	radius     float64 // the length of step that is trusted
 	damping    float64 // the last that gave such a step
-	used       float64
 	promise    float64 // the last reduction promised below rounding
 	iterations int
 }
@@ -84,31 +83,33 @@ func (d *descent) run(ctx context.Context) Status {
 // improve shortens the step until it lowers the objective. Status NotRun means that the fit goes on.
 func (d *descent) improve() (status Status, moved bool) {
 	best, _ := d.objectives()
-	length := d.length()
 	if d.iterations == 0 {
 		d.radius = d.reach()
 	}
 	predicted, size := d.propose(0)
-	noise := d.rounding()
+	undamped, damping, noise, smallest := size, 0.0, d.rounding(), epsilon*d.length()
 	if predicted <= noise && !(predicted < 0.8*d.promise) {
 		return Converged, false
-	}
-	end, used, undamped := Stuck, 0.0, size
-	if predicted <= noise || predicted <= d.settings.RelTolerance*best || size <= d.settings.StepTolerance*length {
-		end = Converged // unless a step brings more than promised
 	}
 	if predicted <= noise {
 		d.promise = predicted
 	}
+	end := Stuck
+	if predicted <= noise || d.small(predicted, size) {
+		end = Converged // unless a step brings more than promised
+	}
 	for {
-		if !(size <= d.radius) {
-			predicted, size = d.shorten(undamped)
-			used = d.used
+		if !(size <= d.radius) && predicted > noise {
+			predicted, size, damping = d.shorten(undamped)
 		}
-		if d.evaluated() >= d.settings.MaxEvaluations {
+		switch {
+		case d.evaluated() >= d.settings.MaxEvaluations:
 			return EvaluationLimit, false
-		}
-		if end != Converged && d.radius > epsilon*length && !d.accelerate(used) {
+		case end == Stuck && predicted <= noise && damping > 0 && d.radius > 1e-8*d.length():
+			return Converged, false // the undamped promise was rounding in a direction that is not determined
+		case end == Stuck && (predicted <= noise || !(d.radius > smallest)):
+			return Stuck, false
+		case end == Stuck && !d.accelerate(damping):
 			d.radius = min(size, d.radius) / 2
 			continue
 		}
@@ -122,16 +123,23 @@ func (d *descent) improve() (status Status, moved bool) {
 		}
 		d.trust(actual, predicted, size)
 		if actual > 1e-4*predicted {
+			last := end == Converged && d.small(actual, size)
 			d.accept()
-			if end == Converged && (actual <= d.settings.RelTolerance*best || size <= d.settings.StepTolerance*length) {
+			if last {
 				return Converged, true
 			}
 			return NotRun, true
 		}
-		if end == Converged || !(d.radius > epsilon*length) {
-			return end, false
+		if end == Converged {
+			return Converged, false
 		}
 	}
+}
+
+// small says whether a reduction or the step for it is within the tolerances.
+func (d *descent) small(reduction, size float64) bool {
+	best, _ := d.objectives()
+	return reduction <= d.settings.RelTolerance*best || size <= d.settings.StepTolerance*d.length()
 }
 
 // trust moves the radius by what the last step brought of what it promised.
@@ -149,7 +157,7 @@ func (d *descent) trust(actual, predicted, size float64) {
 
 // shorten finds the damping for which the step is as long as the radius to within a tenth. The inverse of the length is
 // nearly linear in the damping.
-func (d *descent) shorten(undamped float64) (predicted, size float64) {
+func (d *descent) shorten(undamped float64) (predicted, size, used float64) {
 	low, high := 0.0, math.Inf(1) // dampings of a step too long and too short
 	atLow, atHigh := 1/undamped, 0.0
 	want := 1 / d.radius
@@ -157,7 +165,7 @@ func (d *descent) shorten(undamped float64) (predicted, size float64) {
 		d.damping = 1e-3
 	}
 	for range 40 {
-		d.used = d.damping
+		used = d.damping
 		predicted, size = d.propose(d.damping)
 		switch {
 		case size > 1.1*d.radius:
@@ -165,7 +173,7 @@ func (d *descent) shorten(undamped float64) (predicted, size float64) {
 		case size < 0.9*d.radius:
 			high, atHigh = d.damping, 1/size
 		default:
-			return predicted, size
+			return predicted, size, used
 		}
 		if math.IsInf(high, 1) {
 			d.damping *= 16
@@ -177,10 +185,12 @@ func (d *descent) shorten(undamped float64) (predicted, size float64) {
 		}
 		d.damping = max(d.damping, math.Sqrt(max(low, high*1e-4)*high))
 	}
-	return predicted, size
+	return predicted, size, used
 }
 
-// rounding is how far a sum of squares can be off because the model is rounded: nothing below it can be told from noise.
+// rounding is how far a sum of squares can be off because a model is rounded a few times on its way: nothing below it can
+// be told from noise.
 func rounding(sumSquares, dataNorm float64) float64 {
-	return epsilon * dataNorm * (2*math.Sqrt(sumSquares) + epsilon*dataNorm)
+	off := 4 * epsilon * dataNorm
+	return off * (2*math.Sqrt(sumSquares) + off)
 }

@@ -193,7 +193,12 @@ func (f *general) accelerate(damping float64) bool {
 			f.bend[i] *= f.weight[i]
 		}
 	}
-	clear(f.bend[f.points:])
+	for k, q := range f.p.Prior {
+		f.bend[f.points+k] = 0
+		if q.Sigma > 0 { // the curvature of a prior is nothing only if its change along the step is counted
+			f.bend[f.points+k] = -part * f.step.delta[k] / q.Sigma
+		}
+	}
 	if !finite(norm(f.bend)) {
 		return false
 	}

@@ -140,7 +140,7 @@ func TestShorten(t *testing.T) {
 	_, whole := f.propose(0)
 	for part := 1e-6; part < 0.9; part *= 3 {
 		d := descent{stepper: f, radius: part * whole, damping: 1e-3}
-		predicted, size := d.shorten(whole)
+		predicted, size, _ := d.shorten(whole)
 		assert.InDelta(t, 1, size/d.radius, 0.1, "%g", part)
 		assert.Positive(t, predicted)
 	}
@@ -167,6 +167,22 @@ func TestBoundedStepNeverGrows(t *testing.T) {
 		assert.GreaterOrEqual(t, promise, 0.0)
 		step.move(x)
 		assert.Equal(t, step.delta, x, "the promise is that of the step taken")
+		equations := newReducedNormal(n) // the same quadratic as normal equations
+		for k := range n {
+			equations.scale[k] = factor.scale[k]
+			equations.g[k] = dot(factor.r[k], factor.q)
+			for i := range k + 1 {
+				equations.r[k*n+i] = dot(factor.r[k], factor.r[i])
+			}
+		}
+		other := newBoundedStep(equations, lower, upper, equations.scale)
+		for _, damping := range []float64{0.1, 3} {
+			promise, size := step.solve(damping, make([]float64, n))
+			again, sizeAgain := other.solve(damping, make([]float64, n))
+			assert.InDelta(t, promise, again, 1e-9)
+			assert.InDelta(t, size, sizeAgain, 1e-9)
+			assert.InDeltaSlice(t, step.delta, other.delta, 1e-9)
+		}
 		for k, v := range x {
 			assert.True(t, lower[k] <= v && v <= upper[k])
 		}
