@@ -49,7 +49,7 @@ func (w *writer) open() error {
 		return err
 	}
 	w.db.SetMaxOpenConns(1)
-	for _, text := range []string{`PRAGMA locking_mode = EXCLUSIVE`, `BEGIN EXCLUSIVE`, `COMMIT`, schema,
+	for _, text := range []string{`PRAGMA page_size = 32768`, `PRAGMA locking_mode = EXCLUSIVE`, `BEGIN EXCLUSIVE`, `COMMIT`, schema,
 		`INSERT OR IGNORE INTO meta VALUES('schema', '` + version + `')`, `DELETE FROM meta WHERE key = 'digest'`, `DELETE FROM pack`, `DELETE FROM problem`} {
 		if err = w.exec(text); err != nil {
 			return errors.Join(err, w.db.Close())
