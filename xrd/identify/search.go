@@ -47,6 +47,7 @@ type search struct {
 	bar       float64 // significance asked for in the present pass, never below threshold
 	members   []Member
 	fit       *pattern.Fit
+	knots     int // background intervals that a full fit chose; 0 before one
 	refused   map[int]bool
 }
 
@@ -304,14 +305,16 @@ const nearDeviance = 6
 // settle fits everything fully and drops phases that no longer hold, the weakest first.
 func (s *search) settle(ctx context.Context) error {
 	for {
-		fit, err := pattern.Run(ctx, s.setup(s.members, nil, s.leftover()), pattern.Full)
+		set := s.setup(s.members, nil, s.leftover())
+		set.Start.Knots = 0
+		fit, err := pattern.Run(ctx, set, pattern.Full)
 		if err != nil {
 			return err
 		}
 		if fit, err = pattern.ReleaseTexture(ctx, fit); err != nil {
 			return err
 		}
-		s.fit = fit
+		s.fit, s.knots = fit, fit.Knots
 		var failing []int
 		for p := range s.members {
 			m := &s.members[p]

@@ -62,6 +62,7 @@ func (s *search) setup(members []Member, c *candidate, residual []float64) patte
 	if s.fit != nil {
 		set.Start.Values = s.fit.Values()
 		set.Start.Kappa = s.fit.Kappa
+		set.Start.Knots = s.knots
 		set.Poles = polesOf(s.fit, set.Phases)
 	}
 	if c != nil {

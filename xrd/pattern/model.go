@@ -99,7 +99,7 @@ func NewModel(s Setup) (*Model, error) {
 	knots := s.Start.Knots
 	if knots == 0 {
 		choices := knotChoices(s.TwoTheta[len(s.TwoTheta)-1] - s.TwoTheta[0])
-		knots = choices[len(choices)/2]
+		knots = choices[max(0, len(choices)-2)] // fine enough for haloes until a criterion has chosen
 	}
 	m.background = splineColumns(s.TwoTheta, knots)
 	m.prepare()

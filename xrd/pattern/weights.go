@@ -5,7 +5,7 @@ import "math"
 const (
 	leastCount  = 0.5  // intensity, in gains, that lends its variance to points where the model expects next to nothing
 	strongSigma = 5.0  // intensity over noise from which the misfit of a point can be seen
-	lineTau     = 0.03 // relative misfit of a line that is taken for granted when lines are weighted against each other
+	lineTau     = 0.02 // relative misfit of a line that is taken for granted when lines are weighted against each other
 	maxKappa    = 1.0
 )
 
@@ -42,22 +42,31 @@ func misfit(residual, peaks, variance []float64) float64 {
 	return math.Sqrt(math.Min(maxKappa*maxKappa, math.Max(0, kappa2)))
 }
 
-func pointMisfit(residual, peaks, variance []float64) float64 {
-	var excess, weight float64
-	for i, p := range peaks {
-		if p > strongSigma*math.Sqrt(variance[i]) {
-			excess += (residual[i]*residual[i] - variance[i]) / p
-			weight += p
-		}
-	}
+// beyondChance returns an average that estimates κ² less its standard uncertainty, so that noise alone is rarely taken
+// for misfit: excess/weight with variance chance/weight².
+func beyondChance(excess, weight, chance float64) float64 {
 	if !(weight > 0) {
 		return 0
 	}
-	return excess / weight
+	return (excess - math.Sqrt(chance)) / weight
 }
 
+func pointMisfit(residual, peaks, variance []float64) float64 {
+	var excess, weight, chance float64
+	for i, p := range peaks {
+		if v := variance[i]; p > strongSigma*math.Sqrt(v) {
+			excess += (residual[i]*residual[i] - v) / p
+			weight += p
+			chance += 2 * v * v / (p * p)
+		}
+	}
+	return beyondChance(excess, weight, chance)
+}
+
+// lineMisfit averages (δ² − var δ) n over runs of strong points, δ being the relative residual of a run, with the
+// weights of their variances when lines scatter by lineTau.
 func lineMisfit(residual, peaks, variance []float64) float64 {
-	var excess, weight float64
+	var excess, weight, chance float64
 	for i := 0; i < len(peaks); {
 		var r, p, p2, v float64
 		for ; i < len(peaks) && peaks[i] > strongSigma*math.Sqrt(variance[i]); i++ {
@@ -67,14 +76,14 @@ func lineMisfit(residual, peaks, variance []float64) float64 {
 			v += variance[i]
 		}
 		if p2 > 0 {
-			w := 1 / ((v/(p*p) + lineTau*lineTau) * (v/(p*p) + lineTau*lineTau))
-			excess += w * (r*r - v) / p2 // (δ² − var) n with δ = r/p
+			n, rel := p*p/p2, v/(p*p)
+			w := 1 / ((rel + lineTau*lineTau) * n)
+			w *= w
+			excess += w * (r*r/(p*p) - rel) * n
 			weight += w
+			chance += 2 * w * w * rel * rel * n * n
 		}
 		i++
 	}
-	if !(weight > 0) {
-		return 0
-	}
-	return excess / weight
+	return beyondChance(excess, weight, chance)
 }
