@@ -46,5 +46,5 @@ func corundum113(beam refdata.Beam) float64 {
 		return 0
 	}
 	lp := xrd.LorentzPolarization(angle(line[0].q2, wavelength), beam.Monochromator.PolarizationRatio())
-	return s.absolute(12 * line[0].f2 * lp)
+	return s.absolute(float64(line[0].multiplicity) * line[0].f2 * lp)
 }
