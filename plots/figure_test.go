@@ -153,7 +153,7 @@ func TestNamesClearTheCurve(t *testing.T) {
 func TestManyPhasesAreGrouped(t *testing.T) {
 	f, err := Pattern(resulttest.Many(40), Style{}, PatternOptions{})
 	require.NoError(t, err)
-	assert.Contains(t, f.Texts(), "33 other phases")
+	assert.Contains(t, f.Texts(), "other phases (33)")
 	assert.NotContains(t, f.Texts(), "phase number 8")
 	f, err = Pattern(resulttest.Many(Colours), Style{}, PatternOptions{})
 	require.NoError(t, err)

@@ -83,7 +83,7 @@ func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 	height := head + row*math.Max(1, float64(len(bars))) + foot
 	if style.Medium == Slide {
 		height = m.height
-		row = math.Min(2.6*m.text, (height-head-foot)/math.Max(1, float64(len(bars))))
+		row = math.Min(4*m.text, (height-head-foot)/math.Max(1, float64(len(bars))))
 	}
 	f := &Figure{width: m.width, height: height, dpi: m.dpi, paper: th.paper}
 	hair := 0.8 * m.line

@@ -10,27 +10,33 @@ import (
 	"phasetally/xrd/analysis"
 )
 
-// Answer returns the result in one short line, largest phase first: "fluorite 34.4 ± 0.5, zincite 34.2 ± 0.6 wt%".
+// Answer returns the result in one short line, largest phase first: "fluorite 34.4 ± 0.5, zincite 34.2 ± 0.6 wt%". Beyond
+// four phases it names three and counts the rest.
 func Answer(doc analysis.Document, w *Words) string {
 	phases := slices.DeleteFunc(slices.Clone(doc.Phases), func(p analysis.Phase) bool { return p.Origin != "specimen" })
 	if len(phases) == 0 {
 		return w.NothingFound
 	}
 	slices.SortStableFunc(phases, func(a, b analysis.Phase) int { return cmp.Compare(weight(b), weight(a)) })
-	var parts []string
-	unit := ""
-	others := ""
-	for i, p := range phases {
-		if i == 3 && len(phases) > 4 {
-			others = ", " + fmt.Sprintf(w.Others, len(phases)-i)
-			break
-		}
-		parts = append(parts, strings.TrimSpace(p.Name+" "+PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)))
+	named := len(phases)
+	if named > 4 {
+		named = 3
+	}
+	var parts, unknown []string
+	for _, p := range phases[:named] {
 		if known(p.WeightPercent) {
-			unit = " wt%"
+			parts = append(parts, p.Name+" "+PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi))
+		} else {
+			unknown = append(unknown, p.Name+" ("+w.Unknown+")")
 		}
 	}
-	return strings.Join(parts, ", ") + unit + others
+	if len(parts) > 0 {
+		unknown = append([]string{strings.Join(parts, ", ") + " wt%"}, unknown...)
+	}
+	if named < len(phases) {
+		unknown = append(unknown, fmt.Sprintf(w.Others, len(phases)-named))
+	}
+	return strings.Join(unknown, ", ")
 }
 
 // weight sorts unknown amounts last.

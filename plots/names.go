@@ -125,8 +125,12 @@ func (p *patternPlot) reflections() {
 	}
 	var marks []mark
 	for _, ph := range p.doc.Phases {
+		most := 0.0
 		for _, l := range ph.Lines {
-			if l.H != nil && l.K != nil && l.L != nil && l.TwoTheta >= p.x.lo && l.TwoTheta <= p.x.hi && !Missing(l) {
+			most = math.Max(most, finite(l.Expected))
+		}
+		for _, l := range ph.Lines {
+			if l.Expected >= 0.03*most && l.H != nil && l.K != nil && l.L != nil && l.TwoTheta >= p.x.lo && l.TwoTheta <= p.x.hi && !Missing(l) {
 				marks = append(marks, mark{HKL(l), p.x.at(l.TwoTheta), l.Expected})
 			}
 		}

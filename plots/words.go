@@ -15,7 +15,7 @@ var English = Words{
 	TwoTheta: "2θ (°), %s", DSpacing: "d (Å)", Counts: "counts", Intensity: "intensity (unit not stated)",
 	SqrtScale: "%s, √ scale", LinearScale: "%s, linear scale",
 	Residual: "residual (σ)", Worst: "worst %s σ at %s°", Masked: "left out", Unexplained: "unexplained",
-	Missing: "expected, not seen", Others: "%d other phases",
+	Missing: "expected, not seen", Others: "other phases (%d)",
 	WeightAxis: "wt% of the crystalline specimen, bars with 95 % intervals", NotSeen: "not seen; < %s wt%%",
 	NotSpecimen: "%s, not in the 100 %%", NothingFound: "No phase was found", Unknown: "amount unknown", Limit: "detection limit",
 	Observed: "observed", Expected: "expected", ObservedAxis: "observed / expected intensity", Texture: "%s: observed over expected intensity, line by line",

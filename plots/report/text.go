@@ -12,8 +12,15 @@ import (
 
 // Text writes the answer for a terminal: one sentence, one table, the cautions with their remedies.
 func Text(w io.Writer, doc analysis.Document) error {
+	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)); err != nil {
+		return err
+	}
+	return cautions(w, doc)
+}
+
+// cautions writes the doubts with their remedies, the worst first.
+func cautions(w io.Writer, doc analysis.Document) error {
 	var b strings.Builder
-	b.WriteString(Sentence(doc) + "\n\n" + Table(doc))
 	for _, c := range worstFirst(doc.Cautions) {
 		fmt.Fprintf(&b, "\n%s: %s", severityWord(c.Severity), plain(c.Text))
 		if c.Remedy != "" {

@@ -279,34 +279,6 @@ func ExampleFractionsCSV() {
 	// magnetite not detected  0.9
 }
 
-func FuzzRead(f *testing.F) {
-	dir := filepath.Join(f.TempDir(), "out")
-	r := resulttest.Mixture(1)
-	c := &r.Curves
-	for _, col := range []*[]float64{&c.TwoTheta, &c.Observed, &c.Sigma, &c.Calculated, &c.Background, &c.Phases[0], &c.Phases[1], &c.Phases[2]} {
-		*col = (*col)[:4]
-	}
-	r.Document.Scan.Points = 4
-	require.NoError(f, resultfile.Write(dir, r, nil, resultfile.Options{}))
-	fit, err := os.ReadFile(filepath.Join(dir, "fit.csv"))
-	require.NoError(f, err)
-	document, err := os.ReadFile(filepath.Join(dir, "analysis.json"))
-	require.NoError(f, err)
-	f.Add(document, fit)
-	f.Fuzz(func(t *testing.T, document, fit []byte) {
-		in := t.TempDir()
-		require.NoError(t, os.WriteFile(filepath.Join(in, "analysis.json"), document, 0o600))
-		require.NoError(t, os.WriteFile(filepath.Join(in, "fit.csv"), fit, 0o600))
-		got, err := resultfile.Read(in)
-		if err != nil {
-			var at *xrd.SyntaxError
-			require.ErrorAs(t, err, &at)
-			return
-		}
-		require.NoError(t, resultfile.Write(filepath.Join(in, "again"), got, nil, resultfile.Options{}))
-	})
-}
-
 func BenchmarkWrite(b *testing.B) {
 	r, dir := resulttest.Mixture(1), filepath.Join(b.TempDir(), "out")
 	for b.Loop() {

@@ -19,14 +19,14 @@ const wavelength = 1.54059291 // Cu Kα1, Å; NIST SRD 128
 
 // A recipe is an invented phase; relative intensities are rough ones from memory, good enough to look like a pattern.
 type recipe struct {
-	id, name, formula     string
-	cell                  refdata.Cell
-	wt, u, vol, rir, rho  float64
-	strongest             float64 // area, counts × degrees
-	hkl                   [][3]int
-	intensity             []float64
-	evidence, origin      string
-	textureR, sizeNM, lim float64
+	id, name, formula    string
+	cell                 refdata.Cell
+	wt, u, vol, rir, rho float64
+	strongest            float64 // area, counts × degrees
+	hkl                  [][3]int
+	intensity            []float64
+	evidence, origin     string
+	lim                  float64
 }
 
 var recipes = []recipe{
