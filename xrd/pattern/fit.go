@@ -2,6 +2,7 @@ package pattern
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"phasetally/xrd/leastsq"
@@ -115,6 +116,9 @@ func (f *Fit) refine(ctx context.Context, tolerance float64) error {
 	}
 	if res.Status == leastsq.Cancelled {
 		return ctx.Err()
+	}
+	if res.Covariance == nil {
+		return fmt.Errorf("%w: the pattern of its phases is not finite", ErrSetup)
 	}
 	f.take(res)
 	return nil

@@ -114,7 +114,7 @@ func (m *Model) add(p Parameter) int {
 func (m *Model) addPhase(i int, p refdata.Phase) {
 	var poles [][3]int
 	if m.setup.Poles != nil && indexed(p) && p.Cell != nil {
-		poles = m.setup.Poles[i]
+		poles = m.setup.Poles[i][:min(len(m.setup.Poles[i]), maxPoles)]
 	}
 	pm := phaseModel{phase: p, cellKinds: cellKinds(p)}
 	lo, hi := m.setup.TwoTheta[0]-rangeMargin, m.setup.TwoTheta[len(m.setup.TwoTheta)-1]+rangeMargin
@@ -141,7 +141,7 @@ func (m *Model) addPhase(i int, p refdata.Phase) {
 	if len(poles) > 0 {
 		g := p.Cell.Reciprocal()
 		rotations := laueGroup(p)
-		for _, pole := range poles[:min(len(poles), maxPoles)] {
+		for _, pole := range poles {
 			for _, l := range pm.lines {
 				pm.cosines = append(pm.cosines, poleCosines(l, pole, rotations, g))
 			}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"phasetally/refdata"
 	"phasetally/xrd"
@@ -55,22 +56,81 @@ func (s Setup) check() error {
 	if n < xrd.MinPoints {
 		return fmt.Errorf("%w: %d points left, at least %d are needed", ErrSetup, n, xrd.MinPoints)
 	}
-	if s.Blank != nil && len(s.Blank) != n {
-		return fmt.Errorf("%w: the blank has %d points, the scan %d", ErrSetup, len(s.Blank), n)
+	if !(s.TwoTheta[0] > 0) || !(s.TwoTheta[n-1] < 180) {
+		return fmt.Errorf("%w: angles from %g° to %g°", ErrSetup, s.TwoTheta[0], s.TwoTheta[n-1])
 	}
-	if s.Doubt != nil && len(s.Doubt) != n {
-		return fmt.Errorf("%w: doubt at %d of %d points", ErrSetup, len(s.Doubt), n)
+	for i, v := range s.Sigma {
+		if !(v > 0) || math.IsInf(v, 0) || !finite(s.Intensity[i]) || i > 0 && !(s.TwoTheta[i] > s.TwoTheta[i-1]) {
+			return fmt.Errorf("%w: point %d, intensity %g with uncertainty %g at %g°", ErrSetup, i, s.Intensity[i], v, s.TwoTheta[i])
+		}
 	}
+	for _, c := range []struct {
+		name string
+		v    []float64
+	}{{"blank", s.Blank}, {"variance of the blank", s.BlankVar}, {"doubt", s.Doubt}} {
+		if c.v != nil && len(c.v) != n {
+			return fmt.Errorf("%w: the %s has %d points, the scan %d", ErrSetup, c.name, len(c.v), n)
+		}
+		if !finite(c.v...) {
+			return fmt.Errorf("%w: the %s is not finite", ErrSetup, c.name)
+		}
+	}
+	if !finite(s.Gain, s.Floor, s.Start.Kappa, s.Start.Displacement) || s.Start.Knots < 0 || s.Start.Knots > n {
+		return fmt.Errorf("%w: gain %g, floor %g, start %v", ErrSetup, s.Gain, s.Floor, s.Start)
+	}
+	return errors.Join(s.checkInstrument(), s.checkPhases())
+}
+
+func (s Setup) checkInstrument() error {
+	r, i := s.Radiation, s.Instrument
+	if !(r.KAlpha1 > 0) || !(i.Radius > 0) || !(r.Ratio >= 0) {
+		return fmt.Errorf("%w: wavelength %g Å, Kα2/Kα1 %g, radius %g mm", ErrSetup, r.KAlpha1, r.Ratio, i.Radius)
+	}
+	if !finite(r.KAlpha1, r.KAlpha2, r.KBeta, r.Ratio, i.Radius, i.Zero, i.ZeroU, i.U, i.V, i.W, i.X, i.Y, i.Axial, i.Slit.Value, s.Specimen.Length) {
+		return fmt.Errorf("%w: radiation, instrument or specimen with a value that is not finite", ErrSetup)
+	}
+	return nil
+}
+
+func (s Setup) checkPhases() error {
 	if s.Poles != nil && len(s.Poles) != len(s.Phases) {
 		return fmt.Errorf("%w: texture poles for %d of %d phases", ErrSetup, len(s.Poles), len(s.Phases))
 	}
-	for i, v := range s.Sigma {
-		if !(v > 0) || math.IsInf(v, 0) {
-			return fmt.Errorf("%w: uncertainty %g of point %d", ErrSetup, v, i)
+	for i, p := range s.Phases {
+		if err := checkPhase(p); err != nil {
+			return fmt.Errorf("%w: phase %q: %w", ErrSetup, p.ID, err)
+		}
+		if s.Poles != nil && slices.Contains(s.Poles[i], [3]int{}) {
+			return fmt.Errorf("%w: phase %q: texture pole 0 0 0", ErrSetup, p.ID)
 		}
 	}
-	if !(s.Radiation.KAlpha1 > 0) || !(s.Instrument.Radius > 0) {
-		return fmt.Errorf("%w: wavelength %g Å, radius %g mm", ErrSetup, s.Radiation.KAlpha1, s.Instrument.Radius)
+	return nil
+}
+
+func checkPhase(p refdata.Phase) error {
+	if p.Cell != nil {
+		if err := p.Cell.Check(); err != nil {
+			return err
+		}
+	}
+	for _, l := range p.Lines {
+		if !(l.D > 0) || !(l.Intensity >= 0) || !finite(l.D, l.Intensity) {
+			return fmt.Errorf("line of intensity %g at %g Å", l.Intensity, l.D)
+		}
+		for _, f := range l.Families {
+			if f.H == 0 && f.K == 0 && f.L == 0 || !(f.F2 >= 0) || !finite(f.F2) {
+				return fmt.Errorf("reflection %d %d %d with |F|² %g", f.H, f.K, f.L, f.F2)
+			}
+		}
 	}
 	return nil
+}
+
+func finite(values ...float64) bool {
+	for _, v := range values {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return false
+		}
+	}
+	return true
 }

@@ -77,22 +77,35 @@ func textureFactor(l refdata.Line, cosines [][]float64, r float64) (value, slope
 	return value / weight, slope / weight
 }
 
-// laueGroup returns the rotations that make equivalent planes: the phase's own, else the holohedry of its system.
+// laueGroup returns the rotations that make equivalent planes of a phase with a cell: its own, else the holohedry of
+// its system.
 func laueGroup(p refdata.Phase) [][9]int {
 	if len(p.Rotations) > 0 {
 		return p.Rotations
 	}
-	return holohedry(p.System)
+	return holohedry(p.System, *p.Cell)
 }
 
-// holohedry generates the full point group of a crystal system (inversion left out: it changes no angle).
-func holohedry(s refdata.CrystalSystem) [][9]int {
+// uniqueAxis returns the rotation by 180° about the axis of a monoclinic cell that is perpendicular to both others.
+func uniqueAxis(c refdata.Cell) [9]int {
+	switch {
+	case c.Alpha != 90:
+		return [9]int{1, 0, 0, 0, -1, 0, 0, 0, -1}
+	case c.Gamma != 90:
+		return [9]int{-1, 0, 0, 0, -1, 0, 0, 0, 1}
+	}
+	return [9]int{-1, 0, 0, 0, 1, 0, 0, 0, -1}
+}
+
+// holohedry generates the full point group of a crystal system (inversion left out: it changes no angle). The cell
+// tells the unique axis of a monoclinic one.
+func holohedry(s refdata.CrystalSystem, c refdata.Cell) [][9]int {
 	var (
 		twoZ    = [9]int{-1, 0, 0, 0, -1, 0, 0, 0, 1}
 		twoX    = [9]int{1, 0, 0, 0, -1, 0, 0, 0, -1}
 		fourZ   = [9]int{0, 1, 0, -1, 0, 0, 0, 0, 1}
 		threeD  = [9]int{0, 1, 0, 0, 0, 1, 1, 0, 0}
-		sixZ    = [9]int{1, 1, 0, -1, 0, 0, 0, 0, 1}
+		sixZ    = [9]int{1, -1, 0, 1, 0, 0, 0, 0, 1} // of h k l: (h + k, −h, l)
 		twoHexX = [9]int{0, 1, 0, 1, 0, 0, 0, 0, -1}
 	)
 	switch s {
@@ -107,7 +120,7 @@ func holohedry(s refdata.CrystalSystem) [][9]int {
 	case refdata.Orthorhombic:
 		return generate(twoZ, twoX)
 	case refdata.Monoclinic:
-		return generate([9]int{-1, 0, 0, 0, 1, 0, 0, 0, -1})
+		return generate(uniqueAxis(c))
 	}
 	return generate()
 }

@@ -1,0 +1,48 @@
+package pattern
+
+import "phasetally/refdata"
+
+// What the tests of the whole package need of its inside.
+var (
+	TextureFactor = textureFactor
+	PoleCosines   = poleCosines
+	LaueGroup     = laueGroup
+	SpacingSlopes = spacingSlopes
+	Strained      = strained
+	CellKinds     = cellKinds
+	Splines       = splineColumns
+	KnotChoices   = knotChoices
+	Misfit        = misfit
+	SerialFactor  = serialFactor
+)
+
+// Release frees the parameters that the test accepts.
+func Release(m *Model, accept func(Parameter) bool) { m.release(accept) }
+
+// Set gives a parameter a value; points and nodes of lines follow.
+func Set(m *Model, k Kind, phase int, v float64) {
+	for i := range m.params {
+		if p := &m.params[i]; p.Kind == k && p.Phase == phase {
+			p.Value = v
+		}
+	}
+	m.prepare()
+}
+
+// NoiseAt returns the variance of a point for a fitted intensity.
+func NoiseAt(s Setup, i int, fitted float64) float64 { return s.noiseAt(i, fitted) }
+
+// Windows returns the points that each line of a model reaches, with the phase and spacing of the line.
+func Windows(m *Model) []Window {
+	var out []Window
+	for _, t := range m.terms {
+		out = append(out, Window{t.phase, t.emission, t.first, t.last, t.nodes, m.phases[t.phase].lines[t.line]})
+	}
+	return out
+}
+
+// A Window is the reach of one line for one wavelength.
+type Window struct {
+	Phase, Emission, First, Last, Nodes int
+	Line                                refdata.Line
+}
