@@ -2,6 +2,7 @@ package library_test
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -15,6 +16,7 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/refdata/library"
+	"phasetally/xrd"
 )
 
 func TestBuildAndOpen(t *testing.T) {
@@ -35,8 +37,9 @@ func TestBuildAndOpen(t *testing.T) {
 	loose, _, err := library.FromFiles(t.Context(), dir)
 	require.NoError(t, err)
 	require.ElementsMatch(t, ids(loose), ids(lib))
-	mo := copper(t)
-	mo.Monochromator.TwoTheta = 0
+	mo, cautions := copper(t), 0
+	mo.Radiation, err = xrd.ParseRadiation("Mo")
+	require.NoError(t, err)
 	for i := range lib.Len() {
 		j, ok := loose.Find(lib.Entry(i).ID)
 		require.True(t, ok)
@@ -45,16 +48,24 @@ func TestBuildAndOpen(t *testing.T) {
 		require.NoError(t, err)
 		got, err := lib.Phase(i, mo)
 		require.NoError(t, err)
-		assert.Equal(t, len(want.Cautions), len(got.Cautions))
+		cautions += len(got.Cautions)
+		assert.JSONEq(t, encoded(t, want.Cautions), encoded(t, got.Cautions))
 		want.Cautions, got.Cautions = nil, nil
 		assert.Equal(t, want, got, "a phase comes back from disk as it went in")
 	}
+	assert.NotZero(t, cautions, "a missing displacement parameter, lists for copper")
 	problems, err := lib.Problems()
 	require.NoError(t, err)
 	assert.Len(t, problems, 5)
 	checked, err := lib.Check(t.Context(), nil)
 	require.NoError(t, err)
 	assert.Len(t, checked, 5, "and no phase that fails: %v", checked)
+}
+
+func encoded(t *testing.T, cautions []xrd.Caution) string {
+	raw, err := json.Marshal(cautions)
+	require.NoError(t, err)
+	return string(raw)
 }
 
 func TestBuildAgainReadsOnlyWhatChanged(t *testing.T) {
