@@ -1,6 +1,7 @@
 package structure_test
 
 import (
+	"encoding/json"
 	"os"
 	"path/filepath"
 	"strings"
@@ -10,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phasetally/refdata/structure"
 	"phasetally/xrd"
 )
 
@@ -115,4 +117,32 @@ func TestHeightNearsArea(t *testing.T) {
 	require.NoError(t, err)
 	assert.InEpsilon(t, area.RIR.Value, sharp.Value, 1e-3)
 	assert.Equal(t, "height", sharp.Basis)
+}
+
+// Cautions are printed as JSON, which knows no infinities: a structure without contacts, of hydrogen alone, on an open origin.
+func TestCautionsAreJSON(t *testing.T) {
+	s := parse(t, file(magnetite, symbol("F d -3 m")+"\n_chemical_formula_sum 'Fe'", plainAtoms+"H 0.1 0.2 0.3 0.5"))
+	assert.Contains(t, codes(s.Cautions), "structure-origin-guessed")
+	assert.Contains(t, codes(s.Cautions), "structure-formula")
+	_, err := json.Marshal(s.Cautions)
+	assert.NoError(t, err)
+}
+
+// Operators that come without a symbol are named when they are those of a setting.
+func TestOperatorsAreNamed(t *testing.T) {
+	list := "loop_\n_space_group_symop_operation_xyz\n"
+	ops, err := structure.HallOperators("-F 4vw 2vw 3")
+	require.NoError(t, err)
+	for _, op := range ops {
+		list += op.String() + "\n"
+	}
+	assert.Equal(t, "F d -3 m:2", parse(t, file(magnetite, list, magnetiteAtoms)).SpaceGroup)
+	odd := parse(t, file(copper, "loop_\n_space_group_symop_operation_xyz\nx,y,z\n-x,-y,z+1/2\nx,y,z+1/4\n", plainAtoms+"Cu 0.1 0.2 0 0.5"))
+	assert.Empty(t, odd.SpaceGroup)
+}
+
+// A dummy atom is no atom.
+func TestDummyAtoms(t *testing.T) {
+	text := strings.Replace(strings.Replace(good, "_atom_site_occupancy\n", "_atom_site_calc_flag\n", 1), "0 0 0 1 0.56", "0 0 0 d 0.56\nQ Q 0.5 0 0 dum 1", 1)
+	assert.Len(t, parse(t, text).Sites, 1)
 }

@@ -42,7 +42,11 @@ func (b *cifReader) readAtoms() error {
 		return err
 	}
 	var placeless []string
+	flags := b.Column("_atom_site_calc_flag")
 	for i := range n {
+		if i < len(flags) && strings.EqualFold(flags[i].Text, "dum") {
+			continue // a dummy, as the core dictionary has it
+		}
 		a, ok, err := b.atom(&c, i, tensors)
 		switch {
 		case err != nil:

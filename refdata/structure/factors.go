@@ -32,10 +32,8 @@ func (s *Structure) structureFactors(list []reflection, wavelength float64) (ele
 		dispersion = element.Dispersion
 	}
 	basis := element.Tabulated
-	missing := false
 	for _, e := range s.elements() {
 		fp, fpp, b := dispersion(e.Z, wavelength)
-		missing = missing || b == element.Missing
 		basis = max(basis, b)
 		for i := range list {
 			form[i] = e.F0(list[i].q2/4) + fp
@@ -58,9 +56,6 @@ func (s *Structure) structureFactors(list []reflection, wavelength float64) (ele
 	}
 	for i := range list {
 		list[i].f2 = total[i].square()
-	}
-	if missing {
-		basis = element.Missing
 	}
 	return basis, nil
 }

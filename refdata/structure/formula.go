@@ -171,7 +171,7 @@ func (d *draft) checkFormula(s *Structure, terms []term) {
 	off, which := s.formulaDeviation(terms)
 	if off > 0.05 {
 		s.caution("structure-formula", xrd.Warn,
-			fmt.Sprintf("The atoms do not make up the formula %s: %s differs by %.0f %%.", s.Formula, which, 100*min(off, 10)),
+			fmt.Sprintf("The atoms do not make up the formula %s: %s is off by %.0f %%.", s.Formula, which, 100*off),
 			"Check occupancies, symmetry, and that every atom is listed.", map[string]any{"element": which, "relative_deviation": off})
 		return
 	}
@@ -190,12 +190,15 @@ func (s *Structure) formulaDeviation(terms []term) (largest float64, which strin
 			want += t.count
 		}
 	}
-	if !(have > 0 && want > 0) {
+	if !(want > 0) {
 		return 0, ""
 	}
 	for _, t := range terms {
 		if t.element.Z == 1 || t.count == 0 {
 			continue
+		}
+		if !(have > 0) {
+			return 1, t.element.Symbol
 		}
 		if off := math.Abs(s.count(t.element)/have/(t.count/want) - 1); off > largest {
 			largest, which = off, t.element.Symbol
@@ -203,7 +206,7 @@ func (s *Structure) formulaDeviation(terms []term) (largest float64, which strin
 	}
 	for _, e := range s.elements() {
 		if e.Z > 1 && !hasTerm(terms, e) {
-			return math.Inf(1), e.Symbol
+			return 1, e.Symbol // not in the formula at all
 		}
 	}
 	return largest, which

@@ -129,7 +129,7 @@ func alone(edge bool, value float64) refdata.Cell {
 }
 
 var (
-	operatorTags = []string{"_space_group_symop_operation_xyz", "_symmetry_equiv_pos_as_xyz", "_space_group_symop_operation_xyz_"}
+	operatorTags = []string{"_space_group_symop_operation_xyz", "_symmetry_equiv_pos_as_xyz"}
 	hallTags     = []string{"_space_group_name_Hall", "_symmetry_space_group_name_Hall"}
 	symbolTags   = []string{"_space_group_name_H-M_alt", "_symmetry_space_group_name_H-M", "_space_group_name_H-M_full", "_space_group_name_H-M_ref"}
 	numberTags   = []string{"_space_group_IT_number", "_symmetry_Int_Tables_number"}
@@ -196,10 +196,11 @@ func (b *cifReader) operatorLoop(ops []cif.Value, symbol string) error {
 			"List every operator once.", map[string]any{"listed": len(ops), "order": g.order()})
 	}
 	b.checkSymbol(symbol, g)
-	b.symmetries = []symmetry{{strings.Join(strings.Fields(symbol), " "), g}}
-	if b.symmetries[0].name == "" {
-		b.symmetries[0].name = fmt.Sprintf("%d operators", g.order())
+	name := strings.Join(strings.Fields(symbol), " ")
+	if name == "" {
+		name = nameOf(g)
 	}
+	b.symmetries = []symmetry{{name, g}}
 	return nil
 }
 

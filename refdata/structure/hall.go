@@ -167,7 +167,7 @@ func impliedAxis(order, number, before int) byte {
 		return 'x'
 	case number == 1 && order == 2 && (before == 3 || before == 6):
 		return '\''
-	case number >= 2 && order == 3, number == 1 && order == 3 && before == 2:
+	case number >= 2 && order == 3:
 		return '*'
 	}
 	return 'z'

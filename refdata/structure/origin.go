@@ -23,9 +23,14 @@ func (d *draft) chooseOrigin(candidates []*Structure) *Structure {
 		}
 	}
 	s := candidates[best]
-	s.caution("structure-origin-guessed", xrd.Warn,
-		fmt.Sprintf("The origin is not stated; %s was taken, which puts the nearest atoms %.2f Å apart.", s.SpaceGroup, contacts[best]),
-		"Add the symmetry operators, or :1 or :2 to the symbol.", map[string]any{"chosen": s.SpaceGroup, "shortest_contacts": contacts})
+	evidence := map[string]any{"chosen": s.SpaceGroup}
+	for i, d := range contacts {
+		if !math.IsInf(d, 0) {
+			evidence["shortest_contact "+candidates[i].SpaceGroup] = d
+		}
+	}
+	s.caution("structure-origin-guessed", xrd.Warn, fmt.Sprintf("The origin is not stated; %s was taken, which fits best.", s.SpaceGroup),
+		"Add the symmetry operators, or :1 or :2 to the symbol.", evidence)
 	return s
 }
 
@@ -42,7 +47,7 @@ func (d *draft) penalty(s *Structure, contact float64) float64 {
 	if d.density > 0 {
 		p += 10 * math.Min(1, math.Abs(s.Density()/d.density-1))
 	}
-	return p + math.Max(0, 3-contact)
+	return p + math.Max(0, 3-contact) // atoms that are 3 Å apart tell nothing
 }
 
 // closestSensible is the distance, Å, below which two atoms that are both there, neither hydrogen, are impossible: H aside the shortest bond is

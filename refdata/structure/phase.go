@@ -55,7 +55,7 @@ func (s *Structure) Phase(beam refdata.Beam) (refdata.Phase, error) {
 		p.RIR = refdata.RIR{}
 	}
 	p.Lines = s.kept(lines, unit, wanted)
-	if worst := max(basis, absorption); worst > element.Tabulated || basis == element.Missing || absorption == element.Missing {
+	if max(basis, absorption) > element.Tabulated {
 		p.Cautions = append(p.Cautions, dispersionCaution(basis, absorption, beam.Radiation))
 	}
 	return p, nil

@@ -84,6 +84,19 @@ func hallName(hall string) string {
 	return "Hall: " + key
 }
 
+// nameOf returns the symbol of the setting that has exactly these operators, empty when none has.
+func nameOf(g *group) string {
+	for _, s := range settings().rows {
+		if s.Order != g.order() {
+			continue
+		}
+		if other, err := hallGroup(s.Hall); err == nil && g.same(other) {
+			return s.String()
+		}
+	}
+	return ""
+}
+
 // readings generates the groups of settings. Where the unique axis is open, the first one that fits the cell is taken; where the origin is
 // open, both are readings.
 func readings(found []Setting, cell refdata.Cell) ([]symmetry, error) {

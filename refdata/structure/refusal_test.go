@@ -181,7 +181,7 @@ func TestWavelengthBetweenTubes(t *testing.T) {
 func TestRecordRoundTrip(t *testing.T) {
 	for name, text := range map[string]string{
 		"symbol":    good,
-		"operators": file(copper, "loop_\n_symmetry_equiv_pos_as_xyz\nx,y,z\n-x,-y,z+1/2", plainAtoms+"Cu 0.1 0.2 0.3 0.5"),
+		"operators": file(copper, "loop_\n_symmetry_equiv_pos_as_xyz\nx,y,z\n-x,-y,z+1/2\nx,y,z+1/4", plainAtoms+"Cu 0.1 0.2 0.3 0.5"),
 		"origin":    file(magnetite, symbol("F d -3 m"), magnetiteAtoms),
 		"Hall":      file(copper, "_space_group_name_Hall 'P 4 (1 1 0)'", plainAtoms+"Cu 0.1 0.2 0.3 0.5"),
 	} {

@@ -130,15 +130,13 @@ func (s *Structure) count(e *element.Element) float64 {
 	return n
 }
 
-// MassAbsorption returns μ/ρ, cm²/g, at a wavelength in Å, and how the worst of its terms came about: element.Missing makes it 0.
+// MassAbsorption returns μ/ρ, cm²/g, at a wavelength in Å, and how the least sure of its terms came about.
 func (s *Structure) MassAbsorption(wavelength float64) (mu float64, basis element.Basis) {
 	basis = element.Tabulated
-	for i, share := range s.Composition() {
-		m, b := element.MassAttenuation(s.elements()[i].Z, wavelength)
-		if b == element.Missing {
-			return 0, b
-		}
-		mu += share.MassFraction * m
+	total := s.mass()
+	for _, e := range s.elements() {
+		m, b := element.MassAttenuation(e.Z, wavelength)
+		mu += s.count(e) * e.Weight / total * m
 		basis = max(basis, b)
 	}
 	return mu, basis

@@ -2,13 +2,10 @@ package cif
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"io"
 	"strings"
 	"unicode/utf8"
-
-	"phasetally/xrd"
 )
 
 // MaxBytes is the size of the biggest file that is read.
@@ -170,13 +167,4 @@ func (p *parser) skipFrame(start token) error {
 			return nil
 		}
 	}
-}
-
-// AsSyntaxError makes any error about a value an *xrd.SyntaxError at that value's line of the file.
-func AsSyntaxError(file string, line int, err error, fix string) error {
-	var at *xrd.SyntaxError
-	if errors.As(err, &at) {
-		return err
-	}
-	return &xrd.SyntaxError{File: file, Line: line, Err: err, Fix: fix}
 }
