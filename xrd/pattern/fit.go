@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"phasetally/xrd/leastsq"
 )
@@ -16,6 +17,7 @@ type Fit struct {
 	Parameters []Parameter
 	Scales     []float64   // S_p, counts × degrees
 	ScaleCov   [][]float64 // covariance of the scales
+	FreeCov    [][]float64 // covariance of the free parameters, in their order among Parameters
 	ZeroU      []float64   // standard uncertainty that a scale of 0 would have
 	BlankScale float64
 	Fitted     []float64
@@ -77,7 +79,7 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 	}
 	f := newFit(m)
 	for i, st := range stages(effort) {
-		m.release(st.accept)
+		m.release(func(p Parameter) bool { return st.accept(p) && !slices.Contains(s.Hold, p.Kind) })
 		for c := range st.cycles {
 			if err := f.refine(ctx, st.tolerance); err != nil {
 				return nil, err
@@ -167,6 +169,11 @@ func (f *Fit) take(res leastsq.SeparableResult) {
 	for i := range np {
 		f.ScaleCov[i] = append([]float64(nil), res.Covariance[i*size:i*size+np]...)
 		f.ZeroU[i] = math.Sqrt(math.Max(0, res.ZeroVariance[i]))
+	}
+	f.FreeCov = make([][]float64, nonlinear)
+	for i := range f.FreeCov {
+		row := res.Covariance[(linear+i)*size:]
+		f.FreeCov[i] = append([]float64(nil), row[linear:size]...)
 	}
 	f.curves(res)
 	f.judge(res, linear, size)

@@ -29,6 +29,7 @@ type Setup struct {
 	Blank      []float64  // scan of the mount and holder, at the same angles; nil for none
 	BlankVar   []float64  // its variance, parallel to Blank
 	Doubt      []float64  // extra variance where intensity is known to be unexplained; nil for none
+	Hold       []Kind     // kinds of parameter that stay at their starting values
 
 	Start Start
 }
