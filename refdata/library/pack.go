@@ -48,7 +48,7 @@ type unpacker struct {
 // unpack fills entries and rows, equally long. Texts point into the blob, so that they cost no memory of their own.
 func unpack(blob string, entries []refdata.Entry, rows []int64) error {
 	u := unpacker{rest: blob}
-	lines := make([]refdata.StrongLine, 0, len(blob)/8)
+	lines := make([]refdata.StrongLine, 0, 12*len(entries)) // common length; a few more cost a copy
 	for i := range entries {
 		rows[i] = int64(u.uvarint())
 		e := refdata.Entry{ID: u.text(), Name: u.text(), Formula: u.text(), Preparation: u.text()}

@@ -1,156 +1,345 @@
-package plots
+package library
 
 import (
-	"cmp"
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/binary"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
 	"fmt"
-	"math"
-	"slices"
+	"os"
+	"path/filepath"
+	"strings"
 
-	"phasetally/xrd/analysis"
+	"phasetally/refdata"
 )
 
-// anchorage is a place where a phase could be named: the top of a peak that is mostly its own.
-type anchorage struct {
-	at    point
-	value float64 // free height on the page
+// A writer fills the unfinished file beside the one to be made.
+type writer struct {
+	part string
+	db   *sql.DB
+	tx   *sql.Tx
+	held int              // phases and files in the transaction
+	ops  map[string]int64 // operators by text
+	*encoder
 }
 
-// names writes each phase's name beside its strongest free line. Candidate places are tried from the best; a name
-// never covers the curve, another name or a mark, and is left out rather than written across something.
-func (p *patternPlot) names() {
-	order := make([]int, len(p.groups))
-	spots := make([][]anchorage, len(p.groups))
-	for g := range order {
-		order[g], spots[g] = g, p.anchorages(g)
+// batch is how much is at risk when the program is killed: phases and files between two commits.
+const batch = 500
+
+// newWriter opens the unfinished file, making it when it is not there or cannot be used.
+func newWriter(part string) (*writer, error) {
+	w := &writer{part: part, ops: map[string]int64{}, encoder: newEncoder()}
+	err := w.open()
+	if err != nil && !errors.Is(err, errBusy) {
+		_ = os.Remove(part)
+		err = w.open()
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(best(spots[b]), best(spots[a])) })
-	for _, g := range order {
-		p.name(g, spots[g])
-	}
+	return w, err
 }
 
-func best(s []anchorage) float64 {
-	if len(s) == 0 {
-		return 0
+// errBusy says that another program builds the same library.
+var errBusy = errors.New("another program is building this library")
+
+func (w *writer) open() error {
+	var err error
+	if w.db, err = connect(w.part, "rwc"); err != nil {
+		return err
 	}
-	return s[0].value
+	w.db.SetMaxOpenConns(1)
+	for _, text := range []string{`PRAGMA page_size = 32768`, `PRAGMA locking_mode = EXCLUSIVE`, `BEGIN EXCLUSIVE`, `COMMIT`, schema,
+		`INSERT OR IGNORE INTO meta VALUES('schema', '` + version + `')`, `DELETE FROM meta WHERE key = 'digest'`, `DELETE FROM pack`, `DELETE FROM problem`} {
+		if err = w.exec(text); err != nil {
+			return errors.Join(err, w.db.Close())
+		}
+	}
+	var layout string
+	if err = w.db.QueryRow(`SELECT value FROM meta WHERE key = 'schema'`).Scan(&layout); err != nil || layout != version {
+		return errors.Join(ErrNotLibrary, err, w.db.Close())
+	}
+	return nil
 }
 
-// anchorages returns the peaks of a phase's share, best first: height on the page times its purity there.
-func (p *patternPlot) anchorages(g int) []anchorage {
-	share := p.c.Phases[g]
-	var out []anchorage
-	for k := 1; k+1 < len(p.keep); k++ {
-		i := p.keep[k]
-		if !(share[i] > share[p.keep[k-1]] && share[i] >= share[p.keep[k+1]]) {
+func (w *writer) exec(text string, args ...any) error {
+	var err error
+	if w.tx != nil {
+		_, err = w.tx.Exec(text, args...)
+	} else {
+		_, err = w.db.Exec(text, args...)
+	}
+	if err != nil && strings.Contains(err.Error(), "locked") {
+		return fmt.Errorf("%w: %w", errBusy, err)
+	}
+	return err
+}
+
+func (w *writer) begin() (err error) {
+	if w.tx == nil {
+		w.tx, err = w.db.Begin()
+	}
+	return err
+}
+
+func (w *writer) commit() error {
+	if w.tx == nil {
+		return nil
+	}
+	err := w.tx.Commit()
+	w.tx, w.held = nil, 0
+	return err
+}
+
+// forget deletes a file and its phases.
+func (w *writer) forget(path string) error {
+	if err := w.begin(); err != nil {
+		return err
+	}
+	return errors.Join(w.exec(`DELETE FROM phase WHERE file = (SELECT id FROM file WHERE path = ?)`, path), w.exec(`DELETE FROM file WHERE path = ?`, path))
+}
+
+// add writes what a file gave, replacing what it gave before.
+func (w *writer) add(c content) error {
+	if err := w.forget(c.file); err != nil {
+		return err
+	}
+	problem := ""
+	if c.err != nil {
+		problem = c.err.Error()
+	}
+	notes, err := json.Marshal(noteTexts(c))
+	if err != nil {
+		return err
+	}
+	done, err := w.tx.Exec(`INSERT INTO file(path, sha256, problem, notes) VALUES(?, ?, ?, ?)`, c.file, c.sha256, problem, string(notes))
+	if err != nil {
+		return err
+	}
+	file, err := done.LastInsertId()
+	if err != nil {
+		return err
+	}
+	for i := range c.entries {
+		if err := w.addPhase(file, c, i); err != nil {
+			return err
+		}
+	}
+	if w.held += 1 + len(c.entries); w.held >= batch {
+		return w.commit()
+	}
+	return nil
+}
+
+func noteTexts(c content) [][2]string {
+	texts := [][2]string{}
+	for _, p := range notes(c) {
+		texts = append(texts, [2]string{p.ID, p.Err.Error()})
+	}
+	return texts
+}
+
+func (w *writer) addPhase(file int64, c content, i int) error {
+	var b body
+	operators := ""
+	if i < len(c.structures) {
+		record, ops := recordOf(c.structures[i])
+		b, operators = body{Record: &record, Cautions: c.structures[i].Cautions}, ops
+	} else {
+		b.List = &c.lists[i-len(c.structures)]
+	}
+	return w.insert(file, c.entries[i], b, operators)
+}
+
+func (w *writer) insert(file int64, e refdata.Entry, b body, operators string) error {
+	raw, err := w.encode(b)
+	if err != nil {
+		return err
+	}
+	symmetry, err := w.symmetry(operators)
+	if err != nil {
+		return err
+	}
+	return w.exec(`INSERT INTO phase(file, symmetry, entry, body) VALUES(?, ?, ?, ?)`, file, symmetry, packEntry(e), raw)
+}
+
+// symmetry returns the row of a set of operators; none when there are none.
+func (w *writer) symmetry(operators string) (sql.NullInt64, error) {
+	if operators == "" {
+		return sql.NullInt64{}, nil
+	}
+	if id, ok := w.ops[operators]; ok {
+		return sql.NullInt64{Int64: id, Valid: true}, nil
+	}
+	if err := w.exec(`INSERT OR IGNORE INTO symmetry(operators) VALUES(?)`, operators); err != nil {
+		return sql.NullInt64{}, err
+	}
+	id := sql.NullInt64{Valid: true}
+	err := w.tx.QueryRow(`SELECT id FROM symmetry WHERE operators = ?`, operators).Scan(&id.Int64)
+	w.ops[operators] = id.Int64
+	return id, err
+}
+
+// finish packs the entries, leaving out all but the first phase of an id, and moves the file into its place. It returns
+// the number of phases, and what to tell about files and phases that are not used.
+func (w *writer) finish(ctx context.Context, dst string) (phases int, problems []Problem, err error) {
+	if err := errors.Join(w.commit(), w.begin()); err != nil {
+		return 0, nil, err
+	}
+	if problems, err = w.fileProblems(); err != nil {
+		return 0, nil, err
+	}
+	phases, duplicates, err := w.pack(ctx)
+	if err != nil {
+		return 0, problems, err
+	}
+	problems = append(problems, duplicates...)
+	for _, p := range problems {
+		if err := w.exec(`INSERT INTO problem VALUES(?, ?, ?)`, p.File, p.ID, p.Err.Error()); err != nil {
+			return 0, problems, err
+		}
+	}
+	if phases == 0 {
+		return 0, problems, ErrNoPhases
+	}
+	if err := w.seal(); err != nil {
+		return 0, problems, err
+	}
+	return phases, problems, replace(w.part, dst)
+}
+
+// seal writes the digest of the inputs, the mark of a finished file, and closes.
+func (w *writer) seal() error {
+	sums, err := texts(w.tx.Query(`SELECT sha256 FROM file ORDER BY path`))
+	if err != nil {
+		return err
+	}
+	sum := sha256.Sum256([]byte(strings.Join(sums, "\n")))
+	if err := w.exec(`INSERT INTO meta VALUES('digest', ?)`, hex.EncodeToString(sum[:])); err != nil {
+		return err
+	}
+	if err := w.commit(); err != nil {
+		return err
+	}
+	return w.close()
+}
+
+// close ends without finishing; what was committed stays.
+func (w *writer) close() error {
+	if w.db == nil {
+		return nil
+	}
+	var err error
+	if w.tx != nil {
+		err = w.tx.Rollback()
+		w.tx = nil
+	}
+	err = errors.Join(err, w.db.Close())
+	w.db = nil
+	return err
+}
+
+// texts collects a column of texts.
+func texts(rows *sql.Rows, err error) (list []string, _ error) {
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = rows.Close() }()
+	for rows.Next() {
+		var s string
+		if err := rows.Scan(&s); err != nil {
+			return nil, err
+		}
+		list = append(list, s)
+	}
+	return list, rows.Err()
+}
+
+// fileProblems returns what reading the files told.
+func (w *writer) fileProblems() (list []Problem, err error) {
+	rows, err := w.tx.Query(`SELECT path, problem, notes FROM file WHERE problem <> '' OR notes <> '[]' ORDER BY path`)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, rows.Close()) }()
+	for rows.Next() {
+		var path, problem, notes string
+		if err := rows.Scan(&path, &problem, &notes); err != nil {
+			return nil, err
+		}
+		if problem != "" {
+			list = append(list, Problem{File: path, Err: errors.New(problem)})
+		}
+		var told [][2]string
+		if err := json.Unmarshal([]byte(notes), &told); err != nil {
+			return nil, err
+		}
+		for _, t := range told {
+			list = append(list, Problem{path, t[0], errors.New(t[1])})
+		}
+	}
+	return list, rows.Err()
+}
+
+// pack concatenates the entries of all phases in order of file.
+func (w *writer) pack(ctx context.Context) (phases int, duplicates []Problem, err error) {
+	rows, err := w.tx.QueryContext(ctx, `SELECT phase.id, path, entry FROM phase JOIN file ON file.id = phase.file ORDER BY path, phase.id`)
+	if err != nil {
+		return 0, nil, err
+	}
+	taken := map[string]string{}
+	var blobs [][]byte
+	var sizes []int
+	for rows.Next() {
+		var row int64
+		var path string
+		var packed sql.RawBytes
+		if err := rows.Scan(&row, &path, &packed); err != nil {
+			return 0, nil, errors.Join(err, rows.Close())
+		}
+		n, size := binary.Uvarint(packed)
+		if size <= 0 || n > uint64(len(packed)-size) {
+			return 0, nil, errors.Join(errPack, rows.Close())
+		}
+		id := string(packed[size : size+int(n)])
+		if other, ok := taken[strings.ToLower(id)]; ok {
+			duplicates = append(duplicates, duplicate(path, id, other))
 			continue
 		}
-		net := p.c.Calculated[i] - p.c.Background[i]
-		base := p.y.clip(p.c.Background[i])
-		top := p.y.clip(p.c.Background[i] + share[i])
-		purity := math.Min(1, share[i]/math.Max(net, 1e-12))
-		if rise := (base - top) * purity * purity; rise > 0.3*p.m.small && purity > 0.5 {
-			out = append(out, anchorage{point{p.x.at(p.c.TwoTheta[i]), p.y.clip(math.Max(p.c.Observed[i], p.c.Calculated[i]))}, rise})
+		taken[strings.ToLower(id)] = path
+		if phases%packSize == 0 {
+			blobs, sizes = append(blobs, nil), append(sizes, 0)
+		}
+		last := len(blobs) - 1
+		blobs[last] = append(binary.AppendUvarint(blobs[last], uint64(row)), packed...)
+		sizes[last]++
+		phases++
+	}
+	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
+		return 0, nil, err
+	}
+	for i, blob := range blobs {
+		if err := w.exec(`INSERT INTO pack(n, body) VALUES(?, ?)`, sizes[i], blob); err != nil {
+			return 0, nil, err
 		}
 	}
-	slices.SortStableFunc(out, func(a, b anchorage) int { return cmp.Compare(b.value, a.value) })
-	if len(out) > 12 {
-		out = out[:12]
-	}
-	return out
+	return phases, duplicates, nil
 }
 
-// name tries the places of one phase and writes the cheapest free one.
-func (p *patternPlot) name(g int, spots []anchorage) {
-	m := p.m
-	text := fit(p.groups[g].name, m.text, false, 0.25*m.width)
-	side := 0.8 * m.text
-	width := textWidth(text, m.text, false) + side + 0.3*m.text
-	var found label
-	var from anchorage
-	cost := math.Inf(1)
-	for rank, s := range spots {
-		for _, anchor := range []float64{0.5, 0.1, 0.9, 0, 1} {
-			for lift := range 9 {
-				l := s.at.x - anchor*width
-				b := box{l, 0, l + width, 0}
-				clear := math.Min(s.at.y, p.height(l, l+width))
-				b.bottom = clear - 0.35*m.text - 0.8*m.text*float64(lift)
-				b.top = b.bottom - m.text
-				c := 3*float64(rank) + (s.at.y-b.bottom)/m.text + math.Abs(anchor-0.5)
-				if c < cost && p.free(b, s.at) {
-					cost, from = c, s
-					found = label{x: l + side + 0.3*m.text, y: b.bottom - descent*m.text, size: m.text, colour: p.th.ink, text: text}
-				}
-			}
+// replace moves a file into its place for good: both the file and the folder are on the disk afterwards.
+func replace(from, to string) error {
+	for _, step := range []func() error{func() error { return flush(from) }, func() error { return os.Rename(from, to) }, func() error { return flush(filepath.Dir(to)) }} {
+		if err := step(); err != nil {
+			return err
 		}
 	}
-	if math.IsInf(cost, 1) {
-		return
-	}
-	b := found.box()
-	b.left -= side + 0.3*m.text
-	if from.at.y-b.bottom > 0.9*m.text {
-		x := math.Max(b.left, math.Min(b.right, from.at.x))
-		p.line(p.th.quiet, p.hair, point{x, b.bottom + 0.1*m.text}, point{from.at.x, from.at.y - 0.25*m.text})
-		p.taken = append(p.taken, box{math.Min(x, from.at.x) - 0.5, b.bottom, math.Max(x, from.at.x) + 0.5, from.at.y})
-	}
-	p.swatch(box{b.left, found.y - 0.72*side, b.left + side, found.y + 0.1*side}, p.groups[g].paint, 0.33*m.small, 0.6*p.hair)
-	p.write(found)
-	p.taken = append(p.taken, b)
+	return nil
 }
 
-// free reports whether a box lies in the panel clear of the curve and of what was placed before, with a clear way down
-// to the peak it names.
-func (p *patternPlot) free(b box, peak point) bool {
-	if b.left < p.main.left || b.right > p.main.right || b.top < p.main.top+0.1*p.m.text {
-		return false
+func flush(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
 	}
-	x := math.Max(b.left, math.Min(b.right, peak.x))
-	way := box{math.Min(x, peak.x) - 1, b.bottom, math.Max(x, peak.x) + 1, peak.y - 0.5}
-	for _, t := range p.taken {
-		if t.meets(b.grow(0.15*p.m.text)) || way.top < way.bottom && t.meets(way) {
-			return false
-		}
-	}
-	return true
-}
-
-// reflections writes h k l upwards over the peaks that have room, strongest lines first.
-func (p *patternPlot) reflections() {
-	type mark struct {
-		text  string
-		x     float64
-		power float64
-	}
-	var marks []mark
-	for _, ph := range p.doc.Phases {
-		most := 0.0
-		for _, l := range ph.Lines {
-			most = math.Max(most, finite(l.Expected))
-		}
-		for _, l := range ph.Lines {
-			if l.Expected >= 0.03*most && l.H != nil && l.K != nil && l.L != nil && l.TwoTheta >= p.x.lo && l.TwoTheta <= p.x.hi && !Missing(l) {
-				marks = append(marks, mark{HKL(l), p.x.at(l.TwoTheta), l.Expected})
-			}
-		}
-	}
-	slices.SortStableFunc(marks, func(a, b mark) int { return cmp.Compare(b.power, a.power) })
-	for _, k := range marks {
-		half := 0.5 * p.m.small
-		y := p.height(k.x-half, k.x+half) - 0.4*p.m.small
-		l := label{x: k.x + 0.35*p.m.small, y: y, size: p.m.small, vertical: true, colour: p.th.quiet, text: k.text}
-		if b := l.box(); p.free(b, point{k.x, y + 0.4*p.m.small}) {
-			p.write(l)
-			p.taken = append(p.taken, b)
-		}
-	}
-}
-
-// HKL prints the indices of a line, "1 0 −4"; "" when it has none.
-func HKL(l analysis.PhaseLine) string {
-	if l.H == nil || l.K == nil || l.L == nil {
-		return ""
-	}
-	return fmt.Sprintf("%s %s %s", plain(float64(*l.H)), plain(float64(*l.K)), plain(float64(*l.L)))
+	return errors.Join(f.Sync(), f.Close())
 }
