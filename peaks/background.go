@@ -169,7 +169,7 @@ func whittaker(y, weight []float64, width float64) []float64 {
 	if !(typical > 0) {
 		return slices.Clone(y)
 	}
-	lambda := typical * math.Pow(stiffness/(2*math.Pi*width), 4)
+	lambda := typical * math.Min(math.Pow(stiffness/(2*math.Pi*width), 4), 1e10) // beyond, a straight line loses its digits
 	d0, d1, d2 := make([]float64, n), make([]float64, n), make([]float64, n)
 	out := make([]float64, n)
 	for k := range n {

@@ -57,6 +57,14 @@ func (f Found) doubts(scan xrd.Scan, spikes []int) []xrd.Caution {
 		add("spikes", xrd.Warn, fmt.Sprintf("%d single points stand up alone, the first at %.3f°; they are left out.", len(spikes), at[0]),
 			"Repeat the scan; if they come back at the same angles, the detector has a bad channel.", map[string]any{"two_theta": at})
 	}
+	if f.Stripped {
+		add("alpha2-missing", xrd.Warn, "Strong peaks at high angles are single: Kα2 seems to have been stripped, and the peaks are fitted without it.",
+			"Export the scan as measured, or state one wavelength.", map[string]any{"alpha2_ratio": 0})
+	}
+	if at, height, ok := f.hump(scan); ok {
+		add("amorphous-halo", xrd.Warn, fmt.Sprintf("The background has a broad hump near %.0f°, %.0f high: resin, glass or another amorphous part.", at, height),
+			"Scan a blank of the same mount and holder; fractions are of the crystalline part only.", map[string]any{"two_theta": at, "height": height})
+	}
 	if at, level, ok := flatTop(scan, f); ok {
 		add("saturation", xrd.Warn, fmt.Sprintf("The peak at %.2f° has a flat top at %g: the detector may saturate.", at, level),
 			"Attenuate the beam, lower the tube current or narrow the slit, and scan again.", map[string]any{"two_theta": at, "level": level})
@@ -119,4 +127,33 @@ func flatTop(scan xrd.Scan, f Found) (at, level float64, ok bool) {
 		run++
 	}
 	return scan.TwoTheta[top], level, run >= 3
+}
+
+// hump returns the place and height of the broadest rise of the background over its lower convex hull, when it is well
+// above the noise of a degree and a twentieth of the background. Air scatter is convex and makes none.
+func (f Found) hump(scan xrd.Scan) (at, height float64, ok bool) {
+	t, b := scan.TwoTheta, f.Background
+	hull := []int{0}
+	for i := 1; i < len(b); i++ {
+		for len(hull) > 1 {
+			p, q := hull[len(hull)-2], hull[len(hull)-1]
+			if (b[q]-b[p])*(t[i]-t[p]) < (b[i]-b[p])*(t[q]-t[p]) {
+				break
+			}
+			hull = hull[:len(hull)-1]
+		}
+		hull = append(hull, i)
+	}
+	best, k := 0, 0
+	for i := range b {
+		for k+2 < len(hull) && hull[k+1] < i {
+			k++
+		}
+		p, q := hull[k], hull[k+1]
+		if rise := b[i] - b[p] - (b[q]-b[p])*(t[i]-t[p])/(t[q]-t[p]); rise > height {
+			best, height = i, rise
+		}
+	}
+	perDegree := math.Max(1/scan.Step(), 1)
+	return t[best], height, height > 0.08*math.Abs(b[best]) && height > 8*f.Sigma[best]/math.Sqrt(perDegree)
 }

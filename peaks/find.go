@@ -51,9 +51,10 @@ func (s *searcher) estimateWidth(set Settings) {
 	limit := threshold(looks(s.scan, first), set.FalseAlarms)
 	s.begin(first, roughMisfit, nil)
 	var found []fitted
-	for _, p := range s.run(math.Max(limit, 6), 30) {
+	for _, p := range s.run(math.Max(limit, 6), 24) {
 		found = append(found, fitted{start: p})
 	}
+	s.stripped = s.lacksKAlpha2(found)
 	s.fitAll(found, freeAxially)
 	s.width.Axial, s.width.AxialU = s.axialOf(found)
 	s.background = refineBackground(s.scan, s.noise, s.background, s.peaks)
@@ -78,6 +79,32 @@ func (s *searcher) fitStarts(found []fitted, more []start) []fitted {
 	}
 	s.fitAll(found, nearCurve)
 	return found
+}
+
+// lacksKAlpha2 reports whether strong peaks at high angles are clearly better fitted without Kα2, and then does without.
+func (s *searcher) lacksKAlpha2(found []fitted) bool {
+	var split []fitted
+	for _, p := range found {
+		if gap, _, ok := s.tube.gap(p.at); ok && gap > 0.8*s.width.At(p.at) && len(split) < 8 {
+			split = append(split, p) // found is in order of significance
+		}
+	}
+	if len(split) == 0 {
+		return false
+	}
+	pair, single := s.tube, doublet{one: s.tube.one, two: s.tube.two, share: 1}
+	double := s.fitAll(slices.Clone(split), freeShapes)
+	s.tube = single
+	alone := slices.Clone(split)
+	for i := range alone {
+		gap, _, _ := pair.gap(alone[i].at)
+		alone[i].at += (1 - pair.share) * gap // the fit of a pair to one peak puts that at their mean
+	}
+	if without := s.fitAll(alone, freeShapes); without < 0.7*double && double-without > 25 {
+		return true
+	}
+	s.tube = pair
+	return false
 }
 
 // axialOf is the weighted mean of the axial divergence over the groups that were fitted with it free, with its standard
@@ -189,7 +216,7 @@ func (s *searcher) nearbyOthers(p start, all []fitted) float64 {
 
 // result describes the fitted peaks.
 func (s *searcher) result(found []fitted, limit float64, radiation xrd.Radiation, spikes []int) Found {
-	f := Found{Background: s.background, Noise: s.noise, Width: s.width, Threshold: limit}
+	f := Found{Background: s.background, Noise: s.noise, Width: s.width, Threshold: limit, Stripped: s.stripped}
 	n := s.scan.Len()
 	f.Sigma, f.Fitted = make([]float64, n), make([]float64, n)
 	for i := range n {

@@ -61,6 +61,7 @@ type Found struct {
 	Noise      NoiseModel
 	Width      WidthCurve
 	Threshold  float64 // least significance of a peak
+	Stripped   bool    // Kα2 is missing although the radiation has it; the peaks are fitted as single ones
 	Peaks      []Peak  // ascending angle
 	Cautions   []xrd.Caution
 }

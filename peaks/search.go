@@ -32,6 +32,7 @@ type searcher struct {
 	nearby     []float64 // area of the peaks so far, fading over misfitReaches
 	misfit     float64   // standard uncertainty of a new peak's area per nearby area
 	masked     []bool    // spikes
+	stripped   bool      // Kα2 was taken out of the data
 	rest       []float64
 	weight     []float64 // 1/variance
 	skew       []float64 // third central moment
@@ -276,6 +277,9 @@ func (s *searcher) occupied(at, fwhm float64) bool {
 	return false
 }
 
+// touched is how far, in widths, a new peak changes the scores enough to compute them anew.
+const touched = 10
+
 // explain adds a peak to those that are there and rescores what it touches.
 func (s *searcher) explain(p start) {
 	sh := s.shapeOf(p)
@@ -284,6 +288,7 @@ func (s *searcher) explain(p start) {
 	s.block(p.at)
 	i, j := s.scan.Between(p.at-reach*p.fwhm, p.at+sh.gap+reach*p.fwhm)
 	s.prepare(i, j)
+	i, j = s.scan.Between(p.at-touched*p.fwhm, p.at+sh.gap+touched*p.fwhm)
 	margin := int((sh.gap+2*s.width.At(p.at))/s.step) + 1
 	s.scoreRange(i-margin, j+margin)
 }

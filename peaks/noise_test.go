@@ -1,0 +1,120 @@
+package peaks_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/peaks"
+	"phasetally/xrd"
+	"phasetally/xrd/xrdtest"
+)
+
+func ExampleMeasureNoise() {
+	scan := ordinary().Scan(&testing.T{}, 1)
+	fmt.Println(peaks.MeasureNoise(scan).Kind)
+	// Output: poisson
+}
+
+func TestMeasureNoiseOfCounts(t *testing.T) {
+	for _, level := range []float64{0.2, 1, 5, 100, 1e4, 1e6} {
+		p := ordinary()
+		p.Background = airAndHalo(level)
+		for i := range p.Lines {
+			p.Lines[i].Area *= level / 50
+		}
+		m := peaks.MeasureNoise(p.Scan(t, 1))
+		assert.Equal(t, peaks.Poisson, m.Kind, "level %g: %+v", level, m)
+		assert.InDelta(t, 1, m.Scatter, 0.12, "variance over mean at level %g", level)
+	}
+}
+
+func TestMeasureNoiseOfScaledCounts(t *testing.T) {
+	raw := ordinary().Scan(t, 1)
+	for _, factor := range []float64{0.01, 0.4, 3, 1000} {
+		m := peaks.MeasureNoise(remade(t, raw, func(_ int, y float64) float64 { return factor * y }))
+		assert.Equal(t, peaks.Estimated, m.Kind, "factor %g", factor)
+		assert.InEpsilon(t, factor*factor*50, m.Variance(factor*50), 0.12, "variance of the background, factor %g", factor)
+	}
+}
+
+func TestMeasureNoiseOfSubtractedBackground(t *testing.T) {
+	p := ordinary()
+	net := remade(t, p.Scan(t, 1), func(_ int, y float64) float64 { return y - 50 })
+	m := peaks.MeasureNoise(net)
+	assert.Equal(t, peaks.Estimated, m.Kind)
+	assert.InEpsilon(t, 50, m.Variance(0), 0.15, "what was subtracted still scatters")
+}
+
+// TestMeasureNoiseOfSmoothedCounts: a running mean of seven hides the noise from neighbours; the estimate must be that of
+// sums over many points, which smoothing does not change.
+func TestMeasureNoiseOfSmoothedCounts(t *testing.T) {
+	raw := ordinary().Scan(t, 1)
+	m := peaks.MeasureNoise(remade(t, raw, smooth(raw, 3)))
+	assert.Equal(t, peaks.Estimated, m.Kind)
+	assert.Greater(t, m.Correlation, 0.2)
+	assert.InEpsilon(t, 50, m.Variance(50), 0.3)
+}
+
+func TestMeasureNoiseBelievesAThirdColumn(t *testing.T) {
+	raw := ordinary().Scan(t, 1)
+	sigma := make([]float64, raw.Len())
+	rnd := rand.New(rand.NewPCG(1, 1))
+	y := make([]float64, raw.Len())
+	expected := ordinary().Expected(raw.TwoTheta)
+	for i := range sigma {
+		sigma[i] = 4 + 0.02*expected[i]
+		y[i] = expected[i] + sigma[i]*rnd.NormFloat64()
+	}
+	scan, err := xrd.NewScan(raw.TwoTheta, y, sigma, xrd.ScanInfo{})
+	require.NoError(t, err)
+	f := peaks.Find(scan, copper, peaks.Settings{})
+	assert.Equal(t, peaks.Recorded, f.Noise.Kind)
+	assert.InDeltaSlice(t, sigma, f.Sigma, 1e-9)
+	require.Len(t, f.Peaks, 8)
+	assert.NotContains(t, codes(f), "not-counts")
+}
+
+func TestVarianceIsPositive(t *testing.T) {
+	for _, m := range []peaks.NoiseModel{{Gain: 1}, {Gain: 0.1, Floor: 3}, {Gain: 1e-9}} {
+		for _, mean := range []float64{-1e6, 0, 1e-300, 1} {
+			assert.Greater(t, m.Variance(mean), 0.0)
+		}
+	}
+}
+
+// TestBackgroundIsUnbiased compares with what was put in: halo, air scatter and crowded lines, from 0.2 to 10⁵ counts.
+func TestBackgroundIsUnbiased(t *testing.T) {
+	for _, level := range []float64{0.2, 2, 20, 2000, 1e5} {
+		p := xrdtest.Pattern{Lo: 8, Hi: 110, Step: 0.02, Background: airAndHalo(level)}
+		for _, l := range xrdtest.Spread(1, 60, 30, 100, 0.2*level, 20*level) {
+			l.Eta = 0 // no tails that would belong to the background
+			p.Lines = append(p.Lines, l)
+		}
+		scan := p.Scan(t, 3)
+		f := peaks.Find(scan, copper, peaks.Settings{})
+		var sum, truth, worst float64
+		for i, at := range scan.TwoTheta {
+			want := p.Background(at)
+			sum, truth = sum+f.Background[i], truth+want
+			if at > 9 && at < 109 {
+				worst = math.Max(worst, math.Abs(f.Background[i]-want)/(math.Sqrt(want)+0.005*want))
+			}
+		}
+		assert.InDelta(t, 1, sum/truth, 0.01+0.5/math.Sqrt(truth), "level %g", level)
+		assert.Less(t, worst, 0.6, "worst deviation in standard uncertainties of a point, level %g", level)
+	}
+}
+
+func BenchmarkBackground(b *testing.B) {
+	p := xrdtest.Pattern{Lo: 5, Hi: 150, Step: 0.02, Lines: xrdtest.Spread(1, 60, 15, 148, 5, 5000), Background: airAndHalo(100)}
+	scan := p.Scan(b, 1)
+	noise := peaks.MeasureNoise(scan)
+	for b.Loop() {
+		peaks.Background(scan, noise)
+	}
+}
