@@ -1,0 +1,80 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"phasetally/xrd/analysis"
+)
+
+func newAnalyse() *cobra.Command {
+	var o options
+	c := &cobra.Command{
+		Use:   "analyse SCAN",
+		Short: "The whole job: identify, quantify, draw, report",
+		Long: `Find the phases of a scan and their fractions, print the answer, and write figures, tables and a report into
+SCAN-phases/ in the present folder (or --out).`,
+		Example: `  phasetally analyse testdata/bushing-aged.xy --elements Cu,Sn
+  phasetally analyse powder.csv --radiation Co --library my-structures/ --spike corundum=20`,
+		Args: cobra.ExactArgs(1),
+	}
+	o.scanFlags(c)
+	o.searchFlags(c)
+	o.amountFlags(c)
+	c.Flags().StringSliceVar(&o.phases, "phase", nil, "ids of the phases; nothing is searched")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		if o.out == "" {
+			o.out = folderFor(args[0])
+		}
+		return o.analyse(c.Context(), args[0], analysis.Everything, c.OutOrStdout(), c.ErrOrStderr())
+	}
+	return c
+}
+
+// analyse reads, runs, prints and, when there is a folder to write, writes.
+func (o *options) analyse(ctx context.Context, scan string, depth analysis.Depth, stdout, stderr io.Writer) error {
+	if err := o.checkOutput(); err != nil {
+		return err
+	}
+	job, err := o.newJob(scan)
+	if err != nil {
+		return err
+	}
+	job.Depth = depth
+	if depth != analysis.PeaksOnly {
+		lib, err := o.loadCollection(ctx, &job, stderr)
+		if err != nil {
+			return err
+		}
+		defer lib.Close()
+	}
+	result, err := analysis.Run(ctx, job)
+	switch {
+	case errors.Is(err, analysis.ErrNothingLeft), errors.Is(err, analysis.ErrUnknownPhase):
+		return err
+	case err != nil:
+		return failure{err}
+	}
+	if err := o.deliver(result, depth, stdout, stderr); err != nil {
+		return err
+	}
+	return verdict(result.Document, depth)
+}
+
+// verdict says whether the answer needs a human.
+func verdict(doc analysis.Document, depth analysis.Depth) error {
+	switch {
+	case depth == analysis.PeaksOnly:
+		if len(doc.Peaks) == 0 {
+			return needsHuman{"no peak found"}
+		}
+	case len(doc.Phases) == 0:
+		return needsHuman{"no phase found; see the cautions"}
+	case doc.Fit != nil && doc.Fit.Status != "converged":
+		return needsHuman{"the fit did not converge; see the cautions"}
+	}
+	return nil
+}

@@ -1,0 +1,106 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"phasetally/plots"
+	"phasetally/plots/report"
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/resultfile"
+)
+
+// folderFor names the result folder of a scan.
+func folderFor(scan string) string {
+	base := filepath.Base(scan)
+	return strings.TrimSuffix(base, filepath.Ext(base)) + "-phases"
+}
+
+// checkOutput refuses early what could not be written later.
+func (o *options) checkOutput() error {
+	switch o.format {
+	case "text", "json", "csv":
+	default:
+		return fmt.Errorf("--format %q: give text, json or csv", o.format)
+	}
+	if o.out == "" {
+		return nil
+	}
+	return resultfile.Replaceable(o.out, o.force)
+}
+
+// deliver prints the result and writes the folder.
+func (o *options) deliver(r analysis.Result, depth analysis.Depth, stdout, stderr io.Writer) error {
+	if started := r.Document.Provenance.Started; started != nil {
+		s := time.Since(*started).Seconds()
+		r.Document.Provenance.ElapsedS = &s
+	}
+	if o.out != "" {
+		files, err := draw(r)
+		if err != nil {
+			return failure{err}
+		}
+		if err := resultfile.Write(o.out, r, files, resultfile.Options{Force: o.force}); err != nil {
+			return err
+		}
+	}
+	if o.quiet {
+		return nil
+	}
+	if err := o.print(r, depth, stdout); err != nil {
+		return failure{err}
+	}
+	if o.out != "" {
+		fmt.Fprintf(stderr, "Figures, tables and report.html are in %s\n", o.out)
+	}
+	return nil
+}
+
+// print writes the result in the chosen format.
+func (o *options) print(r analysis.Result, depth analysis.Depth, w io.Writer) error {
+	switch o.format {
+	case "json":
+		b, err := resultfile.JSON(r.Document)
+		if err != nil {
+			return err
+		}
+		_, err = w.Write(b)
+		return err
+	case "csv":
+		b := resultfile.FractionsCSV(r.Document)
+		if depth == analysis.PeaksOnly {
+			b = resultfile.PeaksCSV(r.Document)
+		}
+		_, err := w.Write(b)
+		return err
+	}
+	if depth == analysis.PeaksOnly {
+		return report.Peaks(w, r.Document)
+	}
+	return report.Text(w, r.Document)
+}
+
+// draw makes every figure and the report.
+func draw(r analysis.Result) (map[string][]byte, error) {
+	figures := map[string]*plots.Figure{}
+	var err error
+	if figures["pattern"], err = plots.Pattern(r, plots.Style{}, plots.PatternOptions{}); err != nil {
+		return nil, err
+	}
+	if figures["fractions"], err = plots.Fractions(r.Document, plots.Style{}); err != nil {
+		return nil, err
+	}
+	files, err := plots.Render(figures)
+	if err != nil {
+		return nil, err
+	}
+	page, err := report.HTML(r, report.Options{})
+	if err != nil {
+		return nil, err
+	}
+	files["report.html"] = page
+	return files, nil
+}

@@ -1,0 +1,149 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"phasetally/plots"
+	"phasetally/plots/report"
+	"phasetally/refdata"
+	"phasetally/refdata/library"
+	"phasetally/refdata/listfile"
+	"phasetally/refdata/structure"
+	"phasetally/xrd"
+	"phasetally/xrd/resultfile"
+)
+
+func newLines() *cobra.Command {
+	var radiation, monochromator, format, figure string
+	var least, most float64
+	c := &cobra.Command{
+		Use:   "lines CIF|ID...",
+		Short: "Structure → reference lines, density, absorption, I/Ic",
+		Long: `Compute the lines of crystal structures (CIF files, or ids of the starter collection) for a beam. The csv format is
+that of reference lists, which every command reads back.`,
+		Example: `  phasetally lines corundum
+  phasetally lines my-phase.cif --radiation Co --format csv > my-phase.csv`,
+		Args: cobra.MinimumNArgs(1),
+	}
+	f := c.Flags()
+	f.StringVar(&radiation, "radiation", "Cu", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å")
+	f.StringVar(&monochromator, "monochromator", "none", "none, graphite, or the crystal's angle in degrees 2θ")
+	f.StringVar(&format, "format", "text", "what to print: text, json or csv")
+	f.Float64Var(&least, "min", 0.1, "least intensity in the text table, strongest = 100")
+	f.Float64Var(&most, "max-two-theta", 150, "lines up to this angle, degrees 2θ")
+	f.StringVar(&figure, "figure", "", "draw the lines as sticks into this file (.svg, .pdf or .png)")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		r, err := xrd.ParseRadiation(radiation)
+		if err != nil {
+			return fmt.Errorf("--radiation: %w", err)
+		}
+		m, err := xrd.ParseMonochromator(monochromator, r)
+		if err != nil {
+			return fmt.Errorf("--monochromator: %w", err)
+		}
+		if !(most > 0 && most <= 175) {
+			return fmt.Errorf("--max-two-theta %g: give an angle up to 175°", most)
+		}
+		beam := refdata.Beam{Radiation: r, Monochromator: m, MaxTwoTheta: most}
+		phases, err := phasesOf(args, beam)
+		if err != nil {
+			return err
+		}
+		if figure != "" {
+			if err := drawSticks(figure, phases); err != nil {
+				return err
+			}
+		}
+		return printLines(c.OutOrStdout(), format, beam, phases, least)
+	}
+	return c
+}
+
+// phasesOf computes the phases that files and ids name.
+func phasesOf(names []string, beam refdata.Beam) ([]refdata.Phase, error) {
+	var out []refdata.Phase
+	for _, name := range names {
+		if _, err := os.Stat(name); err != nil && filepath.Ext(name) == "" {
+			lib := library.Starter()
+			i, err := lib.Lookup(name)
+			if err != nil {
+				return nil, err
+			}
+			p, err := lib.Phase(i, beam)
+			if err != nil {
+				return nil, failure{err}
+			}
+			out = append(out, p)
+			continue
+		}
+		phases, err := phasesOfCIF(name, beam)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, phases...)
+	}
+	return out, nil
+}
+
+func phasesOfCIF(name string, beam refdata.Beam) ([]refdata.Phase, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, fmt.Errorf("%w; check the name", err)
+	}
+	defer f.Close()
+	structures, err := structure.Read(f, name)
+	if err != nil {
+		return nil, err
+	}
+	var out []refdata.Phase
+	for _, s := range structures {
+		p, err := s.Phase(beam)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		out = append(out, p)
+	}
+	return out, nil
+}
+
+func printLines(w io.Writer, format string, beam refdata.Beam, phases []refdata.Phase, least float64) error {
+	switch format {
+	case "json":
+		return listfile.WriteJSON(w, beam, phases)
+	case "csv":
+		return listfile.Write(w, phases)
+	case "text":
+		for i, p := range phases {
+			if i > 0 {
+				fmt.Fprintln(w)
+			}
+			if err := report.Lines(w, p, least); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	return fmt.Errorf("--format %q: give text, json or csv", format)
+}
+
+func drawSticks(name string, phases []refdata.Phase) error {
+	fig, err := plots.Sticks(phases, plots.Style{})
+	if err != nil {
+		return failure{err}
+	}
+	files, err := plots.Render(map[string]*plots.Figure{"lines": fig})
+	if err != nil {
+		return failure{err}
+	}
+	b, ok := files["lines"+strings.ToLower(filepath.Ext(name))]
+	if !ok {
+		return fmt.Errorf("--figure %q: end the name in .svg, .pdf or .png", name)
+	}
+	return resultfile.WriteFile(name, b)
+}

@@ -1,0 +1,108 @@
+// Phasetally finds which crystalline phases an X-ray powder scan shows, how much of each, and how sure that is.
+//
+//	phasetally analyse scan.xy --radiation Cu --elements Cu,Sn
+//
+// prints one sentence, one table and the cautions, and writes figures, tables and a report into scan-phases/. Every
+// command tells its flags with --help. Results go to the standard output, everything else to the standard error.
+// Exit status: 0 done; 1 failed unexpectedly; 2 wrong usage or bad input; 3 done, but the answer needs a human;
+// 130 interrupted.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"strings"
+	"syscall"
+
+	"github.com/spf13/cobra"
+)
+
+// The exit statuses.
+const (
+	exitDone        = 0
+	exitFailed      = 1
+	exitBadInput    = 2
+	exitNeedsHuman  = 3
+	exitInterrupted = 130
+)
+
+// version is set by the release build.
+var version = "development"
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+// failure is an error that is not the user's doing.
+type failure struct{ error }
+
+func (f failure) Unwrap() error { return f.error }
+
+// needsHuman ends a command that did its work but whose answer must not be used unseen.
+type needsHuman struct{ reason string }
+
+func (n needsHuman) Error() string { return n.reason }
+
+// run is the whole program: it returns the exit status.
+func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) (code int) {
+	defer func() {
+		if p := recover(); p != nil {
+			fmt.Fprintf(stderr, "phasetally: unexpected failure: %v\n", p)
+			if os.Getenv("PHASETALLY_TRACE") != "" {
+				fmt.Fprintf(stderr, "%s", debug.Stack())
+			}
+			code = exitFailed
+		}
+	}()
+	root := newRoot()
+	root.SetArgs(args)
+	root.SetIn(stdin)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return exitDone
+	}
+	var human needsHuman
+	var fail failure
+	switch {
+	case ctx.Err() != nil:
+		fmt.Fprintln(stderr, "phasetally: interrupted; finished work is kept")
+		return exitInterrupted
+	case errors.As(err, &human):
+		fmt.Fprintf(stderr, "phasetally: %v\n", human)
+		return exitNeedsHuman
+	case errors.As(err, &fail):
+		fmt.Fprintf(stderr, "phasetally: unexpected failure: %v\n", fail)
+		return exitFailed
+	}
+	fmt.Fprintf(stderr, "phasetally: %s\n", strings.TrimSpace(err.Error()))
+	return exitBadInput
+}
+
+func newRoot() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "phasetally",
+		Short: "Phases and fractions from X-ray powder scans",
+		Long: `Phasetally tells which crystalline phases an X-ray powder scan shows, how much of each, and how sure that is.
+
+X-ray sets are operated only by trained people under the local radiation rules. Results are not for clinical, legal or
+exposure decisions without an accredited laboratory.`,
+		Example:       "  phasetally analyse testdata/bushing-aged.xy --elements Cu,Sn",
+		Version:       version,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          cobra.NoArgs,
+		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	root.AddCommand(newAnalyse(), newPeaks(), newIdentify(), newQuantify(), newLines(), newLibrary())
+	return root
+}
