@@ -40,7 +40,11 @@ var (
 func (f *file) readCIF(text *bufio.Reader) (xrd.Scan, error) {
 	doc, err := cif.Read(text, f.name)
 	if err != nil {
-		return xrd.Scan{}, cif.AsSyntaxError(f.name, 0, err, "check that the file can be read")
+		var at *xrd.SyntaxError
+		if !errors.As(err, &at) {
+			err = f.fail(err) // the reader's own error
+		}
+		return xrd.Scan{}, err
 	}
 	for i := range doc.Blocks {
 		b := &doc.Blocks[i]
