@@ -138,26 +138,32 @@ func (d *draft) with(sym symmetry) (*Structure, error) {
 	return s, nil
 }
 
+// occupants returns the occupancy of a place with one more atom, and whether that atom is there already.
+func (s *Structure) occupants(at [3]float64, a draftAtom) (occupied float64, same bool) {
+	occupied = a.occupancy
+	metric := s.Cell.Direct()
+	for i := range s.Sites {
+		other := &s.Sites[i]
+		if s.group.near(other.images, at, metric) {
+			occupied += other.Occupancy
+			same = same || other.Element == a.element && other.Occupancy+a.occupancy > 1.0005
+		}
+	}
+	return occupied, same
+}
+
 // placeAtoms expands the sites. A site at the place of an earlier one with the same element is the same atom listed twice, unless
 // their occupancies make one atom together (Fe2+ and Fe3+ on one site).
 func (d *draft) placeAtoms(s *Structure) error {
 	metric := s.Cell.Direct()
 	total := 0
-	var twice, full []string
+	var twice, full []string // labels
 	for _, a := range d.atoms {
 		if a.occupancy == 0 {
 			continue
 		}
 		at, images, n := place(a.x, s.group, metric)
-		occupied := a.occupancy
-		same := false
-		for i := range s.Sites {
-			other := &s.Sites[i]
-			if s.group.near(other.images, at, metric) {
-				occupied += other.Occupancy
-				same = same || other.Element == a.element && other.Occupancy+a.occupancy > 1.0005
-			}
-		}
+		occupied, same := s.occupants(at, a)
 		if same {
 			twice = append(twice, a.label)
 			continue

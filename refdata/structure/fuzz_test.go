@@ -52,7 +52,7 @@ func FuzzHall(f *testing.F) {
 			return
 		}
 		require.Equal(t, "x,y,z", ops[0].String())
-		require.LessOrEqual(t, len(ops), 1024)
+		require.LessOrEqual(t, len(ops), 384)
 	})
 }
 

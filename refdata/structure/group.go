@@ -14,8 +14,8 @@ type group struct {
 	centring [][3]float64
 }
 
-// maxOrder is the largest number of operators: 192 in the conventional cells, more in unusual supercells.
-const maxOrder = 1024
+// maxOrder is the largest number of operators: 192 in the conventional cells, twice that for doubled cells.
+const maxOrder = 384
 
 // ErrGroup says that operators generate no space group; test with errors.Is.
 var ErrGroup = errors.New("operators form no space group")

@@ -46,54 +46,52 @@ func ParseOperator(s string) (Operator, error) {
 
 // parseRow reads one part: signed terms that are a letter, a number, or a number times a letter.
 func parseRow(s string) (row [3]int, shift float64, err error) {
-	s = strings.Map(func(r rune) rune {
-		if r == ' ' || r == '\t' || r == '*' || r == '_' {
-			return -1
-		}
-		return r
-	}, s)
+	s = strings.NewReplacer(" ", "", "\t", "", "*", "", "_", "").Replace(s)
 	if s == "" {
 		return row, 0, errors.New("empty part")
 	}
 	for s != "" {
-		var sign float64 = 1
-		switch s[0] {
-		case '+':
-			s = s[1:]
-		case '-':
-			s, sign = s[1:], -1
+		sign := 1.0
+		if s[0] == '-' {
+			sign = -1
 		}
-		n := 0
-		for n < len(s) && s[n] != '+' && s[n] != '-' {
-			n++
+		s = strings.TrimLeft(s[:1], "+-") + s[1:]
+		n := len(s)
+		if i := strings.IndexAny(s, "+-"); i >= 0 {
+			n = i
 		}
-		term := s[:n]
-		s = s[n:]
-		axis := -1
-		for i, letter := range []string{"x", "y", "z"} {
-			if t, ok := strings.CutSuffix(term, letter); ok {
-				term, axis = t, i
-			}
-		}
-		size := 1.0
-		if term != "" || axis < 0 {
-			if size, err = fraction(term); err != nil {
-				return row, 0, err
-			}
-		}
-		if axis < 0 {
+		axis, size, err := parseTerm(s[:n])
+		switch s = s[n:]; {
+		case err != nil:
+			return row, 0, err
+		case axis < 0:
 			shift += sign * size
-			continue
-		}
-		if size != math.Trunc(size) || size > 3 {
+		case size != math.Trunc(size) || size > 3:
 			return row, 0, fmt.Errorf("coefficient %g", size)
+		default:
+			row[axis] += int(sign * size)
 		}
-		row[axis] += int(sign * size)
 	}
 	if math.Abs(shift) > 100 {
 		return row, 0, fmt.Errorf("translation %g", shift)
 	}
 	return row, shift, nil
+}
+
+// parseTerm reads a term without its sign; axis is −1 for a number alone.
+func parseTerm(term string) (axis int, size float64, err error) {
+	axis = -1
+	for i, letter := range []string{"x", "y", "z"} {
+		if t, ok := strings.CutSuffix(term, letter); ok {
+			term, axis = t, i
+			break
+		}
+	}
+	if term == "" && axis >= 0 {
+		return axis, 1, nil
+	}
+	size, err = fraction(term)
+	return axis, size, err
 }
 
 // fraction reads "1/2" or ".5".

@@ -29,7 +29,7 @@ func TestParseOperator(t *testing.T) {
 		assert.Equal(t, op.R, again.R)
 		assert.InDeltaSlice(t, op.T[:], again.T[:], 1e-12)
 	}
-	for _, text := range []string{"", "x,y", "x,y,z,t", "x,y,w", "x,x,z", "x,y,0", "x,y,z+1/0", "x,y,z+", "x,y,z+1/2/3", "4*x,y,z", "x,y,.5x+z", "x,y,z+1e3", "x,y,z+.", "x,y,z+900", strings.Repeat("x", 300)} {
+	for _, text := range []string{"", "x,y", "x,y,z,t", "x,y,w", "yx,y,z", "x,zyx,z", "x,y--z,z", "x,y,z-", "x,x,z", "x,y,0", "x,y,z+1/0", "x,y,z+", "x,y,z+1/2/3", "4*x,y,z", "x,y,.5x+z", "x,y,z+1e3", "x,y,z+.", "x,y,z+900", strings.Repeat("x", 300)} {
 		_, err := structure.ParseOperator(text)
 		assert.ErrorIs(t, err, structure.ErrOperator, text)
 	}

@@ -17,7 +17,7 @@ func (d *draft) chooseOrigin(candidates []*Structure) *Structure {
 	best, least := 0, math.Inf(1)
 	contacts := make([]float64, len(candidates))
 	for i, s := range candidates {
-		contacts[i] = s.shortestContact()
+		contacts[i] = s.shortestContact(2_000_000)
 		if p := d.penalty(s, contacts[i]); p < least-1e-6 {
 			best, least = i, p
 		}
@@ -56,21 +56,21 @@ const closestSensible = 0.9
 
 // checkContacts warns of atoms that are impossibly close, the sign of a wrong origin, setting or coordinate.
 func (s *Structure) checkContacts() {
-	if d := s.shortestContact(); d < closestSensible {
+	if d := s.shortestContact(20_000); d < closestSensible {
 		s.caution("structure-contact", xrd.Warn, fmt.Sprintf("Two atoms are only %.2f Å apart.", d),
 			"Check origin, setting, coordinates and occupancies.", map[string]any{"distance": d})
 	}
 }
 
-// shortestContact returns the shortest distance, Å, between atoms that can be there together, hydrogen aside; infinite for a structure with so
-// many atoms that it would take long.
-func (s *Structure) shortestContact() float64 {
+// shortestContact returns the shortest distance, Å, between atoms that can be there together, hydrogen aside; infinite when there are none,
+// or more pairs than most.
+func (s *Structure) shortestContact(most int) float64 {
 	images := 0
 	for i := range s.Sites {
 		images += len(s.Sites[i].images)
 	}
 	least := math.Inf(1)
-	if len(s.Sites)*images*len(s.group.centring) > 20000 {
+	if len(s.Sites)*images*len(s.group.centring) > most {
 		return least
 	}
 	metric := s.Cell.Direct()
