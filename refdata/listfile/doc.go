@@ -9,7 +9,7 @@
 //
 // Optional are
 //
-//	formula, space_group, source, name-independent id, confidence, preparation
+//	id (when it is not to follow from the name), formula, space_group, source, confidence, preparation
 //	radiation      anode, or wavelengths in Å, for which two_theta and the intensities hold (wavelength is the same)
 //	monochromator  none, graphite or its angle in degrees 2θ
 //	h, k, l, multiplicity, f2 (mean |F|², electrons²); families: further reflections of the same spacing, "5 1 1 24 340.2; …"
