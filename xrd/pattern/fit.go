@@ -65,7 +65,7 @@ func stages(effort Effort) []stage {
 	}
 	all := func(p Parameter) bool { return p.Kind != Footprint && (p.Kind != Zero || p.Prior.Sigma > 2e-4) }
 	if effort == Quick {
-		return []stage{{first, 1e-3, 1}}
+		return []stage{{first, 1e-3, 2}} // twice: the first weights know no misfit
 	}
 	return []stage{{position, 1e-2, 1}, {first, 1e-3, 2}, {all, 1e-4, 2}, {all, 1e-7, 2}}
 }

@@ -1,6 +1,10 @@
 package pattern
 
-import "math"
+import (
+	"math"
+	"slices"
+	"sort"
+)
 
 const (
 	gaussHeight   = 0.93943727869965133  // 2 √(ln 2/π)
@@ -47,53 +51,92 @@ func axialNodes(widths float64) int {
 	return 8
 }
 
+// core returns the part of ascending angles x within reach of a Gaussian.
+func core(x []float64, centre, fwhm float64) (lo, hi int) {
+	reach := gaussReach * fwhm
+	return sort.SearchFloat64s(x, centre-reach), sort.SearchFloat64s(x, centre+reach)
+}
+
 // addProfile adds a profile to y, parallel to the angles x.
 func addProfile(x, y []float64, s shape, nodes int) {
 	rule := axialRules[nodes]
+	inv := 1 / s.fwhm
 	for j, u2 := range rule.shift {
-		area, centre := s.area*rule.weight[j], s.centre+s.tail*u2
-		inv := 1 / s.fwhm
-		l, g := area*s.eta*lorentzHeight*inv, area*(1-s.eta)*gaussHeight*inv
+		area, centre := s.area*rule.weight[j]*inv, s.centre+s.tail*u2
+		l, g := area*s.eta*lorentzHeight, area*(1-s.eta)*gaussHeight
+		y := y[:len(x)]
 		for i, xi := range x {
 			t := (xi - centre) * inv
-			t2 := t * t
-			v := l / (1 + 4*t2)
-			if t2 < gaussReach*gaussReach {
-				v += g * math.Exp(-gaussExponent*t2)
-			}
-			y[i] += v
+			y[i] += l / (1 + 4*t*t)
+		}
+		lo, hi := core(x, centre, s.fwhm)
+		for i, xi := range x[lo:hi] {
+			t := (xi - centre) * inv
+			y[lo+i] += g * math.Exp(-gaussExponent*t*t)
 		}
 	}
 }
 
-// A slopeRow is a row of the Jacobian over the points of a profile, with the derivatives of the shape's quantities.
-type slopeRow struct {
-	row []float64
-	of  [shapeQuantities]float64
+// A basis holds the derivatives of one profile to the quantities that parameters move, each parallel to the angles.
+type basis [shapeQuantities][]float64
+
+// clear makes room for n points, all 0.
+func (b *basis) clear(n int) {
+	for q := range b {
+		b[q] = slices.Grow(b[q][:0], n)[:n]
+		clear(b[q])
+	}
 }
 
-// addSlopes adds to each row scale × the derivative of the profile to that row's parameter.
-func addSlopes(x []float64, s shape, nodes int, scale float64, rows []slopeRow) {
+// differentiate fills the basis with the derivatives of a profile at the angles x. With t in widths Γ from the centre,
+// L and G the two parts at unit area and q = 1/(1 + 4t²): ∂/∂centre = A t/Γ (8 η q L + 8 ln 2 (1 − η) G),
+// ∂/∂Γ = t ∂/∂centre − y/Γ and ∂/∂η = A (L − G).
+func (b *basis) differentiate(x []float64, s shape, nodes int) {
+	b.clear(len(x))
 	rule := axialRules[nodes]
-	inv := 1 / s.fwhm
 	for j, u2 := range rule.shift {
-		weight, centre := scale*rule.weight[j], s.centre+s.tail*u2
-		for i, xi := range x {
-			t := (xi - centre) * inv
-			t2 := t * t
-			q := 1 / (1 + 4*t2)
-			l, g := lorentzHeight*q*inv, 0.0
-			if t2 < gaussReach*gaussReach {
-				g = gaussHeight * inv * math.Exp(-gaussExponent*t2)
-			}
-			v := weight * (s.eta*l + (1-s.eta)*g)
-			shift := weight * s.area * t * inv * (8*s.eta*l*q + 2*gaussExponent*(1-s.eta)*g)
-			width := t*shift - v*s.area*inv
-			mix := weight * s.area * (l - g)
-			for k := range rows {
-				r := &rows[k]
-				r.row[i] += r.of[toArea]*v + (r.of[toCentre]+r.of[toTail]*u2)*shift + r.of[toFWHM]*width + r.of[toEta]*mix
-			}
-		}
+		b.addNode(x, s, rule.weight[j], u2)
+	}
+	value, width, mix := b[toArea], b[toGaussian], b[toLorentzian]
+	for i, v := range value {
+		w, m := s.area*(width[i]-v)/s.fwhm, s.area*mix[i]
+		width[i] = s.dF[0]*w + s.dE[0]*m
+		mix[i] = s.dF[1]*w + s.dE[1]*m
+	}
+}
+
+// addNode adds one node of the axial tail, for unit area. Until all nodes are there, the rows of the two widths hold
+// Γ ∂y/∂Γ + y and L − G.
+func (b *basis) addNode(x []float64, s shape, weight, u2 float64) {
+	inv := 1 / s.fwhm
+	centre := s.centre + s.tail*u2
+	unit, perWidth := weight*inv, s.area*inv
+	n := len(x)
+	value, slope, tail, width, mix := b[toArea][:n], b[toCentre][:n], b[toTail][:n], b[toGaussian][:n], b[toLorentzian][:n]
+	height := unit * lorentzHeight
+	for i, xi := range x {
+		t := (xi - centre) * inv
+		q := 1 / (1 + 4*t*t)
+		l := height * q
+		v := s.eta * l
+		d := 8 * v * q * t
+		value[i] += v
+		slope[i] += d * perWidth
+		tail[i] += d * perWidth * u2
+		width[i] += d * t
+		mix[i] += l
+	}
+	height = unit * gaussHeight
+	lo, hi := core(x, centre, s.fwhm)
+	for i := lo; i < hi; i++ {
+		t := (x[i] - centre) * inv
+		g := height * math.Exp(-gaussExponent*t*t)
+		v := (1 - s.eta) * g
+		d := 2 * gaussExponent * v * t
+		value[i] += v
+		slope[i] += d * perWidth
+		tail[i] += d * perWidth * u2
+		width[i] += d * t
+		mix[i] -= g
 	}
 }

@@ -5,6 +5,8 @@ import (
 	"sort"
 	"sync"
 
+	"gonum.org/v1/gonum/floats"
+
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/leastsq"
@@ -22,6 +24,10 @@ type Model struct {
 	free       []int // indices of the free parameters, in the order of θ
 	slot       []int // of each parameter: its place in free, -1 when held
 	terms      []term
+	scratch    [2]struct { // of each half of the points
+		basis basis
+		moves slopes
+	}
 }
 
 var _ leastsq.Separable = (*Model)(nil)
@@ -252,7 +258,11 @@ func (m *Model) addTerm(v phaseView, t term) {
 	if !ok {
 		return
 	}
-	reach := s.fwhm * (8 + 3.2*math.Sqrt(m.phases[t.phase].lines[t.line].Intensity))
+	most := m.phases[t.phase].lines[t.line].Intensity
+	if e := m.emissions[t.emission]; e.share < 0 {
+		most *= m.params[m.globals[e.param]].Upper
+	}
+	reach := s.fwhm * (8 + 3.2*math.Sqrt(most))
 	span := math.Abs(s.tail)
 	if m.params[m.globals[Axial]].Free {
 		span = math.Max(span, math.Abs(0.03*t.cot))
@@ -291,7 +301,7 @@ func (m *Model) Columns(theta []float64, phi [][]float64) {
 		copy(phi[m.firstBackground()+j], b)
 	}
 	views := m.views()
-	m.halves(func(lo, hi int) {
+	m.halves(func(_, lo, hi int) {
 		for i := range m.terms {
 			t := &m.terms[i]
 			first, last := max(lo, t.first), min(hi, t.last)
@@ -312,24 +322,22 @@ func (m *Model) Derivatives(theta, c []float64, jac [][]float64) {
 		clear(jac[k])
 	}
 	views := m.views()
-	m.halves(func(lo, hi int) {
-		var slopes shapeSlopes
-		rows := make([]slopeRow, 0, 24)
+	m.halves(func(half, lo, hi int) {
+		b, moves := &m.scratch[half].basis, &m.scratch[half].moves
 		for i := range m.terms {
 			t := &m.terms[i]
 			first, last := max(lo, t.first), min(hi, t.last)
 			if first >= last || c[t.phase] == 0 {
 				continue
 			}
-			s, ok := m.shape(views[t.phase], t, &slopes)
+			s, ok := m.shape(views[t.phase], t, moves)
 			if !ok {
 				continue
 			}
-			rows = rows[:0]
-			for j, k := range slopes.param[:slopes.n] {
-				rows = append(rows, slopeRow{jac[k][first:last], slopes.of[j]})
+			b.differentiate(m.setup.TwoTheta[first:last], s, t.nodes)
+			for _, d := range *moves {
+				floats.AddScaled(jac[d.slot][first:last], c[t.phase]*d.factor, b[d.quantity])
 			}
-			addSlopes(m.setup.TwoTheta[first:last], s, t.nodes, c[t.phase], rows)
 		}
 	})
 }
@@ -341,11 +349,11 @@ func (m *Model) set(theta []float64) {
 	}
 }
 
-// halves runs the function over two halves of the points at once.
-func (m *Model) halves(f func(lo, hi int)) {
+// halves runs the function over two halves of the points at once; half is 0 or 1.
+func (m *Model) halves(f func(half, lo, hi int)) {
 	n := len(m.setup.TwoTheta)
 	if len(m.terms) < 32 {
-		f(0, n)
+		f(0, 0, n)
 		return
 	}
 	// Cut where the work is equal, not where the angles are.
@@ -361,7 +369,7 @@ func (m *Model) halves(f func(lo, hi int)) {
 		}
 	}
 	var wg sync.WaitGroup
-	wg.Go(func() { f(0, cut) })
-	f(cut, n)
+	wg.Go(func() { f(0, 0, cut) })
+	f(1, cut, n)
 	wg.Wait()
 }

@@ -37,39 +37,42 @@ func (m *Model) view(i int) phaseView {
 	return phaseView{cell: c, reciprocal: c.Reciprocal()}
 }
 
-// shape is one profile: integrated intensity area per unit scale, centre, width, mixing and the axial tail, degrees.
+// shape is one profile: integrated intensity area per unit scale, centre, width, mixing and the axial tail, degrees; and
+// the derivatives of width and mixing to the Gaussian [0] and the Lorentzian [1] width.
 type shape struct {
 	area, centre, fwhm, eta, tail float64
+	dF, dE                        [2]float64
 }
 
-// The quantities of a shape that parameters move.
+// The quantities of a shape that parameters move; each parameter moves one.
 const (
 	toArea = iota
 	toCentre
-	toFWHM
-	toEta
 	toTail
+	toGaussian
+	toLorentzian
 	shapeQuantities
 )
 
-// shapeSlopes holds the derivatives of a shape to the free parameters that touch it.
-type shapeSlopes struct {
-	n     int
-	param [kinds + 8]int
-	of    [kinds + 8][shapeQuantities]float64
+// A slope says that a free parameter moves a quantity of a shape, and by how much.
+type slope struct {
+	slot, quantity int
+	factor         float64
 }
 
-func (s *shapeSlopes) add(slot int) *[shapeQuantities]float64 {
-	s.param[s.n] = slot
-	s.of[s.n] = [shapeQuantities]float64{}
-	s.n++
-	return &s.of[s.n-1]
+// slopes is a list of them, without those of parameters that are held.
+type slopes []slope
+
+func (s *slopes) add(slot, quantity int, factor float64) {
+	if slot >= 0 {
+		*s = append(*s, slope{slot, quantity, factor})
+	}
 }
 
-// shape returns the profile of a term, and fills the derivatives when slopes is not nil. It reports false for a line
+// shape returns the profile of a term, and renews the list of its slopes when that is not nil. It reports false for a line
 // that does not diffract. Only the centre follows the cell: width, tail and intensity change so slowly with the angle
 // that they are taken at the reference spacing.
-func (m *Model) shape(v phaseView, t *term, slopes *shapeSlopes) (shape, bool) {
+func (m *Model) shape(v phaseView, t *term, moves *slopes) (shape, bool) {
 	pm := &m.phases[t.phase]
 	q := inverseSquare(v, t)
 	sin := m.emissions[t.emission].wavelength / 2 * math.Sqrt(q)
@@ -79,8 +82,7 @@ func (m *Model) shape(v phaseView, t *term, slopes *shapeSlopes) (shape, bool) {
 	s := shape{centre: 2*xrd.Degrees(math.Asin(sin)) + m.global(Zero) + m.global(Displacement)*t.toDisplacement}
 	fg, off := m.gaussian(t.tan)
 	fl := math.Max(0, (m.global(WidthX)+m.params[pm.size].Value)/t.cos+(m.global(WidthY)+m.params[pm.strain].Value)*t.tan)
-	var dF, dE [2]float64
-	s.fwhm, s.eta, dF, dE = xrd.ThompsonCoxHastingsSlopes(fg, fl)
+	s.fwhm, s.eta, s.dF, s.dE = xrd.ThompsonCoxHastingsSlopes(fg, fl)
 	s.tail = -m.global(Axial) * t.cot
 	share, logs := m.share(t), [maxPoles]float64{}
 	unit := t.base * math.Pow(t.sin, m.global(Footprint)) * math.Exp(-m.params[pm.thermal].Value*t.thermal)
@@ -91,11 +93,11 @@ func (m *Model) shape(v phaseView, t *term, slopes *shapeSlopes) (shape, bool) {
 		logs[i] /= f
 	}
 	s.area = unit * share
-	if slopes != nil {
-		slopes.n = 0
-		m.positionSlopes(slopes, v, t, q, sin)
-		m.widthSlopes(slopes, t, fg, off, dF, dE)
-		m.areaSlopes(slopes, t, unit, s.area, logs[:len(pm.texture)])
+	if moves != nil {
+		*moves = (*moves)[:0]
+		m.positionSlopes(moves, v, t, q, sin)
+		m.widthSlopes(moves, t, fg, off)
+		m.areaSlopes(moves, t, unit, s.area, logs[:len(pm.texture)])
 	}
 	return s, true
 }
@@ -125,70 +127,46 @@ func (m *Model) share(t *term) float64 {
 	}
 }
 
-func (m *Model) positionSlopes(out *shapeSlopes, v phaseView, t *term, q, sin float64) {
-	if k := m.slotOf(Zero); k >= 0 {
-		out.add(k)[toCentre] = 1
-	}
-	if k := m.slotOf(Displacement); k >= 0 {
-		out.add(k)[toCentre] = t.toDisplacement
-	}
+func (m *Model) positionSlopes(out *slopes, v phaseView, t *term, q, sin float64) {
+	out.add(m.slotOf(Zero), toCentre, 1)
+	out.add(m.slotOf(Displacement), toCentre, t.toDisplacement)
 	pm := &m.phases[t.phase]
 	perQ := xrd.Degrees(sin / math.Sqrt(1-sin*sin) / q) // d2θ/dq = tan θ/q
 	if v.stretch > 0 {
-		if k := m.slot[pm.cell[0]]; k >= 0 {
-			out.add(k)[toCentre] = perQ * -2 * q / v.stretch
-		}
+		out.add(m.slot[pm.cell[0]], toCentre, perQ*-2*q/v.stretch)
 		return
 	}
 	var dq [6]float64
 	spacingSlopes(v.cell, v.reciprocal, pm.phase.System, t.hkl, pm.cellKinds, dq[:])
 	for i, p := range pm.cell {
-		if k := m.slot[p]; k >= 0 {
-			d := dq[i] * t.excess
-			if pm.cellKinds[i] < CellAlpha {
-				d /= 1 + m.params[p].Value // relative to the reference edge, not the present one
-			}
-			out.add(k)[toCentre] = perQ * d
+		d := dq[i] * t.excess
+		if pm.cellKinds[i] < CellAlpha {
+			d /= 1 + m.params[p].Value // relative to the reference edge, not the present one
 		}
+		out.add(m.slot[p], toCentre, perQ*d)
 	}
 }
 
-func (m *Model) widthSlopes(out *shapeSlopes, t *term, fg, off float64, dF, dE [2]float64) {
-	add := func(slot int, gaussian, lorentzian float64) {
-		if slot >= 0 {
-			g := out.add(slot)
-			g[toFWHM] = dF[0]*gaussian + dF[1]*lorentzian
-			g[toEta] = dE[0]*gaussian + dE[1]*lorentzian
-		}
+func (m *Model) widthSlopes(out *slopes, t *term, fg, off float64) {
+	pm := &m.phases[t.phase]
+	out.add(m.slotOf(WidthU), toGaussian, off*off/(2*fg))
+	out.add(m.slotOf(WidthTau), toGaussian, -m.global(WidthU)*off/fg)
+	out.add(m.slotOf(WidthW), toGaussian, 1/(2*fg))
+	out.add(m.slotOf(WidthX), toLorentzian, 1/t.cos)
+	out.add(m.slotOf(WidthY), toLorentzian, t.tan)
+	out.add(m.slot[pm.size], toLorentzian, 1/t.cos)
+	out.add(m.slot[pm.strain], toLorentzian, t.tan)
+	out.add(m.slotOf(Axial), toTail, -t.cot)
+}
+
+func (m *Model) areaSlopes(out *slopes, t *term, unit, area float64, logs []float64) {
+	if e := m.emissions[t.emission]; e.share < 0 {
+		out.add(m.slotOf(e.param), toArea, unit)
 	}
 	pm := &m.phases[t.phase]
-	add(m.slotOf(WidthU), off*off/(2*fg), 0)
-	add(m.slotOf(WidthTau), -m.global(WidthU)*off/fg, 0)
-	add(m.slotOf(WidthW), 1/(2*fg), 0)
-	add(m.slotOf(WidthX), 0, 1/t.cos)
-	add(m.slotOf(WidthY), 0, t.tan)
-	add(m.slot[pm.size], 0, 1/t.cos)
-	add(m.slot[pm.strain], 0, t.tan)
-	if k := m.slotOf(Axial); k >= 0 {
-		out.add(k)[toTail] = -t.cot
-	}
-}
-
-func (m *Model) areaSlopes(out *shapeSlopes, t *term, unit, area float64, logs []float64) {
-	if e := m.emissions[t.emission]; e.share < 0 {
-		if k := m.slotOf(e.param); k >= 0 {
-			out.add(k)[toArea] = unit
-		}
-	}
-	if k := m.slotOf(Footprint); k >= 0 {
-		out.add(k)[toArea] = area * math.Log(t.sin)
-	}
-	if k := m.slot[m.phases[t.phase].thermal]; k >= 0 {
-		out.add(k)[toArea] = -area * t.thermal
-	}
-	for i, p := range m.phases[t.phase].texture {
-		if k := m.slot[p]; k >= 0 {
-			out.add(k)[toArea] = area * logs[i]
-		}
+	out.add(m.slotOf(Footprint), toArea, area*math.Log(t.sin))
+	out.add(m.slot[pm.thermal], toArea, -area*t.thermal)
+	for i, p := range pm.texture {
+		out.add(m.slot[p], toArea, area*logs[i])
 	}
 }
