@@ -2,6 +2,7 @@ package cif_test
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -217,4 +218,66 @@ func TestOracleFiles(t *testing.T) {
 		require.NoError(t, err)
 		assert.NotNil(t, doc.Blocks[len(doc.Blocks)-1].Column("_atom_site_fract_x"), name)
 	}
+}
+
+func ExampleRead() {
+	const text = "data_quartz\n_cell_length_a 4.9134(2)\nloop_\n_atom_site_label\n_atom_site_fract_x\nSi1 0.4697\nO1 ?\n"
+	doc, err := cif.Read(strings.NewReader(text), "quartz.cif")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	block := &doc.Blocks[0]
+	edge, _ := block.Value("_cell_length_a")
+	a, su, _ := edge.Number()
+	fmt.Println(block.Name, a, su)
+	for i, x := range block.Column("_atom_site_fract_x") {
+		fmt.Println(block.Column("_atom_site_label")[i].Text, x.Text, x.Given())
+	}
+	_, err = cif.Read(strings.NewReader(text+"C1\n"), "quartz.cif")
+	fmt.Println(err)
+	// Output:
+	// quartz 4.9134 0.0002
+	// Si1 0.4697 true
+	// O1 ? false
+	// quartz.cif:8: loop values do not fill its rows: 5 values for 2 columns of the loop in line 3; complete the last row; put quotes around text that has blanks
+}
+
+// What a writer of dictionaries or of scans may do to a reader: many blocks, wide loops, long lines, all at once.
+func TestLargeFile(t *testing.T) {
+	var text strings.Builder
+	for block := range 50 {
+		fmt.Fprintf(&text, "data_b%d\n_long '%s'\nloop_\n", block, strings.Repeat("x ", 5000))
+		for column := range 40 {
+			fmt.Fprintf(&text, "_column_%d\n", column)
+		}
+		for row := range 20 {
+			text.WriteString(strings.Repeat(fmt.Sprintf("%d ", row), 40) + "\n")
+		}
+	}
+	doc := read(t, text.String())
+	require.Len(t, doc.Blocks, 50)
+	for i := range doc.Blocks {
+		b := &doc.Blocks[i]
+		assert.Equal(t, fmt.Sprintf("b%d", i), b.Name)
+		assert.Len(t, b.Text("_long"), 9999)
+		assert.Len(t, b.Column("_column_39"), 20)
+		assert.Equal(t, "19", b.Column("_column_0")[19].Text)
+		assert.Len(t, b.Tags(), 41)
+	}
+}
+
+// The zero block, and lookups that find nothing, are no trouble.
+func TestEmptyBlock(t *testing.T) {
+	var b cif.Block
+	assert.Nil(t, b.Column("_a"))
+	assert.Empty(t, b.Text("_a", "_b"))
+	assert.Nil(t, b.Tags())
+	assert.Nil(t, b.Loops())
+	_, ok := b.Loop("_a")
+	assert.False(t, ok)
+	require.NoError(t, b.Set("_a", cif.Number(2)))
+	assert.Equal(t, "2", b.Text("_A"))
+	_, ok = b.Loop("_a")
+	assert.False(t, ok, "an item is no loop")
 }
