@@ -22,7 +22,7 @@ func Read(r io.Reader, name string) (Document, error) {
 		return Document{}, s.fail(0, ErrTooBig, fmt.Sprintf("keep it below %d MiB", MaxBytes>>20))
 	}
 	s.src = normalise(raw)
-	if i := strings.IndexFunc(s.src, control); i >= 0 {
+	if i := firstControl(s.src); i >= 0 {
 		line := 1 + strings.Count(s.src[:i], "\n")
 		return Document{}, s.fail(line, fmt.Errorf("%w %q", ErrCharacter, s.src[i]), "save the file as plain text")
 	}
@@ -38,6 +38,16 @@ func Read(r io.Reader, name string) (Document, error) {
 }
 
 func control(r rune) bool { return r < ' ' && r != '\n' && r != '\t' || r == 0x7f }
+
+// firstControl returns the place of the first control character, −1 without one.
+func firstControl(s string) int {
+	for i := range len(s) {
+		if c := s[i]; c < ' ' && c != '\n' && c != '\t' || c == 0x7f {
+			return i
+		}
+	}
+	return -1
+}
 
 // normalise drops a byte order mark, turns Latin-1 into UTF-8, and every line end into \n.
 func normalise(raw []byte) string {

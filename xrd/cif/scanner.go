@@ -90,17 +90,27 @@ func (s *scanner) skipBlanks() {
 		case blank(c):
 			s.pos++
 		case c == '#':
-			s.pos += lengthTo(s.src[s.pos:], "\n")
+			s.pos += lineLength(s.src[s.pos:])
 		default:
 			return
 		}
 	}
 }
 
-// lengthTo returns the number of bytes before the first of the characters, or all.
-func lengthTo(s, characters string) int {
-	if i := strings.IndexAny(s, characters); i >= 0 {
+// lineLength returns the number of bytes before the line end.
+func lineLength(s string) int {
+	if i := strings.IndexByte(s, '\n'); i >= 0 {
 		return i
+	}
+	return len(s)
+}
+
+// wordLength returns the number of bytes before the first blank.
+func wordLength(s string) int {
+	for i := range len(s) {
+		if blank(s[i]) {
+			return i
+		}
 	}
 	return len(s)
 }
@@ -180,7 +190,7 @@ func (s *scanner) quotation() (token, error) {
 		}
 	}
 	rest := s.src[s.pos+1:]
-	end := lengthTo(rest, "\n")
+	end := lineLength(rest)
 	for i := 0; i < end; i++ {
 		if rest[i] == quote[0] && (i+1 == len(rest) || blank(rest[i+1])) {
 			s.pos++
@@ -221,8 +231,11 @@ func (s *scanner) bracketed() (token, error) {
 
 // word reads to the next blank: a heading, a tag, or a value without quotes.
 func (s *scanner) word() (token, error) {
-	t := s.take(lengthTo(s.src[s.pos:], " \t\n"))
+	t := s.take(wordLength(s.src[s.pos:]))
 	t.quoted = false
+	if strings.IndexByte(t.text, '_') < 0 {
+		return t, nil // a value, quickly: scans have a hundred thousand of them
+	}
 	lower := strings.ToLower(t.text[:min(len(t.text), 7)])
 	switch {
 	case t.text[0] == '_':
