@@ -150,6 +150,20 @@ func TestNamesClearTheCurve(t *testing.T) {
 	assert.Equal(t, 3, named)
 }
 
+// What the fit left out is no residual, however bad it looks.
+func TestMaskedPointsAreNoResidual(t *testing.T) {
+	r := resulttest.Mixture(1)
+	r.Curves.Observed[4000] += 1e4
+	r.Curves.Masked = make([]bool, len(r.Curves.TwoTheta))
+	f, err := Pattern(r, Style{}, PatternOptions{})
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(f.Texts(), "|"), "σ at 85.00°")
+	r.Curves.Masked[4000] = true
+	f, err = Pattern(r, Style{}, PatternOptions{})
+	require.NoError(t, err)
+	assert.Contains(t, f.Texts(), "worst +12.1 σ at 20.86°")
+}
+
 func TestManyPhasesAreGrouped(t *testing.T) {
 	f, err := Pattern(resulttest.Many(40), Style{}, PatternOptions{})
 	require.NoError(t, err)

@@ -93,23 +93,7 @@ func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 	if style.Medium == Slide {
 		size = math.Max(size, m.small)
 	}
-	names, values, most := 0.0, 0.0, 0.0
-	for _, b := range bars {
-		names = math.Max(names, textWidth(clean(b.name), size, false))
-		values = math.Max(values, textWidth(clean(b.text), size, false))
-		for _, v := range []float64{b.value, b.hi} {
-			most = math.Max(most, finite(v))
-		}
-	}
-	names = math.Min(names, 0.34*m.width)
-	if most == 0 {
-		most = 1
-	}
-	x := axis{lo: 0, hi: most, from: left + names + 0.9*m.text}
-	x.to = m.width - left - values - 1.2*m.text
-	if x.to < x.from+0.15*m.width {
-		x.to = x.from + 0.15*m.width
-	}
+	x := barAxis(bars, m, left, size)
 	bottom := head + row*float64(len(bars))
 	for _, v := range x.ticks(4.5 * m.small) {
 		f.line(th.grid, hair, point{x.at(v), head}, point{x.at(v), bottom + 0.3*m.small})
@@ -124,6 +108,21 @@ func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 	}
 	f.write(label{x: m.width - left, y: bottom + 3.1*m.small, anchor: 1, size: m.small, colour: th.quiet, text: note})
 	return f
+}
+
+// barAxis leaves room for the names on the left and the values on the right.
+func barAxis(bars []bar, m measure, left, size float64) axis {
+	names, values, most := 0.0, 0.0, 0.0
+	for _, b := range bars {
+		names = math.Max(names, textWidth(clean(b.name), size, false))
+		values = math.Max(values, textWidth(clean(b.text), size, false))
+		most = math.Max(most, math.Max(finite(b.value), finite(b.hi)))
+	}
+	if most == 0 {
+		most = 1
+	}
+	from := left + math.Min(names, 0.34*m.width) + 0.9*m.text
+	return axis{lo: 0, hi: most, from: from, to: math.Max(m.width-left-values-1.2*m.text, from+0.15*m.width)}
 }
 
 // bar draws one row around the height y.

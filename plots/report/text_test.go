@@ -35,9 +35,9 @@ func TestSentence(t *testing.T) {
 	doc.Scan.Sample = "a\nb\u202e\x1b[31mc"
 	doc.Phases[0].Origin = "preparation"
 	doc.Phases[1].Evidence = "tentative"
-	doc.Phases[2].WeightPercent = nil
+	doc.Phases[2].WeightPercent, doc.Phases[2].Evidence = nil, "probable"
 	got := report.Sentence(doc)
-	assert.Equal(t, "In a b[31mc we found fluorite 34.4 ± 0.5 wt% (tentative) and zincite (amount unknown) (95 % intervals, of the crystalline part); besides, not counted, corundum (preparation).", got)
+	assert.Equal(t, "In a b[31mc we found fluorite 34.4 ± 0.5 wt% (tentative) and zincite (amount unknown) (probable) (95 % intervals, of the crystalline part); besides, not counted, corundum (preparation).", got)
 
 	assert.Equal(t, "In mixture A (invented) we found no phase that this scan establishes.", report.Sentence(resulttest.Empty().Document))
 }

@@ -73,11 +73,7 @@ func write(d disk, dir string, result analysis.Result, extra map[string][]byte, 
 	if err != nil {
 		return err
 	}
-	parent, base := filepath.Split(dir)
-	parent = filepath.Clean(parent + ".")
-	if parent == "" {
-		parent = "."
-	}
+	parent, base := filepath.Dir(dir), filepath.Base(dir)
 	if err := d.mkdirAll(parent); err != nil {
 		return folderError(dir, err)
 	}
@@ -86,12 +82,7 @@ func write(d disk, dir string, result analysis.Result, extra map[string][]byte, 
 		return folderError(dir, err)
 	}
 	defer d.removeAll(tmp) // after a success this is the old folder, or nothing
-	for _, name := range slices.Sorted(maps.Keys(files)) {
-		if err := d.writeSynced(filepath.Join(tmp, name), files[name]); err != nil {
-			return folderError(dir, err)
-		}
-	}
-	if err := d.syncDir(tmp); err != nil {
+	if err := fill(d, tmp, files); err != nil {
 		return folderError(dir, err)
 	}
 	swap := d.rename
@@ -102,6 +93,16 @@ func write(d disk, dir string, result analysis.Result, extra map[string][]byte, 
 		return folderError(dir, err)
 	}
 	return d.syncDir(parent)
+}
+
+// fill writes every file into a folder and makes sure that all of it is on the disk.
+func fill(d disk, dir string, files map[string][]byte) error {
+	for _, name := range slices.Sorted(maps.Keys(files)) {
+		if err := d.writeSynced(filepath.Join(dir, name), files[name]); err != nil {
+			return err
+		}
+	}
+	return d.syncDir(dir)
 }
 
 func folderError(dir string, err error) error {
