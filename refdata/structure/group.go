@@ -64,11 +64,8 @@ func sameTranslation(a, b [3]float64) bool {
 func (g *group) add(op Operator) (bool, error) {
 	i := slices.IndexFunc(g.cosets, func(c Operator) bool { return c.R == op.R })
 	if i < 0 {
-		if len(g.cosets) >= 48 {
-			return false, fmt.Errorf("%w: more than 48 rotations", ErrGroup)
-		}
 		g.cosets = append(g.cosets, op)
-		return true, nil
+		return true, g.checkOrder()
 	}
 	var t [3]float64
 	for k := range t {
@@ -77,11 +74,18 @@ func (g *group) add(op Operator) (bool, error) {
 	if slices.ContainsFunc(g.centring, func(c [3]float64) bool { return sameTranslation(c, t) }) {
 		return false, nil
 	}
-	if len(g.centring)*len(g.cosets) >= maxOrder {
-		return false, fmt.Errorf("%w: more than %d operators", ErrGroup, maxOrder)
-	}
 	g.centring = append(g.centring, t)
-	return true, nil
+	return true, g.checkOrder()
+}
+
+func (g *group) checkOrder() error {
+	switch {
+	case len(g.cosets) > 48:
+		return fmt.Errorf("%w: more than 48 rotations", ErrGroup)
+	case g.order() > maxOrder:
+		return fmt.Errorf("%w: more than %d operators", ErrGroup, maxOrder)
+	}
+	return nil
 }
 
 // generate closes a set of operators. It returns ErrGroup when that leads beyond 48 rotations or maxOrder operators. Operators that earlier
