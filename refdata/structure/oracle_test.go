@@ -102,13 +102,17 @@ func judge(t *testing.T, most deviations) {
 }
 
 // TestOracleWithOwnTables checks what the other dispersion table above Z = 70 does: the oracle allows 2.3 of 100 and 3.5 % of the RIR. One line
-// is beyond, 002 of Bi2212 at 5.75°, by the whole electron that the older table of bismuth is off the newer.
+// is left out, 002 of Bi2212 at 5.75°: it is 2.5 off, by the whole electron of f′ that the two tables differ for bismuth.
 func TestOracleWithOwnTables(t *testing.T) {
 	most := deviations{}
 	for name, o := range fullOracle(t) {
+		if name == "Bi2212" {
+			require.Equal(t, [3]int{0, 0, 2}, o.Lines[0].HKL[0].HKL)
+			o.Lines = o.Lines[1:]
+		}
 		compare(t, most, o, readFile(t, shared(t, "oracle", "cif", name+".cif"))[0])
 	}
-	for quantity, limit := range map[string]float64{"I": 2.5, "RIR Cu": 0.035, "RIR Co": 0.035, "RIR Mo": 0.035} {
+	for quantity, limit := range map[string]float64{"I": 2.3, "RIR Cu": 0.035, "RIR Co": 0.035, "RIR Mo": 0.035} {
 		t.Logf("%-13s largest deviation %-9.3g allowed %-6.2g %s", quantity, most[quantity].value, limit, most[quantity].where)
 		assert.LessOrEqual(t, most[quantity].value, limit, "%s at %s", quantity, most[quantity].where)
 	}
