@@ -6,12 +6,13 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"phasetally/refdata"
 	"phasetally/xrd/pattern"
 )
 
 const (
 	maxSwaps   = 4   // members exchanged for a better one before the explanation must stand
-	rivalFits  = 3   // phases fitted in place of a member
+	rivalFits  = 6   // phases fitted in place of a member
 	rivalLeast = 0.6 // gain in place of a member, over that of the member, from which a phase is fitted
 )
 
@@ -79,8 +80,11 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 			members := slices.Clone(s.members)
 			members[p] = Member{Index: c.index, Phase: c.phase}
 			set := s.setup(members, nil, s.leftover())
+			if set.Poles != nil {
+				set.Poles[p] = nil // a texture fitted to the member must not speak against its rivals
+			}
 			if n > 0 {
-				set.Start.Values = withStretch(set.Start.Values, c.phase, c.stretch)
+				set.Start.Values = inPlaceOf(member.Phase, withStretch(set.Start.Values, c.phase, c.stretch), c.phase)
 			}
 			fit, err := pattern.Run(ctx, set, pattern.Quick)
 			out[n] = attempt{candidate: c, fit: fit}
@@ -92,4 +96,12 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 	}
 	compare(out)
 	return out, nil
+}
+
+// inPlaceOf lets a phase start with the widths of the one that it replaces; values is changed and returned.
+func inPlaceOf(member refdata.Phase, values map[pattern.Key]float64, p refdata.Phase) map[pattern.Key]float64 {
+	for _, k := range []pattern.Kind{pattern.Size, pattern.Strain} {
+		values[pattern.Key{Kind: k, ID: p.ID}] = values[pattern.Key{Kind: k, ID: member.ID}]
+	}
+	return values
 }

@@ -89,7 +89,7 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 		if err := s.grow(ctx); err != nil {
 			return nil, err
 		}
-		if pass > 1 && len(s.members) == before {
+		if pass > 0 && len(s.members) == before {
 			break
 		}
 		clear(s.refused)

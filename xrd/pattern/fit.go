@@ -61,7 +61,7 @@ type stage struct {
 func stages(effort Effort) []stage {
 	position := func(p Parameter) bool { return p.Kind == Displacement }
 	first := func(p Parameter) bool {
-		return p.Kind == Displacement || p.Kind == WidthW || p.Kind == WidthX || p.Kind >= CellA && p.Kind <= CellGamma
+		return p.Kind == Displacement || p.Kind == WidthW || p.Kind == Size || p.Kind >= CellA && p.Kind <= CellGamma
 	}
 	all := func(p Parameter) bool { return p.Kind != Footprint && (p.Kind != Zero || p.Prior.Sigma > 2e-4) }
 	if effort == Quick {
@@ -190,6 +190,7 @@ func (f *Fit) curves(res leastsq.SeparableResult) {
 	}
 	m.Columns(res.Theta, phi)
 	f.Curves = phi[:len(m.phases):len(m.phases)]
+	f.Correlated = f.overlaps(f.Curves)
 	f.Background = make([]float64, n)
 	f.BlankScale = 0
 	if m.setup.Blank != nil {
@@ -212,13 +213,13 @@ func (f *Fit) judge(res leastsq.SeparableResult, linear, size int) {
 	name := func(k int) string {
 		switch {
 		case k < len(ids):
-			return "scale of " + ids[k]
+			return scaleName(ids[k])
 		case k < linear:
 			return "background"
 		}
 		return f.model.params[f.model.free[k-linear]].Name(ids)
 	}
-	f.Undetermined, f.Correlated = nil, nil
+	f.Undetermined = nil
 	for _, k := range res.Undetermined {
 		f.Undetermined = append(f.Undetermined, name(k))
 	}
@@ -227,7 +228,7 @@ func (f *Fit) judge(res leastsq.SeparableResult, linear, size int) {
 		for b := max(a+1, linear); b < size; b++ {
 			d := cov[a*size+a] * cov[b*size+b]
 			if d > 0 {
-				if rho := cov[a*size+b] / math.Sqrt(d); math.Abs(rho) > 0.95 {
+				if rho := cov[a*size+b] / math.Sqrt(d); math.Abs(rho) > almostOne {
 					f.Correlated = append(f.Correlated, Correlation{name(a), name(b), rho})
 				}
 			}
