@@ -88,13 +88,25 @@ func (s truth) expected(x []float64, r xrd.Radiation, ins xrd.Instrument) []floa
 				area *= xrd.LorentzPolarization(ref, 1) / xrd.LorentzPolarization(main, 1)
 				at += xrd.DisplacementShift(ref, s.displacement, ins.Radius)
 				fwhm, eta := xrd.ThompsonCoxHastings(ins.GaussianFWHM(ref), ins.LorentzianFWHM(ref))
-				for i, v := range x {
-					y[i] += area / 100 * xrd.PseudoVoigt(v-at, fwhm, eta)
-				}
+				s.draw(y, x, area/100, at, fwhm, eta, ins.Axial/math.Tan(xrd.Radians(ref)))
 			}
 		}
 	}
 	return y
+}
+
+// draw adds a profile that reaches down by tail: shifts tail × u² with u even between 0 and 1.
+func (s truth) draw(y, x []float64, area, at, fwhm, eta, tail float64) {
+	parts := 1
+	if tail != 0 {
+		parts = 24
+	}
+	for k := range parts {
+		u := (float64(k) + 0.5) / float64(parts)
+		for i, v := range x {
+			y[i] += area / float64(parts) * xrd.PseudoVoigt(v-at+tail*u*u, fwhm, eta)
+		}
+	}
 }
 
 // counted draws Poisson counts.

@@ -1,0 +1,30 @@
+package pattern
+
+import "math"
+
+// almostOne is the correlation beyond which two parameters are named as hardly separable.
+const almostOne = 0.95
+
+// overlaps returns the pairs of phases whose patterns (one column each, unit scale) are nearly the same: the scales of
+// two columns alone correlate by minus the cosine of the angle between them, also where one of them was found to be 0.
+func (f *Fit) overlaps(columns [][]float64) []Correlation {
+	ids := f.ids()
+	var out []Correlation
+	for a, u := range columns {
+		for b := a + 1; b < len(columns); b++ {
+			var uu, uv, vv float64
+			for i, v := range columns[b] {
+				w := 1 / f.Variance[i]
+				uu += w * u[i] * u[i]
+				uv += w * u[i] * v
+				vv += w * v * v
+			}
+			if cos := uv / math.Sqrt(uu*vv); cos > almostOne {
+				out = append(out, Correlation{scaleName(ids[a]), scaleName(ids[b]), -cos})
+			}
+		}
+	}
+	return out
+}
+
+func scaleName(id string) string { return "scale of " + id }
