@@ -51,7 +51,7 @@ func (s *searcher) estimateWidth(set Settings) {
 	limit := threshold(looks(s.scan, first), set.FalseAlarms)
 	s.begin(first, roughMisfit, nil)
 	var found []fitted
-	for _, p := range s.run(math.Max(limit, 6), 24) {
+	for _, p := range s.run(math.Max(limit, 6), 18) {
 		found = append(found, fitted{start: p})
 	}
 	s.stripped = s.lacksKAlpha2(found)

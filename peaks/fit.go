@@ -230,7 +230,7 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free freedom) (squa
 	problem := s.problem(peaks, free)
 	problem.Model = &group{angles: s.scan.TwoTheta[i:j], tube: s.tube, n: n}
 	problem.Y, problem.Sigma = y, sigma[i:j]
-	fit, err := leastsq.FitSeparable(context.Background(), problem, leastsq.Settings{MaxIterations: 30, RelTolerance: 1e-7, StepTolerance: 1e-6})
+	fit, err := leastsq.FitSeparable(context.Background(), problem, leastsq.Settings{MaxIterations: 30, RelTolerance: 1e-5, StepTolerance: 1e-6})
 	squares = math.NaN()
 	if err == nil && finite(fit.Theta) && finite(fit.C) {
 		accept(peaks, fit, len(y))
