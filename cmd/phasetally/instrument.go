@@ -1,11 +1,19 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
+	"path/filepath"
+	"slices"
+	"strings"
 
+	"phasetally/plots"
+	"phasetally/refdata/structure"
 	"phasetally/xrd"
 	"phasetally/xrd/calibrate"
+	"phasetally/xrd/resultfile"
 )
 
 // loadInstrument returns the instrument that --instrument names, or that of an ordinary laboratory.
@@ -20,4 +28,44 @@ func (o *options) loadInstrument() (xrd.Instrument, error) {
 	defer f.Close()
 	ins, _, err := calibrate.ReadInstrument(f, o.instrument)
 	return ins, err
+}
+
+// findStandard understands a name or a CIF file.
+func findStandard(name string) (calibrate.Standard, error) {
+	if !strings.EqualFold(filepath.Ext(name), ".cif") {
+		return calibrate.FindStandard(name)
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return calibrate.Standard{}, fmt.Errorf("%w; check the name", err)
+	}
+	defer f.Close()
+	structures, err := structure.Read(f, name)
+	if err != nil {
+		return calibrate.Standard{}, err
+	}
+	return calibrate.FromStructure(structures[0]), nil
+}
+
+// checkInstrumentFile refuses early what could not be written later.
+func (o *options) checkInstrumentFile(figure string) error {
+	if figure != "" && !slices.Contains([]string{".svg", ".pdf", ".png"}, strings.ToLower(filepath.Ext(figure))) {
+		return fmt.Errorf("--figure %q: end the name in .svg, .pdf or .png", figure)
+	}
+	if o.out == "" || o.force {
+		return nil
+	}
+	if _, err := os.Lstat(o.out); !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("--out %s exists; replace it with --force, or give another name", o.out)
+	}
+	return nil
+}
+
+// saveFigure writes a figure in the format that the name ends in.
+func saveFigure(name string, fig *plots.Figure) error {
+	files, err := plots.Render(map[string]*plots.Figure{"figure": fig})
+	if err != nil {
+		return failure{err}
+	}
+	return resultfile.WriteFile(name, files["figure"+strings.ToLower(filepath.Ext(name))])
 }

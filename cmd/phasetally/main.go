@@ -103,6 +103,6 @@ exposure decisions without an accredited laboratory.`,
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	root.AddCommand(newAnalyse(), newPeaks(), newIdentify(), newQuantify(), newLines(), newLibrary())
+	root.AddCommand(newAnalyse(), newPeaks(), newIdentify(), newQuantify(), newLines(), newLibrary(), newCalibrate())
 	return root
 }

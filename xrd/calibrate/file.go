@@ -33,7 +33,7 @@ type About struct {
 	Range         [2]float64    // degrees 2θ that were fitted
 	Displacement  float64       // of that specimen, mm; not a property of the instrument
 	DisplacementU float64       // its standard uncertainty
-	Correlation   float64       // of zero and displacement
+	Correlation   float64       // of the shifts that zero and displacement cause
 }
 
 // content is a file being read or written: what the keys point into.
@@ -76,7 +76,7 @@ var fields = []field{
 	{key: "two_theta_max", comment: "degrees", number: func(c *content) *float64 { return &c.about.Range[1] }, least: -180, most: 180},
 	{key: "displacement_mm", comment: "of the standard's surface below the focusing plane, mm; other specimens have their own", number: func(c *content) *float64 { return &c.about.Displacement }, least: -10, most: 10},
 	{key: "displacement_u_mm", comment: "its standard uncertainty, mm", number: func(c *content) *float64 { return &c.about.DisplacementU }, most: 10},
-	{key: "zero_displacement_correlation", comment: "of the two", number: func(c *content) *float64 { return &c.about.Correlation }, least: -1, most: 1},
+	{key: "zero_displacement_correlation", comment: "of the shifts that zero and displacement cause", number: func(c *content) *float64 { return &c.about.Correlation }, least: -1, most: 1},
 }
 
 // WriteInstrument writes an instrument file (TOML) that ReadInstrument reads back exactly, Calibrated set. Values that
@@ -109,7 +109,16 @@ func (f field) write(c *content) (string, error) {
 	if err := f.inRange(v); err != nil {
 		return "", fmt.Errorf("%w: %s: %w", ErrInstrumentFile, f.key, err)
 	}
-	return strconv.FormatFloat(v, 'e', -1, 64), nil
+	return numberText(v), nil
+}
+
+// numberText writes a float of TOML: all digits, and a point or an exponent.
+func numberText(v float64) string {
+	s := strconv.FormatFloat(v, 'g', -1, 64)
+	if !strings.ContainsAny(s, ".e") {
+		s += ".0"
+	}
+	return s
 }
 
 func (f field) inRange(v float64) error {

@@ -1,0 +1,120 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"phasetally/plots"
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/calibrate"
+	"phasetally/xrd/leastsq"
+	"phasetally/xrd/resultfile"
+)
+
+func newCalibrate() *cobra.Command {
+	var o options
+	var standard, figure string
+	c := &cobra.Command{
+		Use:   "calibrate SCAN --standard ID",
+		Short: "The diffractometer from the scan of a standard",
+		Long: `Fit zero, displacement, widths and axial divergence to the scan of a standard, whose certified cell is held, and write
+them as an instrument file that every other command takes with --instrument. Size and strain broadening of the
+standard are taken as zero.`,
+		Example: "  phasetally calibrate silicon.xy --standard silicon --out instrument.toml --figure instrument.svg",
+		Args:    cobra.ExactArgs(1),
+	}
+	f := c.Flags()
+	f.StringVar(&o.radiation, "radiation", "", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å; default: what the scan says, else Cu")
+	f.StringVar(&o.monochromator, "monochromator", "", "none, graphite, or the crystal's angle in degrees 2θ")
+	f.StringVar(&o.slit, "slit", "", "divergence slit: fixed:DEGREES or automatic:MM, for the record")
+	f.Float64Var(&o.radius, "radius", 0, "goniometer radius, mm (default 200)")
+	f.StringVar(&o.instrument, "instrument", "", "earlier instrument file to start from")
+	f.StringVar(&standard, "standard", "", "silicon, lanthanum-hexaboride, corundum, ceria, an issue such as 640d, or a CIF file")
+	f.StringVar(&o.span, "range", "", "use only LO:HI degrees 2θ")
+	f.StringVar(&o.out, "out", "", "instrument file to write (.toml)")
+	f.BoolVar(&o.force, "force", false, "replace an existing instrument file")
+	f.StringVar(&figure, "figure", "", "draw FWHM and Δ2θ against 2θ into this file (.svg, .pdf or .png)")
+	f.BoolVar(&o.quiet, "quiet", false, "print nothing but errors")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		if err := o.checkInstrumentFile(figure); err != nil {
+			return err
+		}
+		job, err := o.calibration(args[0], standard)
+		if err != nil {
+			return err
+		}
+		r, err := calibrate.Run(c.Context(), job)
+		switch {
+		case errors.Is(err, calibrate.ErrNotStandard):
+			return needsHuman{err.Error()}
+		case errors.Is(err, calibrate.ErrNothingLeft):
+			return err
+		case err != nil:
+			return failure{err}
+		}
+		return o.deliverInstrument(r, figure, c.OutOrStdout(), c.ErrOrStderr())
+	}
+	return c
+}
+
+// calibration reads the scan and the standard.
+func (o *options) calibration(scan, standard string) (calibrate.Job, error) {
+	std, err := findStandard(standard)
+	if err != nil {
+		return calibrate.Job{}, fmt.Errorf("--standard: %w", err)
+	}
+	j := analysis.Job{File: scan}
+	if j.Scan, _, err = loadScan(scan); err != nil {
+		return calibrate.Job{}, err
+	}
+	if err := o.chooseRadiation(&j); err != nil {
+		return calibrate.Job{}, err
+	}
+	if j.Instrument, err = o.loadInstrument(); err != nil {
+		return calibrate.Job{}, err
+	}
+	if err := o.describeInstrument(&j); err != nil {
+		return calibrate.Job{}, err
+	}
+	if o.span != "" {
+		if j.Range, err = parseRange("--range", o.span); err != nil {
+			return calibrate.Job{}, err
+		}
+	}
+	return calibrate.Job{Scan: j.Scan, File: filepath.Base(scan), Radiation: j.Radiation, RadiationAssumed: j.RadiationAssumed,
+		Instrument: j.Instrument, Standard: std, Range: j.Range}, nil
+}
+
+// deliverInstrument prints, writes and draws.
+func (o *options) deliverInstrument(r calibrate.Result, figure string, stdout, stderr io.Writer) error {
+	if !o.quiet {
+		if err := r.WriteText(stdout); err != nil {
+			return failure{err}
+		}
+	}
+	if figure != "" {
+		fig, err := plots.Calibration(r, plots.Style{})
+		if err != nil {
+			return failure{err}
+		}
+		if err := saveFigure(figure, fig); err != nil {
+			return err
+		}
+	}
+	if r.Status != leastsq.Converged {
+		return needsHuman{"the fit did not converge; no instrument file was written"}
+	}
+	if o.out == "" {
+		return nil
+	}
+	var b bytes.Buffer
+	if err := calibrate.WriteInstrument(&b, r.Instrument, r.About()); err != nil {
+		return failure{err}
+	}
+	return resultfile.WriteFile(o.out, b.Bytes())
+}

@@ -1,0 +1,177 @@
+package plots
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+
+	"phasetally/xrd/calibrate"
+)
+
+// Calibration draws what the scan of a standard tells of the diffractometer, two panels over 2θ: the full width at half
+// maximum of its lines with the width curve, and how far lines lie off their certified places with the shift of zero and
+// displacement and its 95 % band.
+func Calibration(r calibrate.Result, style Style) (*Figure, error) {
+	m, th := style.measure(), style.theme()
+	p := &calibrationPlot{r: r, w: style.words(), m: m, th: th, mark: style.paint(0).edge, hair: 0.8 * m.line,
+		Figure: &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper}}
+	p.title = "Calibration with " + r.Job.Standard.Name()
+	p.about = fmt.Sprintf("Above: width of %d lines and the width curve. Below: their shift from the certified places, and the shift of zero and displacement with its 95 %% band. %.4g° to %.4g° 2θ.",
+		len(r.Lines), r.Range[0], r.Range[1])
+	left, right := 0.6*m.text+2.4*m.text+textWidth("−0.0000", m.small, false), m.width-1.2*m.text
+	top, bottom := 2.4*m.text+1.9*m.small, m.height-2.2*m.small-1.6*m.text
+	middle := (top + bottom) / 2
+	p.x = axis{lo: r.Range[0], hi: r.Range[1], from: left, to: right}
+	p.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink,
+		text: fit(p.title, m.text, true, right-0.6*m.text)})
+	p.keys(right, 1.35*m.text+1.6*m.small)
+	p.widths(box{left, top, right, middle - 0.6*m.text})
+	p.shifts(box{left, middle + 0.6*m.text, right, bottom})
+	return p.Figure, nil
+}
+
+// The words of this figure that the table of Words does not have.
+const (
+	calibrationWidth  = "FWHM of Kα1 (°)"
+	calibrationShift  = "Δ2θ (°)"
+	calibrationFitted = "fitted, 95 % band"
+	calibrationBar    = ", 95 %"
+)
+
+type calibrationPlot struct {
+	*Figure
+	r    calibrate.Result
+	w    *Words
+	m    measure
+	th   theme
+	mark color.NRGBA
+	hair float64
+	x    axis
+}
+
+// spot is one observed value with its 95 % interval.
+type spot struct{ at, value, u float64 }
+
+// keys explain the marks, right-aligned over the panels.
+func (p *calibrationPlot) keys(right, y float64) {
+	m := p.m
+	text := calibrationFitted
+	p.write(label{x: right, y: y, anchor: 1, size: m.small, colour: p.th.quiet, text: text})
+	x := right - textWidth(text, m.small, false) - 0.5*m.small
+	p.line(p.th.ink, 2*m.line, point{x - 1.6*m.small, y - 0.33*m.small}, point{x, y - 0.33*m.small})
+	seen := p.w.Observed + calibrationBar
+	x -= 3*m.small + textWidth(seen, m.small, false)
+	p.write(label{x: x, y: y, size: m.small, colour: p.th.quiet, text: seen})
+	p.dot(x-0.8*m.small, y-0.33*m.small)
+}
+
+func (p *calibrationPlot) widths(b box) {
+	var spots []spot
+	for _, l := range p.r.Lines {
+		spots = append(spots, spot{l.Certified, l.FWHM, l.FWHMU})
+	}
+	var curve []spot
+	for _, c := range p.r.Curve {
+		curve = append(curve, spot{c.TwoTheta, c.FWHM, c.FWHMU})
+	}
+	p.panel(b, calibrationWidth, spots, curve, 0, false)
+}
+
+func (p *calibrationPlot) shifts(b box) {
+	var spots []spot
+	for _, l := range p.r.Lines {
+		spots = append(spots, spot{l.Certified, l.Delta, l.ObservedU})
+	}
+	var curve []spot
+	for _, c := range p.r.Curve {
+		curve = append(curve, spot{c.TwoTheta, c.Shift, c.ShiftU})
+	}
+	p.panel(b, calibrationShift, spots, curve, math.Inf(1), true)
+}
+
+// panel draws a frame, a curve with its band, and spots. floor is a value that the axis must reach down to; +Inf none.
+func (p *calibrationPlot) panel(b box, title string, spots, curve []spot, floor float64, last bool) {
+	m := p.m
+	y := axis{from: b.bottom, to: b.top}
+	y.lo, y.hi = reach(spots, curve, floor)
+	for _, v := range y.ticks(2.2 * m.small) {
+		p.line(p.th.grid, p.hair, point{b.left, y.at(v)}, point{b.right, y.at(v)})
+		p.write(label{x: b.left - 0.4*m.small, y: y.at(v) + 0.35*m.small, anchor: 1, size: m.small, colour: p.th.quiet, text: plain(v)})
+	}
+	p.curve(y, curve)
+	for _, s := range spots {
+		x := p.x.at(s.at)
+		p.line(p.mark, 1.6*m.line, point{x, y.clip(s.value - whisker*s.u)}, point{x, y.clip(s.value + whisker*s.u)})
+		if v := y.at(s.value); v >= b.top && v <= b.bottom {
+			p.dot(x, v)
+		}
+	}
+	p.line(p.th.ink, p.hair, point{b.left, b.top}, point{b.left, b.bottom}, point{b.right, b.bottom})
+	p.write(label{x: 0.6*m.text + m.text, y: (b.top + b.bottom) / 2, anchor: 0.5, size: m.text, vertical: true, colour: p.th.ink,
+		text: fit(title, m.text, false, b.bottom-b.top)})
+	for _, v := range p.x.ticks(5.5 * m.small) {
+		x := p.x.at(v)
+		p.line(p.th.ink, p.hair, point{x, b.bottom}, point{x, b.bottom + 0.35*m.small})
+		if last {
+			p.write(label{x: x, y: b.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: p.th.quiet, text: plain(v)})
+		}
+	}
+	if last {
+		p.write(label{x: (b.left + b.right) / 2, y: b.bottom + 1.4*m.small + 1.35*m.text, anchor: 0.5, size: m.text, colour: p.th.ink,
+			text: fmt.Sprintf(p.w.TwoTheta, tubeOf(p.r))})
+	}
+}
+
+// whisker is the half length of a 95 % interval in standard uncertainties.
+const whisker = 1.96
+
+// curve draws a line over its 95 % band.
+func (p *calibrationPlot) curve(y axis, curve []spot) {
+	var line, upper, lower []point
+	for i, c := range curve {
+		line = append(line, point{p.x.at(c.at), y.clip(c.value)})
+		upper = append(upper, point{p.x.at(c.at), y.clip(c.value + whisker*c.u)})
+		k := curve[len(curve)-1-i]
+		lower = append(lower, point{p.x.at(k.at), y.clip(k.value - whisker*k.u)})
+	}
+	p.add(shape{runs: [][]point{append(upper, lower...)}, closed: true, fill: p.th.shade})
+	p.line(p.th.ink, 2*p.m.line, line...)
+}
+
+// dot draws a small filled circle.
+func (p *calibrationPlot) dot(x, y float64) {
+	const corners = 16
+	r := 0.28 * p.m.small
+	var ring []point
+	for k := range corners {
+		sin, cos := math.Sincos(2 * math.Pi * float64(k) / corners)
+		ring = append(ring, point{x + r*cos, y + r*sin})
+	}
+	p.add(shape{runs: [][]point{ring}, closed: true, fill: p.mark, stroke: p.th.paper, width: p.m.line})
+}
+
+// reach returns the ends of an axis for values and their curve, with a margin. Whiskers of weak lines may leave it.
+func reach(spots, curve []spot, floor float64) (lo, hi float64) {
+	lo, hi = floor, math.Inf(-1)
+	for _, s := range append(append([]spot(nil), spots...), curve...) {
+		if !math.IsNaN(s.value) && !math.IsInf(s.value, 0) {
+			lo, hi = math.Min(lo, s.value), math.Max(hi, s.value)
+		}
+	}
+	if !(hi > lo) {
+		return lo - 1, lo + 1
+	}
+	margin := 0.1 * (hi - lo)
+	if lo == floor {
+		return lo, hi + margin
+	}
+	return lo - margin, hi + margin
+}
+
+// tubeOf names the radiation for an axis.
+func tubeOf(r calibrate.Result) string {
+	if n := r.Radiation.Name; n != "" && (n[0] < '0' || n[0] > '9') {
+		return n + " Kα"
+	}
+	return fmt.Sprintf("λ = %.4f Å", r.Radiation.KAlpha1)
+}

@@ -1,0 +1,254 @@
+package calibrate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"phasetally/peaks"
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/leastsq"
+	"phasetally/xrd/pattern"
+)
+
+// Errors of Run; test with errors.Is.
+var (
+	ErrNotStandard = errors.New("the scan does not show the standard")
+	ErrNothingLeft = errors.New("nothing left to calibrate with")
+)
+
+// A Job is the scan of a standard with what is known of the diffractometer.
+type Job struct {
+	Scan             xrd.Scan
+	File             string // for the record
+	Radiation        xrd.Radiation
+	RadiationAssumed bool
+	Instrument       xrd.Instrument // its radius, slit, monochromator and name are kept; its widths start the fit
+	Standard         Standard
+	Range            [2]float64 // degrees 2θ; 0, 0 means all
+}
+
+// An Estimate is a value with its standard uncertainty and its 95 % interval.
+type Estimate struct{ Value, U, Lo, Hi float64 }
+
+// normal95 is the half width of a 95 % interval in standard uncertainties; scans have thousands of points.
+const normal95 = 1.959964
+
+func estimate(v, u float64) Estimate { return Estimate{v, u, v - normal95*u, v + normal95*u} }
+
+// A Line is one line of the standard that the scan shows alone. Angles are degrees 2θ of Kα1.
+type Line struct {
+	H, K, L             int
+	D                   float64 // certified, Å
+	Certified           float64 // angle without any shift
+	Observed, ObservedU float64 // where a peak was fitted by itself
+	Delta               float64 // Observed − Certified; its standard uncertainty is ObservedU
+	Fitted, FittedU     float64 // the shift of zero and displacement at this angle
+	FWHM, FWHMU         float64 // of the peak fitted by itself
+	CurveFWHM           float64 // of the width curve
+}
+
+// A CurvePoint is what the calibration says at one angle, degrees 2θ.
+type CurvePoint struct {
+	TwoTheta, FWHM, FWHMU, Eta, Shift, ShiftU float64
+}
+
+// CovarianceNames are the rows of Result.Covariance.
+var CovarianceNames = [8]string{"zero", "displacement", "u", "v", "w", "x", "y", "axial"}
+
+// A Result is a calibrated diffractometer with the grounds for it. Uncertainties hold counting noise, misfit and
+// the certified cell.
+type Result struct {
+	Job                   Job
+	Radiation             xrd.Radiation  // of the job, without Kα2 where that was stripped
+	Instrument            xrd.Instrument // Calibrated
+	Zero                  Estimate       // degrees 2θ
+	Displacement          Estimate       // mm, of this specimen
+	Correlation           float64        // of the shifts that the two cause (counting and misfit alone)
+	Separated             bool           // the range tells them apart: |ρ| ≤ 0.98
+	Covariance            [8][8]float64  // of CovarianceNames, in their units
+	Lines                 []Line
+	Curve                 []CurvePoint // over the range, ascending
+	Range                 [2]float64   // degrees 2θ that were fitted
+	MaxShiftU, MaxFWHMRel float64      // greatest uncertainty of the shift (degrees), and of the FWHM (relative), in the range
+	ResidualSD            float64      // of Delta − Fitted over the lines, degrees
+	Seen                  float64      // share of the amplitudes of the lines in range that was found
+	Status                leastsq.Status
+	Agreement             pattern.Agreement
+	Cautions              []xrd.Caution
+}
+
+// Run calibrates. The whole pattern is fitted with the certified cell held, every line's intensity free, no broadening
+// but the instrument's, and zero, displacement, U, V, W, X, Y and axial divergence free; zero and displacement have
+// priors of 0.1° and 0.15 mm around 0, which matter only where the scan cannot tell them apart. A scan without enough
+// of the standard's lines is ErrNotStandard; a fit that did not converge is a Status.
+func Run(ctx context.Context, job Job) (Result, error) {
+	r := &run{Result: Result{Job: job}, scan: job.Scan}
+	if err := r.prepare(); err != nil {
+		return Result{}, err
+	}
+	if err := r.fit(ctx); err != nil {
+		return Result{}, err
+	}
+	r.look()
+	if err := r.covariance(); err != nil {
+		return Result{}, err
+	}
+	r.lines()
+	r.curve()
+	r.caution()
+	return r.Result, nil
+}
+
+type run struct {
+	Result
+	scan     xrd.Scan
+	found    peaks.Found
+	phases   []refdata.Phase
+	pairs    []pair
+	start    Shift
+	fitted   *pattern.Fit
+	other    *pattern.Fit                                      // the same with an axial tail that the scan does not call for; nil when it does
+	shapeCov [2 + len(widthKinds)][2 + len(widthKinds)]float64 // zero, displacement and widthKinds
+}
+
+// leastLines is how many lines a calibration needs: widths have four terms in the angle, positions two.
+const leastLines = 4
+
+// prepare crops the scan, finds its peaks and pairs them with the lines of the standard.
+func (r *run) prepare() error {
+	job := &r.Job
+	if job.Range != [2]float64{} {
+		var err error
+		if r.scan, err = job.Scan.Crop(job.Range[0], job.Range[1]); err != nil {
+			return fmt.Errorf("%w: %w", ErrNothingLeft, err)
+		}
+	}
+	if r.scan.Len() < xrd.MinPoints || !(job.Radiation.KAlpha1 > 0) || !(job.Instrument.Radius > 0) {
+		return fmt.Errorf("%w: %d points, %g Å, radius %g mm", ErrNothingLeft, r.scan.Len(), job.Radiation.KAlpha1, job.Instrument.Radius)
+	}
+	lo, hi := r.scan.Range()
+	r.Range = [2]float64{lo, hi}
+	r.Radiation = job.Radiation
+	r.found = peaks.Find(r.scan, job.Radiation, peaks.Settings{})
+	if r.found.Stripped {
+		r.Radiation.Ratio = 0
+	}
+	var err error
+	beam := refdata.Beam{Radiation: r.Radiation, Monochromator: job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, hi+2)}
+	if r.phases, err = job.Standard.phases(beam); err != nil {
+		return err
+	}
+	r.pairs, r.start, r.Seen = matchLines(r.found, r.phases, job.Instrument.Radius, lo, hi)
+	if len(r.pairs) < leastLines || r.Seen < leastShare {
+		return fmt.Errorf("%w %s: %d of its lines found alone between %.4g° and %.4g° (%d peaks); check the standard, the radiation and the range",
+			ErrNotStandard, job.Standard.Name(), len(r.pairs), lo, hi, len(r.found.Peaks))
+	}
+	return nil
+}
+
+// held are the parameters that a standard does not have, or that free intensities make idle.
+var held = []pattern.Kind{pattern.CellA, pattern.CellB, pattern.CellC, pattern.CellAlpha, pattern.CellBeta, pattern.CellGamma,
+	pattern.Size, pattern.Strain, pattern.Thermal, pattern.TextureLogR, pattern.Footprint}
+
+// fit fits the whole pattern with and without an axial tail, and keeps the tail when an information criterion
+// (n ln χ² + k ln n) approves: a tail that is not there would only blur the positions.
+func (r *run) fit(ctx context.Context) error {
+	s := pattern.Setup{TwoTheta: r.scan.TwoTheta, Intensity: r.scan.Intensity, Sigma: r.found.Sigma, Radiation: r.Radiation,
+		Instrument: r.startInstrument(), Phases: r.phases, Hold: held}
+	if r.found.Noise.Kind != peaks.Recorded {
+		s.Gain, s.Floor = r.found.Noise.Gain, r.found.Noise.Floor
+	}
+	s.Start.Values = map[pattern.Key]float64{{Kind: pattern.Zero}: r.start.Zero, {Kind: pattern.Displacement}: r.start.Displacement,
+		{Kind: pattern.Axial}: r.found.Width.Axial}
+	tailed, err := pattern.Run(ctx, s, pattern.Full)
+	if err != nil {
+		return err
+	}
+	s.Hold = append(slices.Clone(held), pattern.Axial)
+	s.Start = pattern.Start{Values: tailed.Values(), Knots: tailed.Knots, Kappa: tailed.Kappa}
+	s.Start.Values[pattern.Key{Kind: pattern.Axial}] = 0
+	plain, err := pattern.Run(ctx, s, pattern.Full)
+	if err != nil {
+		return err
+	}
+	r.fitted, r.other = plain, tailed
+	n := float64(r.scan.Len())
+	if n*math.Log(chiSquare(plain, tailed.Noise)/chiSquare(tailed, tailed.Noise)) > math.Log(n) {
+		r.fitted, r.other = tailed, nil
+	}
+	r.Status, r.Agreement = r.fitted.Status, r.fitted.Agreement
+	r.Instrument = r.fitted.Instrument()
+	r.Instrument.Calibrated, r.Instrument.Name = true, "calibrated with "+r.Job.Standard.Name()
+	return nil
+}
+
+func chiSquare(f *pattern.Fit, variance []float64) (sum float64) {
+	for i, y := range f.Setup.Intensity {
+		sum += (y - f.Fitted[i]) * (y - f.Fitted[i]) / variance[i]
+	}
+	return sum
+}
+
+// look finds the peaks once more with the calibrated widths and tail, so that their positions mean the same as those of
+// the fit.
+func (r *run) look() {
+	r.found = peaks.Find(r.scan, r.Radiation, peaks.Settings{Instrument: &r.Instrument})
+	shift := Shift{Zero: r.param(pattern.Zero), Displacement: r.param(pattern.Displacement), Radius: r.Instrument.Radius}
+	if pairs := pairLines(r.found, r.phases, shift); len(pairs) >= leastLines {
+		r.pairs = pairs
+	}
+}
+
+// startInstrument widens the instrument of the job to what the peaks show and lets the zero move.
+func (r *run) startInstrument() xrd.Instrument {
+	ins := r.Job.Instrument
+	ins.Calibrated, ins.Zero, ins.ZeroU, ins.Axial = false, 0, priorZero, 0
+	if !(ins.W > 0) {
+		d := xrd.DefaultInstrument()
+		ins.U, ins.V, ins.W, ins.X, ins.Y = d.U, d.V, d.W, d.X, d.Y
+	}
+	if w := r.found.Width; w.Peaks > 0 {
+		ordinary, _ := xrd.ThompsonCoxHastings(ins.GaussianFWHM(60), ins.LorentzianFWHM(60))
+		f := w.At(60) / ordinary
+		ins.U, ins.V, ins.W, ins.X, ins.Y = ins.U*f*f, ins.V*f*f, ins.W*f*f, ins.X*f, ins.Y*f
+	}
+	return ins
+}
+
+// lines compares every line that stands alone with the fit.
+func (r *run) lines() {
+	var squares float64
+	for _, m := range r.pairs {
+		p, line := r.found.Peaks[m.peak], r.phases[m.phase].Lines[0]
+		l := Line{D: line.D, Certified: line.TwoTheta, Observed: p.TwoTheta, ObservedU: p.TwoThetaU, Delta: p.TwoTheta - line.TwoTheta,
+			FWHM: p.FWHM, FWHMU: p.FWHMU}
+		if len(line.Families) > 0 {
+			l.H, l.K, l.L = line.Families[0].H, line.Families[0].K, line.Families[0].L
+		}
+		at := r.at(line.TwoTheta)
+		l.Fitted, l.FittedU, l.CurveFWHM = at.Shift, at.ShiftU, at.FWHM
+		squares += (l.Delta - l.Fitted) * (l.Delta - l.Fitted)
+		r.Lines = append(r.Lines, l)
+	}
+	r.ResidualSD = math.Sqrt(squares / math.Max(1, float64(len(r.Lines)-2)))
+}
+
+// curvePoints is enough for a smooth curve.
+const curvePoints = 121
+
+func (r *run) curve() {
+	lo, hi := r.Range[0], r.Range[1]
+	for i := range curvePoints {
+		c := r.at(lo + (hi-lo)*float64(i)/(curvePoints-1))
+		r.MaxShiftU = math.Max(r.MaxShiftU, c.ShiftU)
+		r.Curve = append(r.Curve, c)
+	}
+	for _, l := range r.Lines {
+		c := r.at(l.Certified)
+		r.MaxFWHMRel = math.Max(r.MaxFWHMRel, c.FWHMU/c.FWHM)
+	}
+}
