@@ -44,6 +44,7 @@ func (s *Structure) Phase(beam refdata.Beam) (refdata.Phase, error) {
 		DensityOrigin: "computed", Composition: s.Composition(), Beam: beam, Rotations: s.laueGroup(), Preparation: s.Preparation,
 		Soluble: s.Soluble, Source: s.Source, Confidence: s.Confidence, Cautions: slices.Clone(s.Cautions),
 	}
+	p.MeanB, p.AssumedB = s.meanB()
 	cell := s.Cell
 	p.Cell = &cell
 	var absorption element.Basis
@@ -59,6 +60,22 @@ func (s *Structure) Phase(beam refdata.Beam) (refdata.Phase, error) {
 		p.Cautions = append(p.Cautions, dispersionCaution(basis, absorption, beam.Radiation))
 	}
 	return p, nil
+}
+
+// meanB returns the mean displacement parameter of the atoms, Å², each weighted with its scattering power Z², and
+// whether any of them is a default.
+func (s *Structure) meanB() (b float64, assumed bool) {
+	var sum, weight float64
+	for _, site := range s.Sites {
+		w := float64(site.Multiplicity) * site.Occupancy * float64(site.Element.Z*site.Element.Z)
+		sum += w * site.B
+		weight += w
+	}
+	assumed = slices.ContainsFunc(s.Cautions, func(c xrd.Caution) bool { return c.Code == "structure-b-default" })
+	if !(weight > 0) {
+		return 0, assumed
+	}
+	return sum / weight, assumed
 }
 
 func rangeOf(beam refdata.Beam) float64 {
