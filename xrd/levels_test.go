@@ -1,0 +1,248 @@
+package xrd_test
+
+import (
+	"encoding/json"
+	"errors"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// levels is the map of the house: a package may import only packages of lower levels.
+var levels = map[string]int{
+	"xrd": 0, "xrd/leastsq": 0, "xrd/cif": 0, "refdata/element": 0,
+	"refdata": 1, "peaks": 1, "xrd/scanfile": 1,
+	"refdata/structure": 2, "refdata/listfile": 2, "xrd/pattern": 2,
+	"refdata/library": 3, "xrd/identify": 3, "xrd/quantify": 3, "xrd/calibrate": 3,
+	"xrd/analysis": 4, "xrd/plan": 4,
+	"plots": 5, "xrd/resultfile": 5,
+	"plots/report":   6,
+	"cmd/phasetally": 7,
+}
+
+// within are pairs of one level whose order the map fixes: the vocabulary of package xrd serves its level-0 neighbours.
+var within = map[[2]string]bool{{"xrd/cif", "xrd"}: true}
+
+// testTools serve tests only; no program code may import them.
+var testTools = map[string]bool{"xrd/xrdtest": true, "xrd/resultfile/resulttest": true}
+
+// topLevel are the entries of the project's root; dot-files are free, and so is what version control leaves out.
+var topLevel = map[string]bool{"cmd": true, "xrd": true, "peaks": true, "refdata": true, "plots": true, "testdata": true,
+	"go.mod": true, "go.sum": true, "README.md": true, "DEVELOPERS.md": true, "LICENSE": true}
+
+const (
+	module      = "phasetally"
+	firstWithIO = 5 // packages below know neither files nor the clock
+)
+
+// A goPackage is what this test needs of the output of go list.
+type goPackage struct {
+	ImportPath, Dir string
+	Imports         []string
+	GoFiles         []string
+	TestGoFiles     []string
+	XTestGoFiles    []string
+}
+
+// room is the package's path inside the project.
+func (p goPackage) room() string { return strings.TrimPrefix(p.ImportPath, module+"/") }
+
+func listPackages(t *testing.T) []goPackage {
+	t.Helper()
+	cmd := exec.Command("go", "list", "-json=ImportPath,Dir,Imports,GoFiles,TestGoFiles,XTestGoFiles", "./...")
+	cmd.Dir = ".."
+	cmd.Stderr = os.Stderr
+	out, err := cmd.Output()
+	require.NoError(t, err)
+	var all []goPackage
+	for dec := json.NewDecoder(strings.NewReader(string(out))); ; {
+		var p goPackage
+		if err := dec.Decode(&p); errors.Is(err, io.EOF) {
+			break
+		} else {
+			require.NoError(t, err)
+		}
+		all = append(all, p)
+	}
+	require.Greater(t, len(all), 10, "go list found too few packages to judge")
+	return all
+}
+
+func TestImportsGoDownTheLevels(t *testing.T) {
+	for _, p := range listPackages(t) {
+		assert.Empty(t, importFaults(p), p.room())
+	}
+}
+
+// importFaults lists what the imports of a package break.
+func importFaults(p goPackage) []string {
+	if testTools[p.room()] {
+		return nil
+	}
+	level, known := levels[p.room()]
+	if !known {
+		return []string{"the map of levels does not have it"}
+	}
+	var faults []string
+	for _, path := range p.Imports {
+		if other, ours := strings.CutPrefix(path, module+"/"); ours {
+			lower, known := levels[other]
+			if !known || lower >= level && !within[[2]string{p.room(), other}] {
+				faults = append(faults, "must not import "+other)
+			}
+			continue
+		}
+		if outside(level, p.room(), path) {
+			faults = append(faults, "must not import "+path)
+		}
+	}
+	return faults
+}
+
+// outside tells whether a package of the world is out of place in a room: no arithmetic in commands, no files below
+// level 5 except where collections lie on disk. Time as a value is allowed (see TestNoClockBelowTheEdge).
+func outside(level int, room, path string) bool {
+	root, _, _ := strings.Cut(path, "/")
+	switch {
+	case strings.HasPrefix(room, "cmd/"):
+		return root == "math" || strings.HasPrefix(path, "gonum.org/")
+	case level < firstWithIO && room != "refdata/library":
+		return root == "os" || path == "syscall" || path == "log"
+	}
+	return false
+}
+
+func TestImportFaultsAreSeen(t *testing.T) {
+	for _, c := range []struct {
+		name, room, imported string
+		fault                bool
+	}{
+		{"downwards", "peaks", "phasetally/xrd", false},
+		{"upwards", "peaks", "phasetally/xrd/pattern", true},
+		{"sideways", "xrd/identify", "phasetally/xrd/quantify", true},
+		{"the one pair of level 0", "xrd/cif", "phasetally/xrd", false},
+		{"its reverse", "xrd", "phasetally/xrd/cif", true},
+		{"a room that is not on the map", "xrd/elsewhere", "strings", true},
+		{"test tools in the program", "plots", "phasetally/xrd/xrdtest", true},
+		{"arithmetic in a command", "cmd/phasetally", "math", true},
+		{"linear algebra in a command", "cmd/phasetally", "gonum.org/v1/gonum/mat", true},
+		{"files in physics", "xrd/pattern", "os", true},
+		{"files where collections lie", "refdata/library", "os", false},
+		{"files at the edge", "xrd/resultfile", "os", false},
+	} {
+		p := goPackage{ImportPath: module + "/" + c.room, Imports: []string{c.imported}}
+		assert.Equal(t, c.fault, len(importFaults(p)) > 0, c.name)
+	}
+}
+
+// seeded are the names of math/rand/v2 that do not touch the random numbers that the whole process shares.
+var seeded = map[string]bool{"New": true, "NewPCG": true, "NewChaCha8": true, "NewZipf": true,
+	"Rand": true, "Source": true, "PCG": true, "ChaCha8": true, "Zipf": true}
+
+// asValue are the names of package time that do not read a clock.
+var asValue = map[string]bool{"Time": true, "Duration": true}
+
+func TestRandomNumbersAreSeededEverywhere(t *testing.T) {
+	for _, p := range listPackages(t) {
+		for _, name := range append(append(p.GoFiles, p.TestGoFiles...), p.XTestGoFiles...) {
+			file := parseFile(t, filepath.Join(p.Dir, name), nil)
+			assert.NotContains(t, importNames(file), "math/rand", "%s/%s: use math/rand/v2 with a fixed seed", p.room(), name)
+			assert.Empty(t, namesBeside(file, "math/rand/v2", seeded), "%s/%s", p.room(), name)
+		}
+	}
+}
+
+func TestNoClockBelowTheEdge(t *testing.T) {
+	for _, p := range listPackages(t) {
+		if level, known := levels[p.room()]; !known || level >= firstWithIO || p.room() == "refdata/library" {
+			continue
+		}
+		for _, name := range p.GoFiles {
+			assert.Empty(t, namesBeside(parseFile(t, filepath.Join(p.Dir, name), nil), "time", asValue), "%s/%s", p.room(), name)
+		}
+	}
+}
+
+func TestForbiddenNamesAreSeen(t *testing.T) {
+	file := parseFile(t, "made.go", `package made
+import ("time"; dice "math/rand/v2")
+var a, b = dice.IntN(6), dice.New(dice.NewPCG(1, 2))
+var c time.Time = time.Now()`)
+	assert.Equal(t, []string{"IntN"}, namesBeside(file, "math/rand/v2", seeded))
+	assert.Equal(t, []string{"Now"}, namesBeside(file, "time", asValue))
+	assert.Empty(t, namesBeside(file, "os", nil))
+}
+
+func parseFile(t *testing.T, name string, src any) *ast.File {
+	t.Helper()
+	file, err := parser.ParseFile(token.NewFileSet(), name, src, 0)
+	require.NoError(t, err)
+	return file
+}
+
+// importNames maps the paths that a file imports to the names it uses for them.
+func importNames(file *ast.File) map[string]string {
+	names := map[string]string{}
+	for _, spec := range file.Imports {
+		path, _ := strconv.Unquote(spec.Path.Value)
+		name := strings.TrimSuffix(path, "/v2")
+		name = name[strings.LastIndexByte(name, '/')+1:]
+		if spec.Name != nil {
+			name = spec.Name.Name
+		}
+		names[path] = name
+	}
+	return names
+}
+
+// namesBeside lists the names of an imported package that a file uses and that are not among the allowed ones.
+func namesBeside(file *ast.File, path string, allowed map[string]bool) []string {
+	name, imported := importNames(file)[path]
+	if !imported {
+		return nil
+	}
+	var found []string
+	ast.Inspect(file, func(n ast.Node) bool {
+		if s, ok := n.(*ast.SelectorExpr); ok && !allowed[s.Sel.Name] {
+			if x, ok := s.X.(*ast.Ident); ok && x.Name == name {
+				found = append(found, s.Sel.Name)
+			}
+		}
+		return true
+	})
+	return found
+}
+
+func TestRootHoldsNothingElse(t *testing.T) {
+	entries, err := fs.ReadDir(os.DirFS(".."), ".")
+	require.NoError(t, err)
+	for _, e := range entries {
+		if strings.HasPrefix(e.Name(), ".") || topLevel[e.Name()] || ignored(t, e.Name()) {
+			continue
+		}
+		assert.Fail(t, "the project's root has an entry that the map does not name", e.Name())
+	}
+	for name := range topLevel {
+		_, err := os.Stat(filepath.Join("..", name))
+		assert.NoError(t, err)
+	}
+}
+
+// ignored asks version control, where there is one, whether an entry is only a build product.
+func ignored(t *testing.T, name string) bool {
+	t.Helper()
+	cmd := exec.Command("git", "check-ignore", "-q", name)
+	cmd.Dir = ".."
+	return cmd.Run() == nil
+}
