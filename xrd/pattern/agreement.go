@@ -3,7 +3,7 @@ package pattern
 import "math"
 
 // Agreement tells how well the fitted pattern agrees with the scan. R values are fractions. Weights are those of
-// counting alone. Source: McCusker et al., J. Appl. Cryst. 32 (1999) 36–50 (from memory).
+// counting alone. Indices that would divide by nothing (a scan of zeros) are not finite. Source: McCusker et al., J. Appl. Cryst. 32 (1999) 36–50 (from memory).
 type Agreement struct {
 	RWP              float64 // √(Σ w (y − fit)²/Σ w y²)
 	RWPBackground    float64 // the same with the background taken from y in the denominator
@@ -57,5 +57,8 @@ func serialFactor(f *Fit) float64 {
 		squares += r * r
 	}
 	runs += sum * sum
+	if squares == 0 {
+		return 1
+	}
 	return math.Max(1, math.Sqrt(runs/squares/independentRuns))
 }

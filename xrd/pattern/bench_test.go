@@ -43,23 +43,11 @@ func benchmarkModel(b *testing.B) (m *pattern.Model, theta, c []float64, phi, ja
 	require.NoError(b, err)
 	pattern.Release(m, func(p pattern.Parameter) bool { return p.Kind != pattern.Footprint && p.Kind != pattern.Zero })
 	n, linear, nonlinear := m.Size()
-	for _, p := range m.Parameters() {
-		if p.Free {
-			theta = append(theta, p.Value)
-		}
-	}
 	c = make([]float64, linear)
 	for i := range c {
 		c[i] = 100
 	}
-	rows := func(k int) [][]float64 {
-		out := make([][]float64, k)
-		for i := range out {
-			out[i] = make([]float64, n)
-		}
-		return out
-	}
-	return m, theta, c, rows(linear), rows(nonlinear)
+	return m, values(m), c, rows(linear, n), rows(nonlinear, n)
 }
 
 func BenchmarkColumns(b *testing.B) {

@@ -61,7 +61,7 @@ func (s Setup) check() error {
 		return fmt.Errorf("%w: angles from %g° to %g°", ErrSetup, s.TwoTheta[0], s.TwoTheta[n-1])
 	}
 	for i, v := range s.Sigma {
-		if !(v > 0) || math.IsInf(v, 0) || !finite(s.Intensity[i]) || i > 0 && !(s.TwoTheta[i] > s.TwoTheta[i-1]) {
+		if !(v > 1/huge) || !finite(v, s.Intensity[i]) || i > 0 && !(s.TwoTheta[i] > s.TwoTheta[i-1]) {
 			return fmt.Errorf("%w: point %d, intensity %g with uncertainty %g at %g°", ErrSetup, i, s.Intensity[i], v, s.TwoTheta[i])
 		}
 	}
@@ -76,7 +76,7 @@ func (s Setup) check() error {
 			return fmt.Errorf("%w: the %s is not finite", ErrSetup, c.name)
 		}
 	}
-	if !finite(s.Gain, s.Floor, s.Start.Kappa, s.Start.Displacement) || s.Start.Knots < 0 || s.Start.Knots > n {
+	if !finite(s.Gain, s.Floor, s.Start.Kappa, s.Start.Displacement) || s.Gain != 0 && !(s.Gain > 1/huge) || !(s.Floor >= 0) || s.Start.Knots < 0 || s.Start.Knots > n {
 		return fmt.Errorf("%w: gain %g, floor %g, start %v", ErrSetup, s.Gain, s.Floor, s.Start)
 	}
 	return errors.Join(s.checkInstrument(), s.checkPhases())
@@ -127,9 +127,12 @@ func checkPhase(p refdata.Phase) error {
 	return nil
 }
 
+// huge is beyond any number of the trade, and its square still a number.
+const huge = 1e100
+
 func finite(values ...float64) bool {
 	for _, v := range values {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
+		if !(math.Abs(v) < huge) {
 			return false
 		}
 	}
