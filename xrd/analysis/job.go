@@ -44,6 +44,8 @@ type Job struct {
 	Depth            Depth
 	Provenance       Provenance
 	Workers          int // 0 means 2
+
+	searched bool // Phases come from a search of the series: naming them claims none as the specimen's own
 }
 
 // A Spike is a standard mixed into the powder.
@@ -79,12 +81,17 @@ type run struct {
 // nothing can be made of, or the context's.
 func Run(ctx context.Context, job Job) (Result, error) {
 	r := &run{job: job}
+	return r.all(ctx)
+}
+
+// all does every step of the job.
+func (r *run) all(ctx context.Context) (Result, error) {
 	if err := r.prepare(); err != nil {
 		return Result{}, err
 	}
-	r.found = peaks.Find(r.scan, job.Radiation, peaks.Settings{Instrument: r.calibrated()})
+	r.found = peaks.Find(r.scan, r.job.Radiation, peaks.Settings{Instrument: r.calibrated()})
 	r.describe()
-	if job.Depth != PeaksOnly {
+	if r.job.Depth != PeaksOnly {
 		if err := r.explain(ctx); err != nil {
 			return Result{}, err
 		}

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"phasetally/refdata"
@@ -57,7 +58,8 @@ func anySpecimen(roles []quantify.Role) bool {
 // owns reports whether the user claimed a phase of the watch-list: by name, by its elements or in a library of theirs.
 func (r *run) owns(m identify.Member) bool {
 	id := strings.ToLower(m.Phase.ID)
-	if m.Required || r.job.Filter.Own[id] {
+	named := m.Required && (!r.job.searched || slices.ContainsFunc(r.job.Filter.Require, func(s string) bool { return strings.EqualFold(s, id) }))
+	if named || r.job.Filter.Own[id] {
 		return true
 	}
 	e := r.job.Collection.Entry(m.Index).Elements
