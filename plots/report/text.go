@@ -12,7 +12,7 @@ import (
 
 // Text writes the answer for a terminal: one sentence, one table, the cautions with their remedies.
 func Text(w io.Writer, doc analysis.Document) error {
-	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)); err != nil {
+	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+NotSeen(doc)); err != nil {
 		return err
 	}
 	return cautions(w, doc)
@@ -21,21 +21,21 @@ func Text(w io.Writer, doc analysis.Document) error {
 // cautions writes the doubts with their remedies, the worst first.
 func cautions(w io.Writer, doc analysis.Document) error {
 	var b strings.Builder
-	for _, c := range worstFirst(doc.Cautions) {
-		fmt.Fprintf(&b, "\n%s: %s", severityWord(c.Severity), plain(c.Text))
+	for i, c := range worstFirst(doc.Cautions) {
+		if i == 0 {
+			b.WriteString("\n")
+		}
+		fmt.Fprintf(&b, "%s: %s", severityWord(c.Severity), plain(c.Text))
 		if c.Remedy != "" {
 			fmt.Fprintf(&b, "\n  → %s", plain(c.Remedy))
 		}
-		fmt.Fprintf(&b, " [%s]", plain(c.Code))
-	}
-	if len(doc.Cautions) > 0 {
-		b.WriteString("\n")
+		fmt.Fprintf(&b, " [%s]\n", plain(c.Code))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
 }
 
-// Table returns the fractions as aligned text, one row a phase, then one a phase that was looked for and not seen.
+// Table returns the fractions as aligned text, one row a phase.
 func Table(doc analysis.Document) string {
 	rows := [][]string{{"phase", "formula", "wt%", "95 %", "vol%", "evidence"}}
 	own, others := bySize(doc)
@@ -48,14 +48,33 @@ func Table(doc analysis.Document) string {
 		rows = append(rows, []string{plain(p.Name), plain(p.Formula), fixed(p.WeightPercent, n),
 			interval(p.WeightPercentLo, p.WeightPercentHi, n), fixed(p.VolumePercent, plots.Decimals(p.VolumePercentLo, p.VolumePercentHi)), evidence})
 	}
-	for _, n := range doc.NotDetected {
-		limit := "?"
-		if n.DetectionLimit != nil {
-			limit = "< " + plots.Limit(*n.DetectionLimit)
-		}
-		rows = append(rows, []string{plain(n.Name), "", limit, "", "", "not seen"})
-	}
 	return align(rows)
+}
+
+// NotSeen names the phases that were looked for and not found, with their detection limits, in lines of readable
+// length; it is empty when there are none.
+func NotSeen(doc analysis.Document) string {
+	if len(doc.NotDetected) == 0 {
+		return ""
+	}
+	var b strings.Builder
+	line := "Looked for and not seen (detection limit, wt%):"
+	for i, n := range doc.NotDetected {
+		item := " " + plain(n.Name)
+		if n.DetectionLimit != nil {
+			item += " < " + plots.Limit(*n.DetectionLimit)
+		}
+		if i < len(doc.NotDetected)-1 {
+			item += ","
+		}
+		if utf8.RuneCountInString(line+item) > 110 {
+			b.WriteString("\n" + line)
+			line = " "
+		}
+		line += item
+	}
+	b.WriteString("\n" + line + "\n")
+	return b.String()
 }
 
 func fixed(v *float64, n int) string {

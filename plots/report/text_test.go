@@ -17,12 +17,12 @@ func ExampleText() {
 	// Output:
 	// In mixture A (invented) we found fluorite 34.4 ± 0.5 wt%, zincite 34.2 ± 0.6 wt% and corundum 31.4 ± 0.5 wt% (95 % intervals, of the crystalline part).
 	//
-	// phase       formula      wt%        95 %   vol%   evidence
-	// fluorite    CaF2        34.4   33.9–34.8   46.5   established
-	// zincite     ZnO         34.2   33.6–34.8   26.0   established
-	// corundum    Al2O3       31.4   30.9–31.9   34.1   established
-	// quartz                < 0.32                      not seen
-	// magnetite              < 0.9                      not seen
+	// phase      formula    wt%        95 %   vol%   evidence
+	// fluorite   CaF2      34.4   33.9–34.8   46.5   established
+	// zincite    ZnO       34.2   33.6–34.8   26.0   established
+	// corundum   Al2O3     31.4   30.9–31.9   34.1   established
+	//
+	// Looked for and not seen (detection limit, wt%): quartz < 0.32, magnetite < 0.9
 	//
 	// Caution: One peak, at 20.86°, belongs to no phase that was accepted.
 	//   → Name the elements that may be present, or add the phase to a library. [unexplained-peaks]

@@ -15,11 +15,20 @@ import (
 
 // caution collects every doubt that this analysis can compute; thresholds are those of PRACTICE.md section 2.
 func (r *run) caution() {
-	r.doc.Cautions = append(r.doc.Cautions, r.found.Cautions...)
+	fitted := r.outcome != nil && r.outcome.Fit != nil && len(r.outcome.Members) > 0
+	for _, c := range r.found.Cautions {
+		if c.Code == "amorphous-halo" && fitted {
+			continue // the fitted background judges better than the one laid under the peaks
+		}
+		r.doc.Cautions = append(r.doc.Cautions, c)
+	}
 	r.doc.Cautions = append(r.doc.Cautions, r.scanCautions()...)
 	r.doc.Cautions = append(r.doc.Cautions, r.imageCautions()...)
 	if r.outcome != nil && r.outcome.Fit != nil {
 		r.doc.Cautions = append(r.doc.Cautions, r.fitCautions()...)
+		if fitted {
+			r.doc.Cautions = append(r.doc.Cautions, r.haloCaution()...)
+		}
 		for i := range r.outcome.Members {
 			r.doc.Cautions = append(r.doc.Cautions, r.phaseCautions(i)...)
 		}

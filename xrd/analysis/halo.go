@@ -1,0 +1,89 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"phasetally/xrd"
+)
+
+const (
+	haloShare = 0.15 // height over the background beneath it from which a hump is one (common practice)
+	haloSigma = 6.0  // and in standard uncertainties of the background averaged over its width
+	haloWidth = 4.0  // degrees: narrower humps are peaks that were not found
+	haloLeast = 1.9  // Å: the first halo of glasses, resins and amorphous metals lies at wider spacings (common practice)
+)
+
+// haloCaution looks for a broad hump in the fitted background: what stands above its lower convex hull. Air scatter,
+// fluorescence and a flat background are convex and have none.
+func (r *run) haloCaution() []xrd.Caution {
+	fit := r.outcome.Fit
+	end := len(fit.Fitted)
+	if limit, ok := xrd.TwoTheta(haloLeast, r.job.Radiation.KAlpha1); ok {
+		end, _ = slices.BinarySearch(fit.Setup.TwoTheta, limit)
+	}
+	at, height, beneath, found := hump(fit.Setup.TwoTheta[:end], fit.Background[:end], fit.Noise[:end])
+	if !found {
+		return nil
+	}
+	text := fmt.Sprintf("The background has a broad hump near %.0f° (%.0f %% above what lies beneath): resin, glass or another amorphous part.", at, 100*height/beneath)
+	if fit.Setup.Blank != nil {
+		text = fmt.Sprintf("Beside the blank the background has a broad hump near %.0f°: glass or another amorphous part.", at)
+	}
+	return []xrd.Caution{{Code: "amorphous-halo", Severity: xrd.Warn, Text: text,
+		Remedy:   "Scan a blank of the same mount and holder (--blank); if the specimen itself is partly glass, add a weighed standard (--spike).",
+		Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath}}}
+}
+
+// hump returns the place and height of the highest point of a curve over its lower convex hull, with the hull there.
+func hump(x, y, variance []float64) (at, height, beneath float64, ok bool) {
+	hull := lowerHull(x, y)
+	best := -1
+	for i := range x {
+		if best < 0 || y[i]-hull[i] > y[best]-hull[best] {
+			best = i
+		}
+	}
+	if best < 0 {
+		return 0, 0, 0, false
+	}
+	height, beneath = y[best]-hull[best], hull[best]
+	lo, hi := best, best
+	for lo > 0 && y[lo]-hull[lo] > height/2 {
+		lo--
+	}
+	for hi < len(x)-1 && y[hi]-hull[hi] > height/2 {
+		hi++
+	}
+	var v float64
+	for _, s := range variance[lo : hi+1] {
+		v += s
+	}
+	n := float64(hi - lo + 1)
+	u := math.Sqrt(v) / n
+	return x[best], height, beneath, x[hi]-x[lo] >= haloWidth && height > haloShare*math.Max(beneath, 0) && height > haloSigma*u
+}
+
+// lowerHull returns the greatest convex function below a curve, at the points of the curve.
+func lowerHull(x, y []float64) []float64 {
+	var corners []int
+	for i := range x {
+		for len(corners) >= 2 {
+			a, b := corners[len(corners)-2], corners[len(corners)-1]
+			if (y[b]-y[a])*(x[i]-x[a]) < (y[i]-y[a])*(x[b]-x[a]) {
+				break
+			}
+			corners = corners[:len(corners)-1]
+		}
+		corners = append(corners, i)
+	}
+	hull := slices.Clone(y)
+	for k := 1; k < len(corners); k++ {
+		a, b := corners[k-1], corners[k]
+		for i := a + 1; i < b; i++ {
+			hull[i] = y[a] + (y[b]-y[a])*(x[i]-x[a])/(x[b]-x[a])
+		}
+	}
+	return hull
+}
