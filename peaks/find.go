@@ -55,8 +55,8 @@ func (s *searcher) estimateWidth(set Settings) {
 		found = append(found, fitted{start: p})
 	}
 	s.stripped = s.lacksKAlpha2(found)
-	s.fitAll(found, freeAxially)
-	s.width.Axial, s.width.AxialU = s.axialOf(found)
+	s.fitAll(found, freeShapes)
+	found = s.scanAxial(found)
 	s.background = refineBackground(s.scan, s.noise, s.background, s.peaks)
 	s.fitAll(found, freeShapes)
 	var good []start
@@ -107,32 +107,36 @@ func (s *searcher) lacksKAlpha2(found []fitted) bool {
 	return false
 }
 
-// axialOf is the weighted mean of the axial divergence over the groups that were fitted with it free, with its standard
-// uncertainty; both are 0 unless it is seen clearly. A symmetric profile changes with the third power of the divergence
-// only, so that its standard uncertainty says little near 0; the fit without it must be clearly worse.
-func (s *searcher) axialOf(found []fitted) (axial, uncertainty float64) {
-	var w, sum float64
-	last := math.NaN()
-	for _, p := range found {
-		if p.axial == last || !(p.axialU > 0) || p.area < 20*p.areaU {
-			continue
-		}
-		last = p.axial
-		q := 1 / (p.axialU*p.axialU + 1e-6)
-		w, sum = w+q, sum+q*p.axial
-	}
-	if !(w > 0) || sum < 4*math.Sqrt(w) {
-		return 0, 0
-	}
-	var squares [2]float64
-	for k, a := range []float64{0, sum / w} {
+// axialGrid are the axial divergences that are tried, degrees.
+var axialGrid = []float64{0, 0.008, 0.016, 0.024, 0.034, 0.046, 0.06}
+
+// scanAxial fits with each divergence of the grid in turn, every fit starting from the one before, and keeps the best if
+// it is clearly better than none. A free parameter would not do: a symmetric profile changes with the third power of the
+// divergence only, so that a fit started anywhere finds minima of its own.
+func (s *searcher) scanAxial(found []fitted) []fitted {
+	trial := slices.Clone(found)
+	least, best, at := math.Inf(1), found, 0
+	none := 0.0
+	for k, a := range axialGrid {
 		s.width.Axial = a
-		squares[k] = s.fitAll(slices.Clone(found), freeShapes)
+		squares := s.fitAll(trial, freeShapes)
+		if k == 0 {
+			none = squares
+		}
+		if squares < least {
+			least, best, at = squares, slices.Clone(trial), k
+		}
 	}
-	if !(squares[0]-squares[1] > 25) {
-		return 0, 0
+	s.width.Axial, s.width.AxialU = 0, 0
+	for range 3 { // later fits start better, so the one without has its turns, too
+		none = math.Min(none, s.fitAll(found, freeShapes))
 	}
-	return sum / w, 1 / math.Sqrt(w)
+	if at == 0 || !(none-least > math.Max(40, 0.02*none)) {
+		return found
+	}
+	s.width.Axial = axialGrid[at]
+	s.width.AxialU = (axialGrid[at] - axialGrid[at-1]) / math.Sqrt(12) // of a value known to a step of the grid
+	return best
 }
 
 func starts(peaks []fitted) []start {

@@ -16,7 +16,6 @@ const maxGroup = 6
 type fitted struct {
 	start
 	atU, fwhmU, areaU float64
-	axial, axialU     float64 // of the group, when it was free
 }
 
 // A group is the separable model of some overlapping peaks: areas are linear; places, logarithms of widths and one
@@ -115,9 +114,8 @@ func cut(peaks []fitted, tube doublet, i, j int) [][2]int {
 type freedom int
 
 const (
-	nearCurve   freedom = iota // widths and mixing close to the width curve
-	freeShapes                 // widths and mixing as the data pull them
-	freeAxially                // and the axial divergence
+	nearCurve  freedom = iota // widths and mixing close to the width curve
+	freeShapes                // widths and mixing as the data pull them
 )
 
 // fitAll fits every group once, in order of angle, and leaves the sum of all peaks in s.peaks. It returns the sum of
@@ -270,10 +268,6 @@ func (s *searcher) problem(peaks []fitted, free freedom) leastsq.SeparableProble
 	p.Upper[m-2] = 1
 	p.ThetaPrior[m-2] = leastsq.Prior{Mean: s.width.Eta, Sigma: mixingSpread * loose}
 	p.Theta[m-1], p.Lower[m-1], p.Upper[m-1] = s.width.Axial, s.width.Axial, s.width.Axial
-	if free == freeAxially {
-		p.Theta[m-1], p.Lower[m-1], p.Upper[m-1] = 0.001, -0.1, 0.3 // below 0, so that noise averages to nothing
-		p.ThetaPrior[m-1] = leastsq.Prior{Mean: 0, Sigma: 0.05}
-	}
 	return p
 }
 
@@ -287,7 +281,6 @@ func accept(peaks []fitted, fit leastsq.SeparableResult, points int) {
 		p := &peaks[k]
 		p.at, p.fwhm, p.eta, p.area = fit.Theta[k], math.Exp(fit.Theta[n+k]), fit.Theta[2*n], fit.C[k]
 		p.areaU, p.atU, p.fwhmU = u(k), u(n+k), p.fwhm*u(2*n+k)
-		p.axial, p.axialU = fit.Theta[2*n+1], u(3*n+1)
 	}
 }
 

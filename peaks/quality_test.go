@@ -105,7 +105,7 @@ func airAndHalo(level float64) func(float64) float64 {
 // TestQuality measures the search on simulated scans and prints a table: peaks of at least five standard uncertainties
 // found, peaks invented, pulls of places and bias of areas.
 func TestQuality(t *testing.T) {
-	made, all := 0, 0
+	made, all, invented, scans := 0, 0, 0, 0
 	fmt.Println("scan                      ≥5σ made  found %  5–7σ found %  false/scan  place pull  area pull  area bias %")
 	for _, c := range []struct {
 		name        string
@@ -131,11 +131,13 @@ func TestQuality(t *testing.T) {
 			float64(sum.invented)/float64(sum.scans), spread(sum.pulls), spread(sum.areaPulls), 100*(sum.areas/sum.truths-1))
 		made, all = made+sum.made, all+sum.found
 		assert.GreaterOrEqual(t, found, 0.98, c.name)
-		assert.LessOrEqual(t, float64(sum.invented)/float64(sum.scans), 0.1, c.name)
+		invented, scans = invented+sum.invented, scans+sum.scans
+		assert.LessOrEqual(t, float64(sum.invented)/float64(sum.scans), 0.15, c.name) // 24 scans know a rate to ±0.06
 		assert.InDelta(t, 1, spread(sum.pulls), 0.15, c.name)
 		assert.InDelta(t, 1, sum.areas/sum.truths, 0.01, c.name)
 	}
 	assert.GreaterOrEqual(t, float64(all)/float64(made), 0.99, "all scans together")
+	assert.LessOrEqual(t, float64(invented)/float64(scans), 0.1, "all scans together")
 }
 
 // TestFalseAlarmsOfNoise counts what is found where nothing is.
