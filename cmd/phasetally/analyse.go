@@ -1,9 +1,8 @@
 package main
 
 import (
-	"context"
 	"errors"
-	"io"
+	"fmt"
 
 	"github.com/spf13/cobra"
 
@@ -19,7 +18,7 @@ func newAnalyse() *cobra.Command {
 SCAN-phases/ in the present folder (or --out).`,
 		Example: `  phasetally analyse testdata/bushing-aged.xy --elements Cu,Sn
   phasetally analyse powder.csv --radiation Co --library my-structures/ --spike corundum=20`,
-		Args: cobra.ExactArgs(1),
+		Args: oneScan,
 	}
 	o.scanFlags(c)
 	o.searchFlags(c)
@@ -29,13 +28,14 @@ SCAN-phases/ in the present folder (or --out).`,
 		if o.out == "" {
 			o.out = folderFor(args[0])
 		}
-		return o.analyse(c.Context(), args[0], analysis.Everything, c.OutOrStdout(), c.ErrOrStderr())
+		return o.analyse(c, args[0], analysis.Everything)
 	}
 	return c
 }
 
 // analyse reads, runs, prints and, when there is a folder to write, writes.
-func (o *options) analyse(ctx context.Context, scan string, depth analysis.Depth, stdout, stderr io.Writer) error {
+func (o *options) analyse(c *cobra.Command, scan string, depth analysis.Depth) error {
+	ctx, stdout, stderr := c.Context(), c.OutOrStdout(), c.ErrOrStderr()
 	if err := o.checkOutput(); err != nil {
 		return err
 	}
@@ -44,6 +44,7 @@ func (o *options) analyse(ctx context.Context, scan string, depth analysis.Depth
 		return err
 	}
 	job.Depth = depth
+	job.Provenance.Settings = settingsOf(c)
 	if depth != analysis.PeaksOnly {
 		lib, err := o.loadCollection(ctx, &job, stderr)
 		if err != nil {
@@ -53,7 +54,9 @@ func (o *options) analyse(ctx context.Context, scan string, depth analysis.Depth
 	}
 	result, err := analysis.Run(ctx, job)
 	switch {
-	case errors.Is(err, analysis.ErrNothingLeft), errors.Is(err, analysis.ErrUnknownPhase):
+	case errors.Is(err, analysis.ErrNothingLeft):
+		return fmt.Errorf("%s: %w; widen --range or drop a --mask", scan, err)
+	case errors.Is(err, analysis.ErrUnknownPhase):
 		return err
 	case err != nil:
 		return failure{err}

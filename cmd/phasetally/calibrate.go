@@ -26,7 +26,7 @@ func newCalibrate() *cobra.Command {
 them as an instrument file that every other command takes with --instrument. Size and strain broadening of the
 standard are taken as zero.`,
 		Example: "  phasetally calibrate silicon.xy --standard silicon --out instrument.toml --figure instrument.svg",
-		Args:    cobra.ExactArgs(1),
+		Args:    oneScan,
 	}
 	f := c.Flags()
 	f.StringVar(&o.radiation, "radiation", "", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å; default: what the scan says, else Cu")

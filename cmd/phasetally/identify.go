@@ -13,12 +13,12 @@ func newIdentify() *cobra.Command {
 		Short:   "Which phases a scan shows, with the evidence",
 		Long:    "Find the phases of a scan and say how well each is established and what else could explain its lines.",
 		Example: "  phasetally identify testdata/bushing-aged.xy --elements Cu,Sn",
-		Args:    cobra.ExactArgs(1),
+		Args:    oneScan,
 	}
 	o.scanFlags(c)
 	o.searchFlags(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
-		return o.analyse(c.Context(), args[0], analysis.IdentifyOnly, c.OutOrStdout(), c.ErrOrStderr())
+		return o.analyse(c, args[0], analysis.IdentifyOnly)
 	}
 	return c
 }

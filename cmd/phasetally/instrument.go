@@ -23,7 +23,7 @@ func (o *options) loadInstrument() (xrd.Instrument, error) {
 	}
 	f, err := os.Open(o.instrument)
 	if err != nil {
-		return xrd.Instrument{}, fmt.Errorf("--instrument: %w; check the name", err)
+		return xrd.Instrument{}, fmt.Errorf("--instrument: %w", noFile(err))
 	}
 	defer f.Close()
 	ins, _, err := calibrate.ReadInstrument(f, o.instrument)
@@ -37,7 +37,7 @@ func findStandard(name string) (calibrate.Standard, error) {
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return calibrate.Standard{}, fmt.Errorf("%w; check the name", err)
+		return calibrate.Standard{}, noFile(err)
 	}
 	defer f.Close()
 	structures, err := structure.Read(f, name)

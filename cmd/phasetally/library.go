@@ -7,14 +7,13 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phasetally/plots/report"
 	"phasetally/refdata"
 	"phasetally/refdata/library"
-	"phasetally/xrd"
 )
 
 func newLibrary() *cobra.Command {
-	c := &cobra.Command{Use: "library", Short: "Collections of reference phases"}
+	c := &cobra.Command{Use: "library", Short: "Collections of reference phases", Args: knownCommand,
+		RunE: func(c *cobra.Command, _ []string) error { return c.Help() }, SuggestionsMinimumDistance: 2}
 	c.AddCommand(newLibraryBuild(), newLibraryList(), newLibraryShow(), newLibraryCheck())
 	return c
 }
@@ -26,7 +25,7 @@ func newLibraryBuild() *cobra.Command {
 		Long: `Read CIFs and reference lists, or folders of them, into one library file. Bad files are reported and left out; a
 build that was stopped goes on where it was; files that have not changed are not read again.`,
 		Example: "  phasetally library build ours.phases structures/ lists/",
-		Args:    cobra.MinimumNArgs(2),
+		Args:    atLeast(2, "library or path"),
 		RunE: func(c *cobra.Command, args []string) error {
 			bar := newProgress(c.ErrOrStderr(), "building")
 			r, err := library.Build(c.Context(), args[0], args[1:], func(p library.Progress) { bar.set(p.Done, p.Total) })
@@ -77,67 +76,4 @@ func listEntries(out io.Writer, lib *library.Library, only refdata.ElementSet) e
 		}
 	}
 	return w.Flush()
-}
-
-func newLibraryShow() *cobra.Command {
-	var o options
-	c := &cobra.Command{
-		Use:     "show ID",
-		Short:   "All that is known of one phase",
-		Example: "  phasetally library show cu6sn5-eta",
-		Args:    cobra.ExactArgs(1),
-	}
-	o.collectionFlags(c)
-	c.RunE = func(c *cobra.Command, args []string) error {
-		lib, err := o.loadCollection(c.Context(), nil, c.ErrOrStderr())
-		if err != nil {
-			return err
-		}
-		defer lib.Close()
-		i, err := lib.Lookup(args[0])
-		if err != nil {
-			return err
-		}
-		cu, _ := xrd.ParseRadiation("Cu")
-		p, err := lib.Phase(i, refdata.Beam{Radiation: cu})
-		if err != nil {
-			return failure{err}
-		}
-		fmt.Fprintf(c.OutOrStdout(), "id %s, source %s, confidence %s\n", p.ID, first(p.Source, "unknown"), first(p.Confidence, "not judged"))
-		if p.Preparation != "" {
-			fmt.Fprintf(c.OutOrStdout(), "may come from preparation: %s\n", p.Preparation)
-		}
-		return report.Lines(c.OutOrStdout(), p, 1)
-	}
-	return c
-}
-
-func newLibraryCheck() *cobra.Command {
-	return &cobra.Command{
-		Use:     "check LIBRARY",
-		Short:   "Whether every phase of a library file can be computed",
-		Example: "  phasetally library check ours.phases",
-		Args:    cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			lib, err := library.Open(args[0])
-			if err != nil {
-				return err
-			}
-			defer lib.Close()
-			bar := newProgress(c.ErrOrStderr(), "checking")
-			problems, err := lib.Check(c.Context(), func(p library.Progress) { bar.set(p.Done, p.Total) })
-			bar.finish()
-			if err != nil {
-				return err
-			}
-			for _, p := range problems {
-				fmt.Fprintln(c.OutOrStdout(), p)
-			}
-			fmt.Fprintf(c.OutOrStdout(), "%d phases, %d problems\n", lib.Len(), len(problems))
-			if len(problems) > 0 {
-				return needsHuman{"the library has problems"}
-			}
-			return nil
-		},
-	}
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -12,9 +11,7 @@ import (
 	"phasetally/plots"
 	"phasetally/plots/report"
 	"phasetally/refdata"
-	"phasetally/refdata/library"
 	"phasetally/refdata/listfile"
-	"phasetally/refdata/structure"
 	"phasetally/xrd"
 	"phasetally/xrd/resultfile"
 )
@@ -29,7 +26,7 @@ func newLines() *cobra.Command {
 that of reference lists, which every command reads back.`,
 		Example: `  phasetally lines corundum
   phasetally lines my-phase.cif --radiation Co --format csv > my-phase.csv`,
-		Args: cobra.MinimumNArgs(1),
+		Args: atLeast(1, "CIF or id"),
 	}
 	f := c.Flags()
 	f.StringVar(&radiation, "radiation", "Cu", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å")
@@ -63,53 +60,6 @@ that of reference lists, which every command reads back.`,
 		return printLines(c.OutOrStdout(), format, beam, phases, least)
 	}
 	return c
-}
-
-// phasesOf computes the phases that files and ids name.
-func phasesOf(names []string, beam refdata.Beam) ([]refdata.Phase, error) {
-	var out []refdata.Phase
-	for _, name := range names {
-		if _, err := os.Stat(name); err != nil && filepath.Ext(name) == "" {
-			lib := library.Starter()
-			i, err := lib.Lookup(name)
-			if err != nil {
-				return nil, err
-			}
-			p, err := lib.Phase(i, beam)
-			if err != nil {
-				return nil, failure{err}
-			}
-			out = append(out, p)
-			continue
-		}
-		phases, err := phasesOfCIF(name, beam)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, phases...)
-	}
-	return out, nil
-}
-
-func phasesOfCIF(name string, beam refdata.Beam) ([]refdata.Phase, error) {
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, fmt.Errorf("%w; check the name", err)
-	}
-	defer f.Close()
-	structures, err := structure.Read(f, name)
-	if err != nil {
-		return nil, err
-	}
-	var out []refdata.Phase
-	for _, s := range structures {
-		p, err := s.Phase(beam)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
-		}
-		out = append(out, p)
-	}
-	return out, nil
 }
 
 func printLines(w io.Writer, format string, beam refdata.Beam, phases []refdata.Phase, least float64) error {

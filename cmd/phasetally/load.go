@@ -1,16 +1,16 @@
 package main
 
 import (
-	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"strings"
 	"time"
 
-	"phasetally/refdata/library"
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/scanfile"
@@ -20,7 +20,7 @@ import (
 func loadScan(name string) (xrd.Scan, string, error) {
 	info, err := os.Stat(name)
 	if err != nil {
-		return xrd.Scan{}, "", fmt.Errorf("%w; check the name", err)
+		return xrd.Scan{}, "", noFile(err)
 	}
 	if info.IsDir() {
 		return xrd.Scan{}, "", fmt.Errorf("%s: is a folder; name a scan file in it", name)
@@ -36,6 +36,15 @@ func loadScan(name string) (xrd.Scan, string, error) {
 		return xrd.Scan{}, "", err
 	}
 	return scan, hex.EncodeToString(sum.Sum(nil)), nil
+}
+
+// noFile says which file cannot be had, without the name of the system call.
+func noFile(err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		return fmt.Errorf("%s: %w; check the name", path.Path, path.Err)
+	}
+	return err
 }
 
 // newJob reads the scan and what the flags say of it.
@@ -62,7 +71,7 @@ func (o *options) newJob(name string) (analysis.Job, error) {
 		job.Blank = &blank
 	}
 	started := time.Now()
-	job.Provenance = analysis.Provenance{Version: version, Command: strings.Join(os.Args, " "), Started: &started,
+	job.Provenance = analysis.Provenance{Version: version, Command: strings.Join(append([]string{"phasetally"}, os.Args[1:]...), " "), Started: &started,
 		ReferenceData: []analysis.ReferenceFile{}}
 	return job, o.fill(&job)
 }
@@ -82,55 +91,4 @@ func (o *options) chooseRadiation(job *analysis.Job) error {
 		job.RadiationAssumed = true
 	}
 	return nil
-}
-
-// loadCollection opens the reference data; problems with single files are told on stderr and skipped.
-func (o *options) loadCollection(ctx context.Context, job *analysis.Job, stderr io.Writer) (*library.Library, error) {
-	var parts []*library.Library
-	if !o.noStarter {
-		parts = append(parts, library.Starter())
-	}
-	if len(o.libraries) > 0 {
-		user, problems, err := library.FromFiles(ctx, o.libraries...)
-		for _, p := range problems {
-			if !o.quiet {
-				fmt.Fprintf(stderr, "phasetally: skipped: %s\n", p)
-			}
-		}
-		if err != nil {
-			return nil, fmt.Errorf("--library: %w", err)
-		}
-		parts = append(parts, user)
-	}
-	if len(parts) == 0 {
-		return nil, fmt.Errorf("--no-starter leaves no reference data; add some with --library")
-	}
-	lib := library.Merge(parts...)
-	for _, ids := range [][]string{o.phases, o.require, o.exclude} {
-		for _, id := range ids {
-			if _, err := lib.Lookup(id); err != nil {
-				return nil, err
-			}
-		}
-	}
-	if job != nil {
-		o.own(lib, job)
-	}
-	return lib, nil
-}
-
-// own records which phases the user supplied, and where all come from.
-func (o *options) own(lib *library.Library, job *analysis.Job) {
-	job.Collection = lib
-	job.Filter.Own = map[string]bool{}
-	if len(o.libraries) > 0 {
-		for i := range lib.Len() {
-			if lib.FromUser(i) {
-				job.Filter.Own[strings.ToLower(lib.Entry(i).ID)] = true
-			}
-		}
-	}
-	for _, s := range lib.Sources() {
-		job.Provenance.ReferenceData = append(job.Provenance.ReferenceData, analysis.ReferenceFile{File: s.File, SHA256: s.SHA256, Phases: s.Phases})
-	}
 }

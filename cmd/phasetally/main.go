@@ -96,13 +96,15 @@ func newRoot() *cobra.Command {
 
 X-ray sets are operated only by trained people under the local radiation rules. Results are not for clinical, legal or
 exposure decisions without an accredited laboratory.`,
-		Example:       "  phasetally analyse testdata/bushing-aged.xy --elements Cu,Sn",
-		Version:       version,
-		SilenceErrors: true,
-		SilenceUsage:  true,
-		Args:          cobra.NoArgs,
-		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+		Example:                    "  phasetally analyse testdata/bushing-aged.xy --elements Cu,Sn",
+		Version:                    version,
+		SilenceErrors:              true,
+		SilenceUsage:               true,
+		Args:                       knownCommand,
+		SuggestionsMinimumDistance: 2,
+		RunE:                       func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
+	root.SetFlagErrorFunc(flagTrouble)
 	root.AddCommand(newAnalyse(), newPeaks(), newIdentify(), newQuantify(), newLines(), newLibrary(), newCalibrate())
 	return root
 }

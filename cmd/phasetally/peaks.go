@@ -13,11 +13,11 @@ func newPeaks() *cobra.Command {
 		Short:   "The peaks of a scan",
 		Long:    "Find and fit the peaks of a scan: position, spacing, height, area, width, each with its standard uncertainty.",
 		Example: "  phasetally peaks testdata/bushing-aged.xy --format csv",
-		Args:    cobra.ExactArgs(1),
+		Args:    oneScan,
 	}
 	o.scanFlags(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
-		return o.analyse(c.Context(), args[0], analysis.PeaksOnly, c.OutOrStdout(), c.ErrOrStderr())
+		return o.analyse(c, args[0], analysis.PeaksOnly)
 	}
 	return c
 }

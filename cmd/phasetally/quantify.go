@@ -15,7 +15,7 @@ func newQuantify() *cobra.Command {
 		Short:   "Fractions of named phases, without a search",
 		Long:    "Fit the named phases to a scan and give their fractions. A phase that is not there gets its detection limit.",
 		Example: "  phasetally quantify testdata/bushing-aged.xy --phase copper,cu3sn-epsilon,cu6sn5-eta",
-		Args:    cobra.ExactArgs(1),
+		Args:    oneScan,
 	}
 	o.scanFlags(c)
 	o.collectionFlags(c)
@@ -25,7 +25,7 @@ func newQuantify() *cobra.Command {
 		if len(o.phases) == 0 {
 			return fmt.Errorf("name the phases with --phase; 'phasetally library list' shows what there is")
 		}
-		return o.analyse(c.Context(), args[0], analysis.Everything, c.OutOrStdout(), c.ErrOrStderr())
+		return o.analyse(c, args[0], analysis.Everything)
 	}
 	return c
 }

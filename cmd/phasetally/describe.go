@@ -1,0 +1,66 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"phasetally/xrd"
+	"phasetally/xrd/analysis"
+)
+
+// longest is the largest length in mm that --radius and --specimen-length accept.
+const longest = 10000
+
+// sections are the ways a specimen can be cut from its piece.
+var sections = []string{"transverse", "longitudinal", "rolled", "powder"}
+
+// describeInstrument joins flags, scan file and defaults, in this order.
+func (o *options) describeInstrument(job *analysis.Job) error {
+	about := job.Scan.About
+	ins := &job.Instrument
+	mono := o.monochromator
+	if mono == "" {
+		mono = about.Monochromator
+	}
+	if mono != "" {
+		m, err := xrd.ParseMonochromator(mono, job.Radiation)
+		if err != nil {
+			return err
+		}
+		ins.Monochromator = m
+	}
+	switch {
+	case o.slit != "":
+		s, err := xrd.ParseSlit(o.slit)
+		if err != nil {
+			return fmt.Errorf("--slit: %w", err)
+		}
+		ins.Slit = s
+	case about.Slit != nil:
+		ins.Slit = *about.Slit
+	}
+	for name, mm := range map[string]float64{"radius": o.radius, "specimen-length": o.length} {
+		if !(mm >= 0 && mm <= longest) {
+			return fmt.Errorf("--%s %g: give a length in mm, above 0 and up to %d", name, mm, longest)
+		}
+	}
+	if o.section != "" && !slices.Contains(sections, o.section) {
+		return fmt.Errorf("--section %q: give %s", o.section, strings.Join(sections, ", "))
+	}
+	ins.Radius = first(o.radius, about.Radius, ins.Radius)
+	job.Specimen = xrd.Specimen{Name: first(o.sample, about.Sample), Length: first(o.length, about.SpecimenLength),
+		Section: first(o.section, about.Section), Mount: first(o.mount, about.Mount)}
+	return nil
+}
+
+// first returns the first value that is set.
+func first[T comparable](values ...T) T {
+	var zero T
+	for _, v := range values {
+		if v != zero {
+			return v
+		}
+	}
+	return zero
+}

@@ -1,0 +1,99 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"phasetally/refdata"
+	"phasetally/refdata/element"
+	"phasetally/xrd/analysis"
+)
+
+// fill sets the parts of a job that come from flags; the scan is already in it.
+func (o *options) fill(job *analysis.Job) error {
+	var err error
+	if o.span != "" {
+		if job.Range, err = parseRange("--range", o.span); err != nil {
+			return err
+		}
+	}
+	for _, m := range o.masks {
+		r, err := parseRange("--mask", m)
+		if err != nil {
+			return err
+		}
+		job.Masks = append(job.Masks, r)
+	}
+	if job.Filter.Elements, err = parseElements(o.elements); err != nil {
+		return err
+	}
+	job.Filter.Strict, job.Filter.Require, job.Filter.Exclude = o.strict, o.require, o.exclude
+	if o.jobs < 0 {
+		return fmt.Errorf("--jobs %d: give how many cores to use, 0 for the default", o.jobs)
+	}
+	job.Phases, job.Workers = o.phases, o.jobs
+	if job.Composition, err = parseComposition(o.composition); err != nil {
+		return err
+	}
+	if o.spike == "" {
+		return nil
+	}
+	id, wt, ok := strings.Cut(o.spike, "=")
+	v, err := strconv.ParseFloat(wt, 64)
+	if !ok || err != nil || !(v > 0 && v < 100) {
+		return fmt.Errorf("--spike %q: give ID=WT with 0 < WT < 100, as in --spike corundum=20", o.spike)
+	}
+	if !(o.crystallinity > 0 && o.crystallinity <= 1) {
+		return fmt.Errorf("--spike-crystallinity %g: give a mass fraction above 0 and up to 1", o.crystallinity)
+	}
+	job.Spike = &analysis.Spike{ID: id, WeightPercent: v, Crystallinity: o.crystallinity}
+	return nil
+}
+
+// parseRange understands LO:HI in degrees.
+func parseRange(flag, s string) ([2]float64, error) {
+	a, b, ok := strings.Cut(s, ":")
+	lo, err1 := strconv.ParseFloat(strings.TrimSpace(a), 64)
+	hi, err2 := strconv.ParseFloat(strings.TrimSpace(b), 64)
+	if !ok || errors.Join(err1, err2) != nil || !(lo < hi) {
+		return [2]float64{}, fmt.Errorf("%s %q: give two angles in degrees 2θ, LO:HI, as in %s 20:100", flag, s, flag)
+	}
+	return [2]float64{lo, hi}, nil
+}
+
+func parseElements(symbols []string) (refdata.ElementSet, error) {
+	var set refdata.ElementSet
+	for _, s := range symbols {
+		e, ok := element.Lookup(strings.TrimSpace(s))
+		if !ok {
+			return set, fmt.Errorf("--elements: %q is no element; give symbols, as in --elements Cu,Sn", s)
+		}
+		set = set.With(e.Z)
+	}
+	return set, nil
+}
+
+// parseComposition understands Cu=88,Sn=10±1.
+func parseComposition(s string) ([]analysis.ElementAmount, error) {
+	var out []analysis.ElementAmount
+	for part := range strings.SplitSeq(s, ",") {
+		if s == "" {
+			break
+		}
+		symbol, amount, ok := strings.Cut(strings.TrimSpace(part), "=")
+		value, u, given := strings.Cut(strings.ReplaceAll(amount, "+-", "±"), "±")
+		a := analysis.ElementAmount{Symbol: symbol}
+		var err1, err2 error
+		a.WeightPercent, err1 = strconv.ParseFloat(value, 64)
+		if given {
+			a.U, err2 = strconv.ParseFloat(u, 64)
+		}
+		if _, known := element.Lookup(symbol); !ok || !known || errors.Join(err1, err2) != nil || !(a.WeightPercent >= 0 && a.WeightPercent <= 100) || a.U < 0 {
+			return nil, fmt.Errorf("--composition %q: give symbols with wt%%, as in --composition Cu=88,Sn=10±1", part)
+		}
+		out = append(out, a)
+	}
+	return out, nil
+}

@@ -1,0 +1,57 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+)
+
+// These messages replace those of the command library, which say what is wrong but not what to do.
+
+// oneScan asks for exactly one scan.
+func oneScan(c *cobra.Command, args []string) error {
+	if len(args) == 1 {
+		return nil
+	}
+	return fmt.Errorf("%d scans given, one is needed; '%s --help' shows an example", len(args), c.CommandPath())
+}
+
+// atLeast asks for a number of names.
+func atLeast(n int, what string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) >= n {
+			return nil
+		}
+		return fmt.Errorf("%s missing; '%s --help' shows an example", what, c.CommandPath())
+	}
+}
+
+// knownCommand refuses words that are no command, with the nearest that is.
+func knownCommand(c *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	hint := fmt.Sprintf("'%s --help' lists the commands", c.CommandPath())
+	if near := c.SuggestionsFor(args[0]); len(near) > 0 {
+		hint = "did you mean " + strings.Join(near, " or ") + "?"
+	}
+	return fmt.Errorf("unknown command %q; %s", args[0], hint)
+}
+
+// flagTrouble says where flags are listed.
+func flagTrouble(c *cobra.Command, err error) error {
+	return fmt.Errorf("%w; '%s --help' lists the flags", err, c.CommandPath())
+}
+
+// settingsOf lists every flag of a command with its value, given or default, for the provenance.
+func settingsOf(c *cobra.Command) map[string]string {
+	settings := map[string]string{}
+	c.Flags().VisitAll(func(f *pflag.Flag) {
+		if f.Name != "help" {
+			settings[f.Name] = f.Value.String()
+		}
+	})
+	return settings
+}
