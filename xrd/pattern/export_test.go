@@ -29,6 +29,11 @@ func Set(m *Model, k Kind, phase int, v float64) {
 	m.prepare()
 }
 
+// Rule returns the shifts and weights of a rule of the axial tail.
+func Rule(nodes int) (shift, weight []float64) {
+	return axialRules[nodes].shift, axialRules[nodes].weight
+}
+
 // NoiseAt returns the variance of a point for a fitted intensity.
 func NoiseAt(s Setup, i int, fitted float64) float64 { return s.noiseAt(i, fitted) }
 

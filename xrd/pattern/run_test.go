@@ -154,13 +154,18 @@ func TestNothingToFit(t *testing.T) {
 func TestGaps(t *testing.T) {
 	r := copper(t)
 	s := truth{phases: starters(t, r, "fluorite"), scales: []float64{400}, stretch: []float64{0}, background: 20}
-	x := append(angles(20, 45, 0.04), angles(49, 100, 0.04)...) // 220 at 47.0°
+	x := append(angles(20, 46.9, 0.04), angles(47.1, 100, 0.04)...) // 220 at 47.0°
 	f := run(t, setup(x, counted(s.expected(x, r, xrd.DefaultInstrument()), 5), r, s.phases), pattern.Full)
 	assert.InDelta(t, 400, f.Scales[0], 4*math.Sqrt(f.ScaleCov[0][0])*f.Agreement.Serial)
+	inGap := 0
 	for _, l := range f.Lines(0) {
-		hidden := l.TwoTheta > 45 && l.TwoTheta < 49 || l.TwoTheta > 100
+		hidden := l.TwoTheta > 46.9 && l.TwoTheta < 47.1 || l.TwoTheta > 100
 		assert.Equal(t, !hidden, l.Covered, "%.2f°", l.TwoTheta)
+		if hidden && l.TwoTheta < 100 {
+			inGap++
+		}
 	}
+	assert.Equal(t, 1, inGap)
 }
 
 func TestCancelled(t *testing.T) {
