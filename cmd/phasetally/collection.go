@@ -27,7 +27,7 @@ func (o *options) loadCollection(ctx context.Context, job *analysis.Job, stderr 
 			}
 		}
 		if err != nil {
-			return nil, fmt.Errorf("--library: %w; give CIFs, reference lists or folders of them", err)
+			return nil, fmt.Errorf("--library: %w", noFile(err))
 		}
 		parts = append(parts, user)
 	}

@@ -1,0 +1,144 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/spf13/cobra"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/xrd"
+	"phasetally/xrd/xrdtest"
+)
+
+// examples lists the commands that do something with the lines of their examples.
+func examples(c *cobra.Command) map[string][]string {
+	all := map[string][]string{}
+	if c.Runnable() && c.Name() != "library" && !strings.Contains(c.CommandPath(), "completion") && c.Name() != "help" {
+		all[c.CommandPath()] = strings.FieldsFunc(c.Example, func(r rune) bool { return r == '\n' })
+	}
+	for _, sub := range c.Commands() {
+		for path, lines := range examples(sub) {
+			all[path] = lines
+		}
+	}
+	return all
+}
+
+// The examples that --help prints run as they stand, in a folder that has the files they name.
+func TestHelpExamplesRun(t *testing.T) {
+	makeExampleFiles(t)
+	all := examples(newRoot())
+	require.Greater(t, len(all), 8)
+	order := []string{"phasetally library build"} // others use what it builds
+	for path := range all {
+		order = append(order, path)
+	}
+	slices.Sort(order[1:])
+	done := map[string]bool{}
+	for _, path := range order {
+		lines := all[path]
+		assert.NotEmpty(t, lines, "%s has no example", path)
+		for _, line := range lines {
+			if done[line] {
+				continue
+			}
+			done[line] = true
+			runLine(t, path, line)
+		}
+	}
+	assert.FileExists(t, "instrument.toml")
+	assert.FileExists(t, "powder-phases/report.html")
+}
+
+// runLine runs one example; a > sends the output to a file, as in a shell.
+func runLine(t *testing.T, path, line string) {
+	t.Helper()
+	command, file, redirected := strings.Cut(strings.TrimSpace(line), " > ")
+	args := strings.Fields(command)
+	require.True(t, strings.HasPrefix(command, path), "%s: the example is of another command: %s", path, line)
+	if strings.Contains(command, " analyse ") {
+		args = append(args, "--force") // more than one example writes the same folder
+	}
+	code, stdout, stderr := within(t, t.Context(), args[1:]...)
+	assert.Equal(t, exitDone, code, "%s\n%s", line, stderr)
+	assert.NotEmpty(t, stdout, line)
+	if redirected {
+		require.NoError(t, os.WriteFile(file, []byte(stdout), 0o644))
+	}
+}
+
+const copperCIF = `data_copper
+_chemical_name_mineral 'made copper'
+_cell_length_a 3.615
+_cell_length_b 3.615
+_cell_length_c 3.615
+_cell_angle_alpha 90
+_cell_angle_beta 90
+_cell_angle_gamma 90
+_symmetry_space_group_name_H-M 'F m -3 m'
+loop_
+_atom_site_label
+_atom_site_fract_x
+_atom_site_fract_y
+_atom_site_fract_z
+Cu 0 0 0
+`
+
+// makeExampleFiles goes to a fresh folder and makes what the examples name: scans of two standards, from the lines of
+// the starter collection, a structure and a list.
+func makeExampleFiles(t *testing.T) {
+	t.Helper()
+	scan, err := os.ReadFile(demo(t))
+	require.NoError(t, err)
+	t.Chdir(t.TempDir())
+	write := func(name, text string) {
+		require.NoError(t, os.MkdirAll(filepath.Dir(name), 0o755))
+		require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
+	}
+	write("testdata/bushing-aged.xy", string(scan))
+	write("my-phase.cif", copperCIF)
+	write("my-structures/copper-made.cif", copperCIF)
+	write("structures/copper-made.cif", copperCIF)
+	write("lists/one.csv", "phase,formula,d,intensity,rir\nmade brass,Cu3Zn,2.13,100,8\n,,1.84,45,\n,,1.30,22,\n")
+	write("silicon.xy", mixture(t, "Cu", 20, 150, map[string]float64{"silicon": 400}))
+	write("powder.csv", mixture(t, "Co", 25, 110, map[string]float64{"corundum": 300, "fluorite": 300}))
+}
+
+// mixture writes a scan of phases with given areas of their strongest lines, counts × degrees.
+func mixture(t *testing.T, radiation string, lo, hi float64, strongest map[string]float64) string {
+	t.Helper()
+	r, err := xrd.ParseRadiation(radiation)
+	require.NoError(t, err)
+	p := xrdtest.Pattern{Lo: lo, Hi: hi, Step: 0.02, Radiation: r, Background: func(float64) float64 { return 100 }}
+	for id, area := range strongest {
+		code, stdout, stderr := within(t, t.Context(), "lines", id, "--radiation", radiation, "--format", "json")
+		require.Equal(t, exitDone, code, stderr)
+		var doc struct {
+			Phases []struct {
+				Lines []struct {
+					TwoTheta  float64 `json:"two_theta"`
+					Intensity float64 `json:"intensity"`
+				} `json:"lines"`
+			} `json:"phases"`
+		}
+		require.NoError(t, json.Unmarshal([]byte(stdout), &doc))
+		for _, l := range doc.Phases[0].Lines {
+			if l.TwoTheta < hi+1 && l.Intensity > 0.01 {
+				p.Lines = append(p.Lines, xrdtest.Line{TwoTheta: l.TwoTheta, Area: area * l.Intensity / 100, FWHM: xrdtest.Width(l.TwoTheta), Eta: 0.4})
+			}
+		}
+	}
+	scan := p.Scan(t, 7)
+	var text strings.Builder
+	for i, angle := range scan.TwoTheta {
+		fmt.Fprintf(&text, "%.2f,%g\n", angle, scan.Intensity[i])
+	}
+	return text.String()
+}

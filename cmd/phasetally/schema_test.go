@@ -1,0 +1,118 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// walk compares a value with the template of the schema: a template's 0 stands for any leaf, null stands for anything,
+// the first element of a list for all of its elements. It returns the keys that are missing and marks the places seen.
+func walk(template, value any, path string, seen map[string]bool) []string {
+	if value == nil {
+		return nil
+	}
+	seen[path] = true
+	var missing []string
+	switch want := template.(type) {
+	case map[string]any:
+		got, ok := value.(map[string]any)
+		if !ok {
+			return []string{path + " is no object"}
+		}
+		for key, inner := range want {
+			v, there := got[key]
+			if !there {
+				missing = append(missing, path+"."+key)
+				continue
+			}
+			missing = append(missing, walk(inner, v, path+"."+key, seen)...)
+		}
+	case []any:
+		got, ok := value.([]any)
+		if !ok {
+			return []string{path + " is no list"}
+		}
+		for _, v := range got {
+			if len(want) > 0 {
+				missing = append(missing, walk(want[0], v, path+"[]", seen)...)
+			}
+		}
+	default:
+		switch value.(type) {
+		case map[string]any, []any:
+			return []string{fmt.Sprintf("%s is a %T", path, value)}
+		}
+	}
+	slices.Sort(missing)
+	return slices.Compact(missing)
+}
+
+// places lists every object and list of the template.
+func places(template any, path string) []string {
+	var all []string
+	switch t := template.(type) {
+	case map[string]any:
+		all = append(all, path)
+		for key, inner := range t {
+			all = append(all, places(inner, path+"."+key)...)
+		}
+	case []any:
+		if len(t) > 0 {
+			all = append(all, places(t[0], path+"[]")...)
+		}
+	}
+	return all
+}
+
+func parse(t *testing.T, raw []byte) any {
+	t.Helper()
+	var v any
+	require.NoError(t, json.Unmarshal(raw, &v))
+	return v
+}
+
+// Every key of the schema phasetally.analysis/1 is there in what each command prints, and every object of the schema
+// is seen filled at least once.
+func TestJSONHasEveryKey(t *testing.T) {
+	raw, err := os.ReadFile("testdata/analysis_keys.json")
+	require.NoError(t, err)
+	template := parse(t, raw)
+	scan, seen := demo(t), map[string]bool{}
+	t.Chdir(t.TempDir())
+	for _, args := range [][]string{
+		{"peaks", scan},
+		{"identify", scan, "--elements", "Cu,Sn", "--exclude", "cuprite"}, // leaves peaks unexplained
+		{"quantify", scan, "--phase", "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,corundum", "--spike", "cuprite=10"},
+	} {
+		code, stdout, stderr := within(t, t.Context(), append(args, "--format", "json")...)
+		require.Equal(t, exitDone, code, stderr)
+		value := parse(t, []byte(stdout))
+		assert.Empty(t, walk(template, value, "", seen), args[0])
+		assert.Equal(t, "phasetally.analysis/1", value.(map[string]any)["schema"])
+	}
+	for _, place := range places(template, "") {
+		assert.True(t, seen[place], "no command filled %q", place)
+	}
+}
+
+func TestMissingKeysAreSeen(t *testing.T) {
+	template := parse(t, []byte(`{"a":0,"b":{"c":0},"d":[{"e":0}]}`))
+	for _, c := range []struct {
+		name, value string
+		want        []string
+	}{
+		{"complete", `{"a":1,"b":{"c":2},"d":[{"e":3}],"more":4}`, nil},
+		{"null stands for anything", `{"a":null,"b":null,"d":null}`, nil},
+		{"a key", `{"b":{"c":2},"d":[]}`, []string{".a"}},
+		{"a deep key", `{"a":1,"b":{},"d":[{"e":1},{}]}`, []string{".b.c", ".d[].e"}},
+		{"another kind", `{"a":[1],"b":2,"d":{}}`, []string{".a is a []interface {}", ".b is no object", ".d is no list"}},
+	} {
+		assert.Equal(t, c.want, walk(template, parse(t, []byte(c.value)), "", map[string]bool{}), c.name)
+	}
+}
