@@ -19,7 +19,7 @@ var (
 func WeightFractions(strongest, rir []float64) ([]float64, error) {
 	amounts := make([]float64, len(strongest))
 	for i, s := range strongest {
-		if !(rir[i] > 0) {
+		if i >= len(rir) || !(rir[i] > 0) {
 			return nil, fmt.Errorf("phase %d: %w", i+1, ErrNoRIR)
 		}
 		amounts[i] = math.Max(0, s) / rir[i]
@@ -78,14 +78,15 @@ func sandwich(j, c [][]float64) [][]float64 {
 const z95 = 1.959963984540054
 
 // Interval95 returns the 95 % interval of a percentage with standard uncertainty u, symmetric in the logit so that it
-// stays inside 0 to 100. At 0 or 100 it returns the value itself.
+// stays inside 0 to 100. Where u is no longer small beside the percentage, the logit would stretch the far side without
+// bound: it is held to twice the Gaussian distance. A value at or beyond 0 or 100 has the Gaussian interval cut there.
 func Interval95(percent, u float64) (lo, hi float64) {
-	f := percent / 100
+	f, d := percent/100, z95*u
 	if !(f > 0) || !(f < 1) {
-		return percent, percent
+		return min(100, max(0, percent-d)), min(100, max(0, percent+d))
 	}
 	logit := math.Log(f / (1 - f))
-	h := z95 * u / 100 / (f * (1 - f))
+	h := d / 100 / (f * (1 - f))
 	back := func(x float64) float64 { return 100 / (1 + math.Exp(-x)) }
-	return back(logit - h), back(logit + h)
+	return max(back(logit-h), percent-2*d), min(back(logit+h), percent+2*d)
 }

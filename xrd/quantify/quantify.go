@@ -10,11 +10,13 @@ import (
 // Role says how a phase counts.
 type Role int
 
-// The roles: part of the specimen, an artefact of preparation, the standard that was added.
+// The roles: part of the specimen, an artefact of preparation, the standard that was added, a phase that was asked for
+// and is not there (which gets a limit and no fraction).
 const (
 	Specimen Role = iota
 	Preparation
 	Standard
+	Absent
 )
 
 // A Spike is a standard mixed into the powder.
@@ -62,8 +64,8 @@ type Fraction struct {
 type Answer struct {
 	Fractions  []Fraction
 	Covariance [][]float64
-	Amorphous  *Value // wt% of the original specimen; nil without a standard
-	// Withheld lists phases without RIR: their fractions, and with them the normalisation, are unknown.
+	Amorphous  *Value // wt% of the original specimen; nil without a standard, or when the scan does not show it
+	// Withheld lists the phases whose missing RIR makes the fractions unknown.
 	Withheld []int
 }
 
@@ -73,14 +75,14 @@ const (
 	densityU    = 0.005
 )
 
-// Run computes the fractions. A phase without RIR withholds all fractions, since their sum is then unknown; a fit
-// without intensity gives unknown fractions.
+// Run computes the fractions. A phase of the specimen without RIR withholds all fractions, since their sum is then
+// unknown; a fit without intensity gives unknown fractions.
 func Run(in Input) Answer {
 	n := len(in.Roles)
 	a := Answer{Fractions: make([]Fraction, n), Covariance: zeros(n)}
 	for i := range a.Fractions {
 		a.Fractions[i] = Fraction{Weight: unknown, Volume: unknown, Original: unknown, Coarse: math.NaN(), Limit: math.NaN(), MuRatio: math.NaN()}
-		if !(in.Fit.Setup.Phases[i].RIR.Value > 0) {
+		if in.needsRIR(i) && !(in.Fit.Setup.Phases[i].RIR.Value > 0) {
 			a.Withheld = append(a.Withheld, i)
 		}
 	}
@@ -104,6 +106,13 @@ func Run(in Input) Answer {
 		a.absolute(in, amounts, members)
 	}
 	return a
+}
+
+// needsRIR reports whether the fractions depend on the amount of phase number p: that of a preparation artefact does not
+// matter unless everything is set against a standard.
+func (in Input) needsRIR(p int) bool {
+	r := in.Roles[p]
+	return r == Specimen || in.Spike != nil && r != Absent
 }
 
 // amounts returns S_p/RIR_p, proportional to mass. RIR is I/(V²ρ), ρV is fixed, so that a cell that has grown by a
@@ -174,10 +183,22 @@ func (a *Answer) weights(in Input, members []int, w []float64) {
 		}
 		f := &a.Fractions[p]
 		f.Weight = interval(w[i], math.Sqrt(math.Max(0, total[i][i])))
+		if in.Fit.Scales[p] == 0 {
+			f.Weight = interval(0, in.zeroShare(p, members))
+		}
 		// Intensity that no phase explains can only make every fraction smaller.
 		f.Budget = append(f.Budget, Source{sourceUnexplained, w[i] * in.Unexplained / math.Sqrt(3)})
 		f.Weight.Lo *= 1 - in.Unexplained
 	}
+}
+
+// zeroShare returns the standard uncertainty, wt%, of a phase whose scale is 0.
+func (in Input) zeroShare(p int, members []int) float64 {
+	var total float64
+	for _, a := range pick(in.amounts(), members) {
+		total += a
+	}
+	return percentOf(in.Fit.ZeroU[p]/in.Fit.Setup.Phases[p].RIR.Value, total, total)
 }
 
 func interval(percent, u float64) Value {
@@ -258,8 +279,11 @@ func (a *Answer) limits(in Input, amounts []float64, members []int) {
 		total += amounts[p]
 	}
 	for p := range in.Roles {
-		limit := (in.Threshold + 1.645) * scaleUAtZero(in.Fit, in.Fit.Curves[p], in.Fit.Curves[p], in.Fit.Scales[p]) /
-			in.Fit.Setup.Phases[p].RIR.Value
+		u := in.Fit.ZeroU[p]
+		if in.Fit.Scales[p] > 0 {
+			u = scaleUAtZero(in.Fit, in.Fit.Curves[p], in.Fit.Curves[p], in.Fit.Scales[p])
+		}
+		limit := (in.Threshold + 1.645) * u / in.Fit.Setup.Phases[p].RIR.Value
 		others := total
 		if in.Roles[p] == Specimen {
 			others -= amounts[p]
@@ -325,9 +349,10 @@ func zeros(n int) [][]float64 {
 	return m
 }
 
+// add adds c to the upper left of m.
 func add(m, c [][]float64) {
-	for i := range m {
-		for j := range m[i] {
+	for i := range c {
+		for j := range c[i] {
 			m[i][j] += c[i][j]
 		}
 	}

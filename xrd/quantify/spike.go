@@ -10,9 +10,13 @@ func Amorphous(w, c, r float64) float64 {
 	return (1 - c*w/r - (1-c)*w) / (1 - w)
 }
 
-// absolute computes fractions of the original specimen and its amorphous part, with uncertainties by differences.
+// absolute computes fractions of the original specimen and its amorphous part, with uncertainties by differences. A
+// standard that the scan does not show, or an impossible amount of it, leaves them unknown.
 func (a *Answer) absolute(in Input, amounts []float64, members []int) {
 	s := in.Spike
+	if !(amounts[s.Phase] > 0) || !(s.WeightPercent > 0 && s.WeightPercent < 100) {
+		return
+	}
 	c := s.Crystallinity
 	if !(c > 0) {
 		c = 1
@@ -28,11 +32,7 @@ func (a *Answer) absolute(in Input, amounts []float64, members []int) {
 	value := compute(logs)
 	cov := zeros(len(logs))
 	for _, m := range in.logCovariances(all) {
-		for i := range m {
-			for j := range m[i] {
-				cov[i][j] += m[i][j]
-			}
-		}
+		add(cov, m)
 	}
 	cov[len(all)][len(all)] = s.CrystallinityU * s.CrystallinityU
 	out := sandwich(slopes(compute, logs, value), cov)
@@ -64,7 +64,10 @@ func spiked(x []float64, n int, w float64) []float64 {
 
 // slopes returns the Jacobian of f at x by central differences.
 func slopes(f func([]float64) []float64, x, value []float64) [][]float64 {
-	j := zeros2(len(value), len(x))
+	j := make([][]float64, len(value))
+	for i := range j {
+		j[i] = make([]float64, len(x))
+	}
 	for k := range x {
 		const h = 1e-5
 		up, down := append([]float64{}, x...), append([]float64{}, x...)
@@ -76,12 +79,4 @@ func slopes(f func([]float64) []float64, x, value []float64) [][]float64 {
 		}
 	}
 	return j
-}
-
-func zeros2(rows, columns int) [][]float64 {
-	m := make([][]float64, rows)
-	for i := range m {
-		m[i] = make([]float64, columns)
-	}
-	return m
 }

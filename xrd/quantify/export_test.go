@@ -1,0 +1,7 @@
+package quantify
+
+// What the tests need of the inside.
+var (
+	ShareCovariance = shareCovariance
+	Shares          = shares
+)

@@ -1,0 +1,73 @@
+package quantify_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/refdata"
+	"phasetally/xrd/quantify"
+)
+
+// TestDetectionLimit simulates a phase at exactly the limit that a fit without it promises: its scale then exceeds
+// threshold × its uncertainty at 0 in 95 % of the scans (Currie's β = 5 %), and in hardly any when it is not there.
+func TestDetectionLimit(t *testing.T) {
+	const seeds, threshold = 200, 4.0
+	phases := []refdata.Phase{invented(0, 2), invented(1, 1)}
+	in := quantify.Input{Fit: fitted(t, counts(t, phases[:1], []float64{300}, 1)), Roles: make([]quantify.Role, 1), Threshold: threshold}
+	limit := quantify.DetectionLimit(in, phases[1])
+	require.Greater(t, limit, 0.0)
+	// wt% back to a scale: beside an amount of 300/2.
+	scale := limit / (100 - limit) * in.Fit.Scales[0] / 2
+	sigma := scale / (threshold + 1.645)
+	t.Logf("limit %.3f wt%%, scale %.2f, σ₀ %.3f", limit, scale, sigma)
+	var found, invented int
+	for seed := range uint64(seeds) {
+		with := fitted(t, counts(t, phases, []float64{300, scale}, 100+seed))
+		if with.Scales[1] > threshold*sigma {
+			found++
+		}
+		if without := fitted(t, counts(t, phases, []float64{300, 0}, 500+seed)); without.Scales[1] > threshold*sigma {
+			invented++
+		}
+	}
+	t.Logf("found %d, invented %d of %d", found, invented, seeds)
+	assert.InDelta(t, 0.95, float64(found)/seeds, 3.5*math.Sqrt(0.95*0.05/seeds))
+	assert.LessOrEqual(t, invented, 1)
+
+	// A phase that is there in plenty, its width well known, has the limit of one that is missing: its own counts are
+	// taken out of the noise.
+	f := fitted(t, counts(t, phases, []float64{300, 30 * scale}, 9))
+	a := quantify.Run(quantify.Input{Fit: f, Roles: make([]quantify.Role, 2), Threshold: threshold})
+	assert.InEpsilon(t, limit, a.Fractions[1].Limit, 0.05)
+}
+
+// TestDetectionLimitUnknown: no RIR, no line in range, nothing of the specimen's to set it against.
+func TestDetectionLimitUnknown(t *testing.T) {
+	in := quantify.Input{Fit: fitted(t, counts(t, []refdata.Phase{invented(0, 2)}, []float64{300}, 1)), Roles: make([]quantify.Role, 1), Threshold: 4}
+	assert.True(t, math.IsNaN(quantify.DetectionLimit(in, invented(1, 0))))
+	far := refdata.Phase{ID: "far", RIR: refdata.RIR{Value: 1}, Lines: []refdata.Line{{D: 0.8, Intensity: 100}}}
+	assert.True(t, math.IsNaN(quantify.DetectionLimit(in, far)))
+	in.Roles[0] = quantify.Preparation
+	assert.True(t, math.IsNaN(quantify.DetectionLimit(in, invented(1, 1))))
+}
+
+// TestCounting: the counting part of the budget is the spread of fractions over repeated scans.
+func TestCounting(t *testing.T) {
+	const seeds = 150
+	phases := []refdata.Phase{invented(0, 1), invented(1, 1)}
+	var sum, squares, stated float64
+	for seed := range uint64(seeds) {
+		f := fitted(t, counts(t, phases, []float64{60, 20}, seed))
+		a := quantify.Run(quantify.Input{Fit: f, Roles: make([]quantify.Role, 2), Threshold: 4})
+		w := a.Fractions[1].Weight.Percent
+		sum += w
+		squares += w * w
+		stated += math.Pow(a.Fractions[1].Budget[0].U/f.Agreement.Serial, 2)
+	}
+	spread := squares/seeds - sum/seeds*sum/seeds
+	assert.InEpsilon(t, spread, stated/seeds, 4*math.Sqrt(2./seeds))
+	assert.InDelta(t, 25, sum/seeds, 4*math.Sqrt(spread/seeds))
+}

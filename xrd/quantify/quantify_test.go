@@ -1,0 +1,213 @@
+package quantify_test
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"phasetally/refdata"
+	"phasetally/refdata/structure"
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/quantify"
+)
+
+// invented is a phase of a few free lines; its positions differ from number to number.
+func invented(number int, rir float64) refdata.Phase {
+	p := refdata.Phase{ID: fmt.Sprintf("invented-%d", number), RIR: refdata.RIR{Value: rir, RelU: 0.05}}
+	for i, intensity := range []float64{100, 60, 35, 50} {
+		p.Lines = append(p.Lines, refdata.Line{D: 3.4 - 0.5*float64(i) - 0.07*float64(number), Intensity: intensity})
+	}
+	return p
+}
+
+// counts draws a scan of phases at given scales on a background of 30 counts.
+func counts(t testing.TB, phases []refdata.Phase, scales []float64, seed uint64) pattern.Setup {
+	t.Helper()
+	r, err := xrd.ParseRadiation("Cu")
+	require.NoError(t, err)
+	s := pattern.Setup{Radiation: r, Instrument: xrd.DefaultInstrument(), Gain: 1, Phases: phases, Hold: []pattern.Kind{pattern.CellA}}
+	source := rand.NewPCG(seed, 3)
+	for i := range 1501 {
+		s.TwoTheta = append(s.TwoTheta, 22+0.04*float64(i))
+	}
+	mean := make([]float64, len(s.TwoTheta))
+	s.Sigma, s.Intensity = make([]float64, len(mean)), make([]float64, len(mean))
+	for i := range s.Sigma {
+		s.Sigma[i] = 1
+		mean[i] = 30
+	}
+	for p, phase := range phases {
+		for i, y := range pattern.Sketch(s, phase, scales[p], 0, 0) {
+			mean[i] += y
+		}
+	}
+	for i, m := range mean {
+		s.Intensity[i] = distuv.Poisson{Lambda: m, Src: source}.Rand()
+		s.Sigma[i] = math.Sqrt(math.Max(1, s.Intensity[i]))
+	}
+	return s
+}
+
+func fitted(t testing.TB, s pattern.Setup) *pattern.Fit {
+	t.Helper()
+	f, err := pattern.Run(context.Background(), s, pattern.Quick)
+	require.NoError(t, err)
+	return f
+}
+
+// exact is a fit with stated scales and uncertainties, for arithmetic.
+func exact(t testing.TB, phases []refdata.Phase, scales, u []float64) *pattern.Fit {
+	t.Helper()
+	f := fitted(t, counts(t, phases, scales, 1))
+	f.Scales, f.Agreement.Serial = scales, 1
+	for p := range scales {
+		for q := range scales {
+			f.ScaleCov[p][q] = 0
+		}
+		f.ScaleCov[p][p] = u[p] * u[p]
+	}
+	return f
+}
+
+// TestNormalised: amounts 500/1 = 500, 680/3.4 = 200, 1500/5 = 300 of 1000, so 50, 20 and 30 wt%. Relative uncertainties
+// of the amounts: scale 2 %, 5 %, 1 % and RIR 5 % each. u²(w₁) = w₁²[(1 − 0.5)² u₁² + 0.2² u₂² + 0.3² u₃²]; for the scales
+// 2500·(0.25·4e-4 + 0.04·25e-4 + 0.09·1e-4) = 0.5225, for the RIRs 2500·25e-4·(0.25 + 0.04 + 0.09) = 2.375.
+func TestNormalised(t *testing.T) {
+	phases := []refdata.Phase{invented(0, 1), invented(1, 3.4), invented(2, 5)}
+	in := quantify.Input{Fit: exact(t, phases, []float64{500, 680, 1500}, []float64{10, 34, 15}), Roles: make([]quantify.Role, 3), Threshold: 4}
+	a := quantify.Run(in)
+	for p, want := range []float64{50, 20, 30} {
+		assert.InDelta(t, want, a.Fractions[p].Weight.Percent, 1e-9)
+	}
+	f := a.Fractions[0]
+	require.Len(t, f.Budget, 3)
+	assert.InDelta(t, math.Sqrt(0.5225), f.Budget[0].U, 1e-9, f.Budget[0].Name)
+	assert.InDelta(t, math.Sqrt(2.375), f.Budget[1].U, 1e-9, f.Budget[1].Name)
+	assert.InDelta(t, 0.5225+2.375, a.Covariance[0][0], 1e-9)
+	lo, hi := quantify.Interval95(50, math.Sqrt(0.5225+2.375))
+	assert.InDelta(t, lo, f.Weight.Lo, 1e-9)
+	assert.InDelta(t, hi, f.Weight.Hi, 1e-9)
+	for _, row := range a.Covariance {
+		assert.InDelta(t, 0, row[0]+row[1]+row[2], 1e-9, "fractions sum to 100")
+	}
+	assert.Nil(t, a.Amorphous)
+	assert.True(t, math.IsNaN(f.Volume.Percent), "no density, no volume")
+	assert.True(t, math.IsNaN(f.Coarse), "no absorption, no coarse limit")
+
+	in.Unexplained = 0.1 // a tenth of the intensity belongs to nobody: every fraction may be a tenth less
+	assert.InDelta(t, 0.9*lo, quantify.Run(in).Fractions[0].Weight.Lo, 1e-9)
+
+	in.Fit.Agreement.Serial = 2 // doubles what the fit says, not the RIR
+	assert.InDelta(t, 4*0.5225+2.375, quantify.Run(in).Covariance[0][0], 1e-9)
+}
+
+// TestVolumes: 60:40 wt% at 3 and 8 g/cm³ are 20:5 volumes, 80:20 %.
+func TestVolumes(t *testing.T) {
+	phases := []refdata.Phase{invented(0, 1), invented(1, 1)}
+	phases[0].Density, phases[1].Density = 3, 8
+	a := quantify.Run(quantify.Input{Fit: exact(t, phases, []float64{60, 40}, []float64{1, 1}), Roles: make([]quantify.Role, 2)})
+	assert.InDelta(t, 80, a.Fractions[0].Volume.Percent, 1e-9)
+	assert.InDelta(t, 20, a.Fractions[1].Volume.Percent, 1e-9)
+	assert.Less(t, a.Fractions[0].Volume.Lo, 80.0)
+	assert.Greater(t, a.Fractions[0].Volume.Hi, 80.0)
+}
+
+// TestRoles: artefacts of preparation and the standard are left out of the specimen's 100 %.
+func TestRoles(t *testing.T) {
+	phases := []refdata.Phase{invented(0, 1), invented(1, 1), invented(2, 0)}
+	in := quantify.Input{Fit: exact(t, phases, []float64{300, 100, 50}, []float64{1, 1, 1}),
+		Roles: []quantify.Role{quantify.Specimen, quantify.Specimen, quantify.Preparation}}
+	a := quantify.Run(in)
+	assert.Empty(t, a.Withheld, "an abrasive without RIR does not matter")
+	assert.InDelta(t, 75, a.Fractions[0].Weight.Percent, 1e-9)
+	assert.True(t, math.IsNaN(a.Fractions[2].Weight.Percent))
+
+	in.Roles[2] = quantify.Specimen
+	a = quantify.Run(in)
+	assert.Equal(t, []int{2}, a.Withheld, "but a phase of the specimen does")
+	assert.True(t, math.IsNaN(a.Fractions[0].Weight.Percent))
+
+	in.Roles = []quantify.Role{quantify.Preparation, quantify.Preparation, quantify.Preparation}
+	assert.True(t, math.IsNaN(quantify.Run(in).Fractions[0].Weight.Percent), "nothing of the specimen's own")
+}
+
+// TestNothingThere: a phase without intensity is 0 with an upper end and a limit; without any intensity nothing is known;
+// a phase alone is 100 %.
+func TestNothingThere(t *testing.T) {
+	phases := []refdata.Phase{invented(0, 2), invented(1, 1)}
+	f := exact(t, phases, []float64{1000, 0}, []float64{5, 0})
+	f.ZeroU[1] = 2
+	a := quantify.Run(quantify.Input{Fit: f, Roles: make([]quantify.Role, 2), Threshold: 4})
+	assert.InDelta(t, 100, a.Fractions[0].Weight.Percent, 1e-9)
+	gone := a.Fractions[1]
+	assert.Zero(t, gone.Weight.Percent)
+	assert.Zero(t, gone.Weight.Lo)
+	// 2/1 beside 1000/2 = 500: 100·2/502 = 0.39841, times 1.95996.
+	assert.InDelta(t, 0.78087, gone.Weight.Hi, 1e-5)
+	// (4 + 1.645)·2 = 11.29 beside 500: 100·11.29/511.29.
+	assert.InDelta(t, 2.20814, gone.Limit, 1e-5)
+
+	f.Scales = []float64{0, 0}
+	assert.True(t, math.IsNaN(quantify.Run(quantify.Input{Fit: f, Roles: make([]quantify.Role, 2)}).Fractions[0].Weight.Percent))
+
+	one := exact(t, phases[:1], []float64{1000}, []float64{5})
+	w := quantify.Run(quantify.Input{Fit: one, Roles: make([]quantify.Role, 1)}).Fractions[0].Weight
+	assert.Equal(t, quantify.Value{Percent: 100, Lo: 100, Hi: 100}, w)
+}
+
+func starter(t testing.TB, id string) refdata.Phase {
+	t.Helper()
+	r, err := xrd.ParseRadiation("Cu")
+	require.NoError(t, err)
+	for _, rec := range refdata.Starter() {
+		if rec.ID == id {
+			s, err := structure.FromRecord(rec)
+			require.NoError(t, err)
+			p, err := s.Phase(refdata.Beam{Radiation: r})
+			require.NoError(t, err)
+			return p
+		}
+	}
+	require.Fail(t, "no such phase", id)
+	return refdata.Phase{}
+}
+
+// TestCoarseLimit: what true 50:50 mixtures of coarse grains read as (PRACTICE 1.7, computed there from densities and
+// mass attenuation of its own) must come back as 50 % in the coarse limit. A reading r is good to half of its last digit,
+// and attenuation tables differ by 2 %: the limit moves by 50·Δr/(r(1 − r)) and 50·0.02/2.
+func TestCoarseLimit(t *testing.T) {
+	for _, c := range []struct {
+		a, b           string
+		reading, digit float64
+	}{
+		{"tungsten", "copper", 12.5, 0.05},
+		{"copper", "cu3sn-epsilon", 71, 0.5},
+		{"nb3sn", "copper", 23, 0.5},
+		{"iron-alpha", "copper", 16, 0.5},
+		{"ybco-123", "silver", 68, 0.5},
+	} {
+		phases := []refdata.Phase{starter(t, c.a), starter(t, c.b)}
+		f := exact(t, phases, []float64{c.reading * phases[0].RIR.Value, (100 - c.reading) * phases[1].RIR.Value}, []float64{1, 1})
+		r := c.reading / 100
+		volume := f.VolumeRatio(0) / f.VolumeRatio(1) // of cells as fitted; 1 but for noise
+		require.InDelta(t, 1, volume, 1e-3)
+		got := quantify.Run(quantify.Input{Fit: f, Roles: make([]quantify.Role, 2)}).Fractions[0].Coarse
+		assert.InDelta(t, 50, got, 50*(c.digit/100)/(r*(1-r))+50*0.02/2+0.05, "%s–%s", c.a, c.b)
+	}
+}
+
+// TestCoarseLimitOfLikes: silicon carbide in aluminium absorbs alike, so that no coarse limit is printed (μ/μ̄ within
+// 0.7 to 1.4 for both).
+func TestCoarseLimitOfLikes(t *testing.T) {
+	phases := []refdata.Phase{starter(t, "aluminium"), starter(t, "silicon")}
+	a := quantify.Run(quantify.Input{Fit: exact(t, phases, []float64{100, 100}, []float64{1, 1}), Roles: make([]quantify.Role, 2)})
+	assert.True(t, math.IsNaN(a.Fractions[0].Coarse))
+	assert.InDelta(t, 1, a.Fractions[0].MuRatio, 0.1)
+}
