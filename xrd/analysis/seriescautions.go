@@ -1,0 +1,126 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"phasetally/xrd"
+)
+
+// A scan stands out when its misfit lies this many robust standard deviations of ln χ² above the median of the series
+// and is this many times as large (common practice: 3.5 deviations from the median; the factor keeps a very even
+// series from flagging what does not matter).
+const (
+	outlierDeviations = 3.5
+	outlierFactor     = 1.5
+	madToSigma        = 1.4826 // of a normal distribution
+	leastCompared     = 4      // scans without which nothing can stand out
+)
+
+// compare looks for scans that do not belong with the others.
+func (s *SeriesResult) compare() {
+	s.failures()
+	s.different("radiation-differs", "radiation", "Positions and penetration differ with the tube; compare fractions only, and expect other limits.",
+		func(e SeriesEntry) string { return fmt.Sprintf("%s (%.4f Å)", e.Radiation, value(e.Wavelength)) })
+	s.different("range-differs", "range", "Use --range for the part that all scans share; limits and cells depend on the range.",
+		func(e SeriesEntry) string {
+			return fmt.Sprintf("%.4g° to %.4g°, step %.3g°", value(e.TwoThetaMin), value(e.TwoThetaMax), value(e.Step))
+		})
+	s.outliers()
+}
+
+func value(v *float64) float64 {
+	if v == nil {
+		return math.NaN()
+	}
+	return *v
+}
+
+func (s *SeriesResult) failures() {
+	var files []string
+	for _, e := range s.Scans {
+		if e.Error != "" {
+			files = append(files, e.File)
+		}
+	}
+	if len(files) > 0 {
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "scan-failed", Severity: xrd.Warn,
+			Text: fmt.Sprintf("%s without an answer: %s.", plural(len(files), "scan is", "scans are"), few(files)), Remedy: "See its error in the table; mend it and run the same command again, which does only what is missing.",
+			Evidence: map[string]any{"scans": len(files)}})
+	}
+}
+
+// different marks the scans whose property is not that of most (of the first, when equally many).
+func (s *SeriesResult) different(code, what, remedy string, property func(SeriesEntry) string) {
+	times := map[string]int{}
+	usual := ""
+	for _, e := range s.Scans {
+		if e.Error == "" {
+			times[property(e)]++
+		}
+	}
+	for _, e := range s.Scans {
+		if e.Error == "" && times[property(e)] > times[usual] {
+			usual = property(e)
+		}
+	}
+	var files []string
+	for i := range s.Scans {
+		if e := &s.Scans[i]; e.Error == "" && property(*e) != usual {
+			files = append(files, e.File)
+			e.mark(code)
+		}
+	}
+	if len(files) > 0 {
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: code, Severity: xrd.Warn,
+			Text:   fmt.Sprintf("The %s of %s differs from that of the other scans (%s).", what, few(files), usual),
+			Remedy: remedy, Evidence: map[string]any{"scans": len(files), "usual": usual}})
+	}
+}
+
+// mark adds a code to an entry, once.
+func (e *SeriesEntry) mark(code string) {
+	if !slices.Contains(e.Cautions, code) {
+		e.Cautions = append(e.Cautions, code)
+	}
+}
+
+// outliers marks scans that the common model fits far worse than the rest.
+func (s *SeriesResult) outliers() {
+	var logs []float64
+	for _, e := range s.Scans {
+		if v := math.Log(value(e.ReducedChiSquare)); !math.IsNaN(v) && !math.IsInf(v, 0) {
+			logs = append(logs, v)
+		}
+	}
+	if len(logs) < leastCompared {
+		return
+	}
+	middle := median(logs)
+	for i := range logs {
+		logs[i] = math.Abs(logs[i] - middle)
+	}
+	spread := madToSigma * median(logs)
+	limit := middle + math.Max(outlierDeviations*spread, math.Log(outlierFactor))
+	var files []string
+	for i := range s.Scans {
+		if e := &s.Scans[i]; math.Log(value(e.ReducedChiSquare)) > limit {
+			files = append(files, e.File)
+			e.mark("series-outlier")
+		}
+	}
+	if len(files) > 0 {
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "series-outlier", Severity: xrd.Warn,
+			Text:     fmt.Sprintf("The model of the series fits %s far worse than the other scans.", few(files)),
+			Remedy:   "Look for a phase of its own, another radiation than stated, few grains, or a specimen that was not level; see its report.",
+			Evidence: map[string]any{"scans": len(files), "reduced_chi_square_limit": math.Exp(limit)}})
+	}
+}
+
+// median sorts a copy.
+func median(values []float64) float64 {
+	v := slices.Sorted(slices.Values(values))
+	n := len(v)
+	return (v[(n-1)/2] + v[n/2]) / 2
+}

@@ -1,0 +1,123 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+	"path"
+	"slices"
+	"strconv"
+	"strings"
+
+	"phasetally/xrd"
+)
+
+// Conditions are what was done to each specimen of a series: named columns, one row a file.
+type Conditions struct {
+	Columns []string
+	Rows    map[string][]string // by file name as typed; parallel to Columns; an empty cell is unknown
+}
+
+// Of returns the row of a file, found by the name as typed, else by its last part; nil when there is none.
+func (c Conditions) Of(file string) []string {
+	for _, same := range []func(string) string{slashes, lastPart} {
+		for name, row := range c.Rows {
+			if same(name) == same(file) {
+				return row
+			}
+		}
+	}
+	return nil
+}
+
+func slashes(name string) string { return path.Clean(strings.ReplaceAll(name, `\`, "/")) }
+
+func lastPart(name string) string { return path.Base(slashes(name)) }
+
+// Unmatched returns, sorted, the names of rows that belong to none of the files, and the files that have no row.
+func (c Conditions) Unmatched(files []string) (extra, missing []string) {
+	if len(c.Columns) == 0 {
+		return nil, nil
+	}
+	for name := range c.Rows {
+		if !slices.ContainsFunc(files, func(f string) bool { return slashes(f) == slashes(name) || lastPart(f) == lastPart(name) }) {
+			extra = append(extra, name)
+		}
+	}
+	slices.Sort(extra)
+	for _, f := range files {
+		if c.Of(f) == nil {
+			missing = append(missing, f)
+		}
+	}
+	return extra, missing
+}
+
+// ParseCondition reads a number as people type it: a decimal point or comma; ok is false for anything else.
+func ParseCondition(s string) (v float64, ok bool) {
+	s = strings.Replace(strings.TrimSpace(s), "−", "-", 1)
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil && strings.Count(s, ",") == 1 && !strings.Contains(s, ".") {
+		v, err = strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
+	}
+	return v, err == nil && !math.IsNaN(v) && !math.IsInf(v, 0)
+}
+
+// attach gives every entry its conditions and chooses what trends are drawn against: the first column whose cells are
+// all numbers, known for every scan, and not all the same.
+func (s *SeriesResult) attach(c Conditions) {
+	s.Conditions, s.Numeric = append([]string{}, c.Columns...), make([]bool, len(c.Columns))
+	for i := range s.Scans {
+		s.Scans[i].Conditions = make([]string, len(c.Columns))
+		s.Scans[i].Abscissa = nil
+		copy(s.Scans[i].Conditions, c.Of(s.Scans[i].File))
+	}
+	if _, missing := c.Unmatched(s.files()); len(missing) > 0 {
+		s.Cautions = append(s.Cautions, conditionsMissing(missing))
+	}
+	chosen := -1
+	for k := range c.Columns {
+		values := map[float64]bool{}
+		known, numeric := true, true
+		for _, e := range s.Scans {
+			v, ok := ParseCondition(e.Conditions[k])
+			known = known && e.Conditions[k] != ""
+			numeric = numeric && (ok || e.Conditions[k] == "")
+			values[v] = true
+		}
+		s.Numeric[k] = numeric
+		if chosen < 0 && known && numeric && len(values) > 1 {
+			chosen = k
+		}
+	}
+	if chosen < 0 {
+		return
+	}
+	s.Abscissa = c.Columns[chosen]
+	for i := range s.Scans {
+		v, _ := ParseCondition(s.Scans[i].Conditions[chosen])
+		s.Scans[i].Abscissa = &v
+	}
+}
+
+func (s *SeriesResult) files() []string {
+	out := make([]string, len(s.Scans))
+	for i, e := range s.Scans {
+		out[i] = e.File
+	}
+	return out
+}
+
+func conditionsMissing(files []string) xrd.Caution {
+	return xrd.Caution{Code: "conditions-missing", Severity: xrd.Warn,
+		Text:   fmt.Sprintf("The table of conditions has no row for %s.", few(files)),
+		Remedy: "Add a row that begins with the file's name.", Evidence: map[string]any{"scans": len(files)}}
+}
+
+// few names up to four things and counts the rest.
+func few(names []string) string {
+	const most = 4
+	if len(names) > most {
+		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
+	}
+	return strings.Join(names, ", ")
+}
