@@ -19,7 +19,7 @@ type bar struct {
 const maxLimits = 6
 
 // Fractions draws weight fractions as horizontal bars with their 95 % intervals and values, then the phases that were
-// looked for and not seen as open marks at their limits.
+// asked for and not seen as open marks at their limits.
 func Fractions(doc analysis.Document, style Style) (*Figure, error) {
 	w := style.words()
 	var bars []bar
@@ -32,8 +32,12 @@ func Fractions(doc analysis.Document, style Style) (*Figure, error) {
 		bars = append(bars, phaseBar(p, style.paint(paintIndex(i)), w))
 	}
 	quiet := style.paint(-1)
-	for i, n := range doc.NotDetected {
-		if i >= maxLimits {
+	listed := 0
+	for _, n := range doc.NotDetected {
+		if !n.Asked {
+			continue // the watch-list is told in words
+		}
+		if listed++; listed > maxLimits {
 			rest++
 			continue
 		}

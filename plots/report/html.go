@@ -5,6 +5,7 @@ import (
 	"cmp"
 	_ "embed"
 	"html/template"
+	"strings"
 
 	"phasetally/plots"
 	"phasetally/xrd/analysis"
@@ -50,6 +51,7 @@ type view struct {
 	Sample, Sentence    string
 	Stops, Doubts       int
 	Fractions           []fractionRow
+	NotSeen             string
 	HasOriginal         bool
 	Absolute            string
 	Pattern, BudgetPlot template.HTML
@@ -81,6 +83,7 @@ func newView(r analysis.Result, o Options) (v view, err error) {
 	}
 	v = view{Style: template.CSS(pageStyle), Script: template.JS(pageScript), Data: template.JS(data), Doc: doc,
 		Sample: cmp.Or(doc.Scan.Sample, doc.Scan.File, "scan"), Sentence: Sentence(doc), Fractions: fractionRows(doc),
+		NotSeen:     strings.Join(strings.Fields(NotSeen(doc)), " "),
 		HasOriginal: hasOriginal(doc), Absolute: absoluteSentence(doc.Absolute), Pattern: template.HTML(figure.InlineSVG()),
 		Cautions: cautionViews(doc), Peaks: peakRows(doc), Methods: methods(doc), References: references(doc), Scan: scanRows(doc.Scan),
 		Fit: fitRows(doc.Fit), Settings: settings, Provenance: provenanceRows(doc.Provenance), Files: o.Files}

@@ -21,7 +21,7 @@ type fractionRow struct {
 	Seen                                   bool
 }
 
-// fractionRows lists phases largest first, then those that were not seen.
+// fractionRows lists phases largest first, then those that were asked for and not seen.
 func fractionRows(doc analysis.Document) []fractionRow {
 	colour := map[string]string{}
 	for i, p := range doc.Phases {
@@ -33,6 +33,9 @@ func fractionRows(doc analysis.Document) []fractionRow {
 		out = append(out, fractionRowOf(p, colour[p.ID]))
 	}
 	for _, n := range doc.NotDetected {
+		if !n.Asked {
+			continue // in one paragraph under the table: see NotSeen
+		}
 		row := fractionRow{Name: n.Name, Evidence: "not seen", Limit: "?"}
 		if n.DetectionLimit != nil {
 			row.Weight, row.Limit = "not seen; < "+plots.Limit(*n.DetectionLimit), plots.Limit(*n.DetectionLimit)

@@ -29,7 +29,7 @@ func (r *run) caution() {
 		if fitted {
 			r.doc.Cautions = append(r.doc.Cautions, r.haloCaution()...)
 		}
-		for i := range r.outcome.Members {
+		for _, i := range r.order {
 			r.doc.Cautions = append(r.doc.Cautions, r.phaseCautions(i)...)
 		}
 		r.doc.Cautions = append(r.doc.Cautions, r.fractionCautions()...)

@@ -141,6 +141,7 @@ type NotDetected struct {
 	ID             string   `json:"id"`
 	Name           string   `json:"name"`
 	DetectionLimit *float64 `json:"detection_limit_weight_percent"`
+	Asked          bool     `json:"asked"` // the user named it; otherwise it stands on the preparation watch-list
 }
 
 // Unexplained is a peak that no accepted phase explains.

@@ -9,7 +9,7 @@ import (
 )
 
 const (
-	haloShare = 0.15 // height over the background beneath it from which a hump is one (common practice)
+	haloShare = 0.3 // height over the background beneath it from which a hump is one (common practice)
 	haloSigma = 6.0  // and in standard uncertainties of the background averaged over its width
 	haloWidth = 4.0  // degrees: narrower humps are peaks that were not found
 	haloLeast = 1.9  // Å: the first halo of glasses, resins and amorphous metals lies at wider spacings (common practice)
@@ -23,7 +23,7 @@ func (r *run) haloCaution() []xrd.Caution {
 	if limit, ok := xrd.TwoTheta(haloLeast, r.job.Radiation.KAlpha1); ok {
 		end, _ = slices.BinarySearch(fit.Setup.TwoTheta, limit)
 	}
-	at, height, beneath, found := hump(fit.Setup.TwoTheta[:end], fit.Background[:end], fit.Noise[:end])
+	at, height, beneath, found := hump(fit.Setup.TwoTheta, fit.Background, fit.Noise, end)
 	if !found {
 		return nil
 	}
@@ -36,11 +36,12 @@ func (r *run) haloCaution() []xrd.Caution {
 		Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath}}}
 }
 
-// hump returns the place and height of the highest point of a curve over its lower convex hull, with the hull there.
-func hump(x, y, variance []float64) (at, height, beneath float64, ok bool) {
+// hump returns the place and height of the highest of the first end points of a curve over its lower convex hull, with
+// the hull there.
+func hump(x, y, variance []float64, end int) (at, height, beneath float64, ok bool) {
 	hull := lowerHull(x, y)
 	best := -1
-	for i := range x {
+	for i := range end {
 		if best < 0 || y[i]-hull[i] > y[best]-hull[best] {
 			best = i
 		}

@@ -82,9 +82,11 @@ func (r *run) report() {
 
 // sort orders the phases for the reader: the specimen's own by falling fraction, then the standard, then artefacts.
 func (r *run) sort() {
-	r.order = make([]int, len(r.outcome.Members))
-	for i := range r.order {
-		r.order[i] = i
+	r.order = nil
+	for i, role := range r.roles {
+		if role != quantify.Absent {
+			r.order = append(r.order, i)
+		}
 	}
 	rank := map[quantify.Role]int{quantify.Specimen: 0, quantify.Standard: 1, quantify.Preparation: 2}
 	slices.SortStableFunc(r.order, func(a, b int) int {
@@ -96,7 +98,7 @@ func (r *run) sort() {
 	})
 }
 
-// place returns where member i stands in the document.
+// place returns where member i stands in the document, -1 for one that is not there.
 func (r *run) place(i int) int { return slices.Index(r.order, i) }
 
 var roleNames = map[quantify.Role]string{quantify.Specimen: "specimen", quantify.Preparation: "preparation", quantify.Standard: "standard"}
@@ -252,6 +254,11 @@ func (r *run) limits() {
 	for _, m := range r.outcome.Members {
 		present[m.Index] = true
 	}
+	for i, m := range r.outcome.Members {
+		if r.roles[i] == quantify.Absent {
+			r.doc.NotDetected = append(r.doc.NotDetected, NotDetected{ID: m.Phase.ID, Name: m.Phase.Name, DetectionLimit: number(r.answer.Fractions[i].Limit), Asked: true})
+		}
+	}
 	if len(r.answer.Withheld) > 0 {
 		return
 	}
@@ -264,7 +271,7 @@ func (r *run) limits() {
 		if err != nil {
 			continue
 		}
-		r.doc.NotDetected = append(r.doc.NotDetected, NotDetected{e.ID, e.Name, number(quantify.DetectionLimit(in, p))})
+		r.doc.NotDetected = append(r.doc.NotDetected, NotDetected{ID: e.ID, Name: e.Name, DetectionLimit: number(quantify.DetectionLimit(in, p))})
 	}
 }
 

@@ -29,13 +29,18 @@ func (r *run) share() {
 				Crystallinity: r.job.Spike.Crystallinity, CrystallinityU: r.job.Spike.CrystallinityU}
 		}
 	}
+	for i, m := range members {
+		if m.Word == identify.Named && in.Roles[i] == quantify.Specimen {
+			in.Roles[i] = quantify.Absent
+		}
+	}
 	all := quantify.Run(in)
 	for i, m := range members {
 		if in.Roles[i] == quantify.Specimen && m.Phase.Preparation != "" && !r.owns(m) && !(all.Fractions[i].Weight.Percent > ownAbove) {
 			in.Roles[i] = quantify.Preparation
 		}
 	}
-	if !anySpecimen(in.Roles) { // nothing else is there: then it is what was scanned
+	if !slices.Contains(in.Roles, quantify.Specimen) { // nothing else is there: then it is what was scanned
 		for i, role := range in.Roles {
 			if role == quantify.Preparation {
 				in.Roles[i] = quantify.Specimen
@@ -44,15 +49,6 @@ func (r *run) share() {
 	}
 	r.roles = in.Roles
 	r.answer = quantify.Run(in)
-}
-
-func anySpecimen(roles []quantify.Role) bool {
-	for _, r := range roles {
-		if r == quantify.Specimen {
-			return true
-		}
-	}
-	return false
 }
 
 // owns reports whether the user claimed a phase of the watch-list: by name, by its elements or in a library of theirs.

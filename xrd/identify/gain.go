@@ -8,19 +8,33 @@ import (
 	"phasetally/xrd"
 )
 
-// A stick is a line as screening sees it.
+// A stick is a line, or several that are not resolved, as screening sees it.
 type stick struct {
 	sin       float64 // of θ for Kα1
-	intensity float64 // strongest of the phase = 100
+	intensity float64 // strongest single line of the phase = 100
 }
 
-// sticks returns the strongest lines of a phase that diffract the radiation.
+// unresolved is the distance, degrees 2θ, within which a matched filter sees lines as one (common practice: a width).
+const unresolved = 0.12
+
+// sticks returns the strongest lines of a phase that diffract the radiation; lines that no scan resolves are one, so
+// that a structure of many near-equal spacings does not count the same intensity several times.
 func sticks(lines []refdata.Line, wavelength float64, most int) []stick {
 	out := make([]stick, 0, len(lines))
-	for _, l := range lines {
-		if s := wavelength / (2 * l.D); s < 0.999 {
-			out = append(out, stick{s, l.Intensity})
+	last := math.Inf(-1)
+	for _, l := range lines { // ascending angle
+		s := wavelength / (2 * l.D)
+		if !(s < 0.999) {
+			continue
 		}
+		angle := 2 * xrd.Degrees(math.Asin(s))
+		if n := len(out) - 1; angle-last < unresolved {
+			sum := out[n].intensity + l.Intensity
+			out[n] = stick{(out[n].sin*out[n].intensity + s*l.Intensity) / sum, sum}
+			continue
+		}
+		last = angle
+		out = append(out, stick{s, l.Intensity})
 	}
 	slices.SortStableFunc(out, func(a, b stick) int { return -cmpFloat(a.intensity, b.intensity) })
 	return out[:min(most, len(out))]

@@ -200,6 +200,11 @@ func penalty(f *pattern.Fit) float64 {
 		case p.Kind >= pattern.CellA && p.Kind <= pattern.CellC:
 			stretch[p.Phase] += p.Value
 			edges[p.Phase]++
+			if edges[p.Phase] > 1 {
+				sum += occam(p)
+			}
+		case p.Kind > pattern.CellC && p.Kind <= pattern.CellGamma:
+			sum += occam(p)
 		case p.Free && p.Prior.Sigma > 0:
 			d := (p.Value - p.Prior.Mean) / p.Prior.Sigma
 			sum += d * d
@@ -209,6 +214,16 @@ func penalty(f *pattern.Fit) float64 {
 		sum += cellCost(stretch[i]/edges[i], p.Soluble)
 	}
 	return sum
+}
+
+// occam returns what the freedom of a parameter costs: a cell that must be tuned closely in more parameters explains less
+// by being right (Laplace's approximation of the evidence, −2 ln: 2 ln(prior width/width after the fit)).
+func occam(p pattern.Parameter) float64 {
+	if !p.Free || !(p.U > 0) || !(p.Prior.Sigma > p.U) {
+		return 0
+	}
+	d := p.Value / p.Prior.Sigma
+	return 2*math.Log(p.Prior.Sigma/p.U) + d*d
 }
 
 // cellCost returns −2 ln of the density of a mean change of the edges: most specimens have nearly the published cell,

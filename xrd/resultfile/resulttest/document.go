@@ -47,8 +47,8 @@ func finish(doc *analysis.Document) {
 	}
 	missing := &doc.Phases[0].Lines[0]
 	missing.Observed, missing.ObservedU, missing.Own = ptr(1.4), ptr(2.2), true
-	doc.NotDetected = append(doc.NotDetected, analysis.NotDetected{ID: "quartz", Name: "quartz", DetectionLimit: ptr(0.32)},
-		analysis.NotDetected{ID: "magnetite", Name: "magnetite", DetectionLimit: ptr(0.9)})
+	doc.NotDetected = append(doc.NotDetected, analysis.NotDetected{ID: "quartz", Name: "quartz", DetectionLimit: ptr(0.32), Asked: true},
+		analysis.NotDetected{ID: "magnetite", Name: "magnetite", DetectionLimit: ptr(0.9), Asked: true})
 	doc.UnexplainedPeaks = append(doc.UnexplainedPeaks, analysis.Unexplained{TwoTheta: 20.86, D: 4.255, Significance: 9.3, CouldBe: []string{"quartz 1 0 0"}})
 	doc.Cautions = append(doc.Cautions,
 		xrd.Caution{Code: "unexplained-peaks", Severity: xrd.Warn, Text: "One peak, at 20.86°, belongs to no phase that was accepted.",

@@ -67,7 +67,7 @@ func Many(n int) analysis.Result {
 // Empty is a scan in which nothing was found.
 func Empty() analysis.Result {
 	r := build(nil, 3)
-	r.Document.NotDetected = append(r.Document.NotDetected, analysis.NotDetected{ID: "quartz", Name: "quartz", DetectionLimit: ptr(0.8)})
+	r.Document.NotDetected = append(r.Document.NotDetected, analysis.NotDetected{ID: "quartz", Name: "quartz", DetectionLimit: ptr(0.8), Asked: true})
 	return r
 }
 
