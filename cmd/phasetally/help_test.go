@@ -106,7 +106,7 @@ func makeExampleFiles(t *testing.T) {
 	write("my-phase.cif", copperCIF)
 	write("my-structures/copper-made.cif", copperCIF)
 	write("structures/copper-made.cif", copperCIF)
-	write("lists/one.csv", "phase,formula,d,intensity,rir\nmade brass,Cu3Zn,2.13,100,8\n,,1.84,45,\n,,1.30,22,\n")
+	write("lists/one.csv", "phase,formula,d,intensity,rir\nmade brass,Cu3Zn,2.13,100,8\nmade brass,,1.84,45,\nmade brass,,1.30,22,\n")
 	write("silicon.xy", mixture(t, "Cu", 20, 150, map[string]float64{"silicon": 400}))
 	write("powder.csv", mixture(t, "Co", 25, 110, map[string]float64{"corundum": 300, "fluorite": 300}))
 }

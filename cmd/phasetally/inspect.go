@@ -17,7 +17,7 @@ func newLibraryShow() *cobra.Command {
 		Use:     "show ID",
 		Short:   "All that is known of one phase",
 		Example: "  phasetally library show cu6sn5-eta",
-		Args:    cobra.ExactArgs(1),
+		Args:    one("id"),
 	}
 	o.collectionFlags(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
@@ -49,11 +49,11 @@ func newLibraryCheck() *cobra.Command {
 		Use:     "check LIBRARY",
 		Short:   "Whether every phase of a library file can be computed",
 		Example: "  phasetally library check ours.phases",
-		Args:    cobra.ExactArgs(1),
+		Args:    one("library"),
 		RunE: func(c *cobra.Command, args []string) error {
 			lib, err := library.Open(args[0])
 			if err != nil {
-				return err
+				return noFile(err)
 			}
 			defer lib.Close()
 			bar := newProgress(c.ErrOrStderr(), "checking")

@@ -11,11 +11,16 @@ import (
 // These messages replace those of the command library, which say what is wrong but not what to do.
 
 // oneScan asks for exactly one scan.
-func oneScan(c *cobra.Command, args []string) error {
-	if len(args) == 1 {
-		return nil
+var oneScan = one("scan")
+
+// one asks for exactly one name.
+func one(what string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) == 1 {
+			return nil
+		}
+		return fmt.Errorf("%d names given where one %s is needed; '%s --help' shows an example", len(args), what, c.CommandPath())
 	}
-	return fmt.Errorf("%d scans given, one is needed; '%s --help' shows an example", len(args), c.CommandPath())
 }
 
 // atLeast asks for a number of names.
