@@ -76,6 +76,7 @@ type Result struct {
 	MaxShiftU, MaxFWHMRel float64      // greatest uncertainty of the shift (degrees), and of the FWHM (relative), in the range
 	ResidualSD            float64      // of Delta − Fitted over the lines, degrees
 	Seen                  float64      // share of the amplitudes of the lines in range that was found
+	Misfit                float64      // relative, of single points of the lines
 	Status                leastsq.Status
 	Agreement             pattern.Agreement
 	Cautions              []xrd.Caution
@@ -133,21 +134,60 @@ func (r *run) prepare() error {
 	lo, hi := r.scan.Range()
 	r.Range = [2]float64{lo, hi}
 	r.Radiation = job.Radiation
-	r.found = peaks.Find(r.scan, job.Radiation, peaks.Settings{})
-	if r.found.Stripped {
-		r.Radiation.Ratio = 0
-	}
 	var err error
-	beam := refdata.Beam{Radiation: r.Radiation, Monochromator: job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, hi+2)}
+	beam := refdata.Beam{Radiation: job.Radiation, Monochromator: job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, hi+2)}
 	if r.phases, err = job.Standard.phases(beam); err != nil {
 		return err
 	}
-	r.pairs, r.start, r.Seen = matchLines(r.found, r.phases, job.Instrument.Radius, lo, hi)
+	r.recognise()
+	if r.found.Stripped {
+		r.Radiation.Ratio = 0
+	}
 	if len(r.pairs) < leastLines || r.Seen < leastShare {
 		return fmt.Errorf("%w %s: %d of its lines found alone between %.4g° and %.4g° (%d peaks); check the standard, the radiation and the range",
 			ErrNotStandard, job.Standard.Name(), len(r.pairs), lo, hi, len(r.found.Peaks))
 	}
 	return nil
+}
+
+// fairScatter is the scatter of lines around zero and displacement, degrees, that needs no better peaks.
+const fairScatter = 0.005
+
+// recognise finds the peaks and pairs them with the lines of the standard. Widths that the scan itself suggests come
+// first; where lines scatter, those of the job's instrument are tried, as they are and broader and narrower.
+func (r *run) recognise() {
+	lo, hi := r.scan.Range()
+	best := math.Inf(1)
+	for _, times := range []float64{0, 1, 0.6, 1.7} {
+		var set peaks.Settings
+		if times > 0 {
+			ins := widened(r.Job.Instrument, times)
+			set.Instrument = &ins
+		}
+		found := peaks.Find(r.scan, r.Radiation, set)
+		pairs, start, seen := matchLines(found, r.phases, r.Job.Instrument.Radius, lo, hi)
+		if badness := (start.ResidualSD + 1e-4) / math.Max(seen*seen, 1e-6); len(pairs) >= leastLines && badness < best || times == 0 {
+			r.found, r.pairs, r.start, r.Seen = found, pairs, start, seen
+			if len(pairs) >= leastLines {
+				best = badness
+			}
+		}
+		if best < fairScatter || len(found.Peaks) < leastLines {
+			break
+		}
+	}
+}
+
+// widened returns an instrument of lines broader by a factor, and without a tail. Widths that are not set are those of an
+// ordinary laboratory.
+func widened(ins xrd.Instrument, times float64) xrd.Instrument {
+	if !(ins.W > 0) {
+		d := xrd.DefaultInstrument()
+		ins.U, ins.V, ins.W, ins.X, ins.Y = d.U, d.V, d.W, d.X, d.Y
+	}
+	f := times * times
+	ins.U, ins.V, ins.W, ins.X, ins.Y, ins.Axial = ins.U*f, ins.V*f, ins.W*f, ins.X*times, ins.Y*times, 0
+	return ins
 }
 
 // held are the parameters that a standard does not have, or that free intensities make idle.
@@ -157,21 +197,15 @@ var held = []pattern.Kind{pattern.CellA, pattern.CellB, pattern.CellC, pattern.C
 // fit fits the whole pattern with and without an axial tail, and keeps the tail when an information criterion
 // (n ln χ² + k ln n) approves: a tail that is not there would only blur the positions.
 func (r *run) fit(ctx context.Context) error {
-	s := pattern.Setup{TwoTheta: r.scan.TwoTheta, Intensity: r.scan.Intensity, Sigma: r.found.Sigma, Radiation: r.Radiation,
-		Instrument: r.startInstrument(), Phases: r.phases, Hold: held}
-	if r.found.Noise.Kind != peaks.Recorded {
-		s.Gain, s.Floor = r.found.Noise.Gain, r.found.Noise.Floor
-	}
-	s.Start.Values = map[pattern.Key]float64{{Kind: pattern.Zero}: r.start.Zero, {Kind: pattern.Displacement}: r.start.Displacement,
-		{Kind: pattern.Axial}: r.found.Width.Axial}
-	tailed, err := pattern.Run(ctx, s, pattern.Full)
+	tailed, err := r.fitTailed(ctx)
 	if err != nil {
 		return err
 	}
+	s := tailed.Setup
 	s.Hold = append(slices.Clone(held), pattern.Axial)
-	s.Start = pattern.Start{Values: tailed.Values(), Knots: tailed.Knots, Kappa: tailed.Kappa}
+	s.Start = startFrom(tailed)
 	s.Start.Values[pattern.Key{Kind: pattern.Axial}] = 0
-	plain, err := pattern.Run(ctx, s, pattern.Full)
+	plain, err := settle(ctx, s)
 	if err != nil {
 		return err
 	}
@@ -180,10 +214,73 @@ func (r *run) fit(ctx context.Context) error {
 	if n*math.Log(chiSquare(plain, tailed.Noise)/chiSquare(tailed, tailed.Noise)) > math.Log(n) {
 		r.fitted, r.other = tailed, nil
 	}
-	r.Status, r.Agreement = r.fitted.Status, r.fitted.Agreement
+	r.Status, r.Agreement, r.Misfit = r.fitted.Status, r.fitted.Agreement, r.fitted.Kappa
 	r.Instrument = r.fitted.Instrument()
 	r.Instrument.Calibrated, r.Instrument.Name = true, "calibrated with "+r.Job.Standard.Name()
 	return nil
+}
+
+// settle repeats a fit from where it ended until its estimate of the misfit, and with it the weights, stands: after a poor
+// start the first estimate is far too large.
+func settle(ctx context.Context, s pattern.Setup) (*pattern.Fit, error) {
+	f, err := pattern.Run(ctx, s, pattern.Full)
+	for range 4 {
+		if err != nil {
+			return nil, err
+		}
+		before := f.Kappa
+		s.Start = startFrom(f)
+		if f, err = pattern.Run(ctx, s, pattern.Full); err == nil && math.Abs(f.Kappa-before) <= 0.1*before {
+			break
+		}
+	}
+	return f, err
+}
+
+func startFrom(f *pattern.Fit) pattern.Start {
+	return pattern.Start{Values: f.Values(), Knots: f.Knots, Kappa: f.Kappa}
+}
+
+// startTail is an ordinary tail, degrees (common practice). Lines hardly change with a tail near 0, from where a fit could
+// not find one.
+const startTail = 0.02
+
+// lost is the relative misfit of points from which a fit has not found the lines.
+const lost = 0.3
+
+// fitTailed fits with everything free, from other widths when the first ones lead nowhere.
+func (r *run) fitTailed(ctx context.Context) (best *pattern.Fit, err error) {
+	s := pattern.Setup{TwoTheta: r.scan.TwoTheta, Intensity: r.scan.Intensity, Sigma: r.found.Sigma, Radiation: r.Radiation,
+		Phases: r.phases, Hold: held}
+	if r.found.Noise.Kind != peaks.Recorded {
+		s.Gain, s.Floor = r.found.Noise.Gain, r.found.Noise.Floor
+		s.Sigma = r.rawSigma()
+	}
+	s.Start.Values = map[pattern.Key]float64{{Kind: pattern.Zero}: r.start.Zero, {Kind: pattern.Displacement}: r.start.Displacement,
+		{Kind: pattern.Axial}: math.Max(r.found.Width.Axial, startTail)}
+	for _, times := range []float64{1, 0.6, 1.7} {
+		s.Instrument = r.startInstrument(times)
+		f, err := settle(ctx, s)
+		if err != nil {
+			return nil, err
+		}
+		if best == nil || f.Kappa < best.Kappa {
+			best = f
+		}
+		if best.Kappa < lost {
+			break
+		}
+	}
+	return best, nil
+}
+
+// rawSigma takes the first weights from the counts themselves: those of the peak fits would be wrong where a peak is.
+func (r *run) rawSigma() []float64 {
+	out := make([]float64, r.scan.Len())
+	for i, y := range r.scan.Intensity {
+		out[i] = math.Sqrt(r.found.Noise.Gain*math.Max(y, r.found.Noise.Gain) + r.found.Noise.Floor)
+	}
+	return out
 }
 
 func chiSquare(f *pattern.Fit, variance []float64) (sum float64) {
@@ -203,19 +300,19 @@ func (r *run) look() {
 	}
 }
 
-// startInstrument widens the instrument of the job to what the peaks show and lets the zero move.
-func (r *run) startInstrument() xrd.Instrument {
-	ins := r.Job.Instrument
-	ins.Calibrated, ins.Zero, ins.ZeroU, ins.Axial = false, 0, priorZero, 0
-	if !(ins.W > 0) {
-		d := xrd.DefaultInstrument()
-		ins.U, ins.V, ins.W, ins.X, ins.Y = d.U, d.V, d.W, d.X, d.Y
+// startInstrument widens the instrument of the job to the median of what the peaks of the standard show, times a factor,
+// and lets the zero move.
+func (r *run) startInstrument(times float64) xrd.Instrument {
+	ins := widened(r.Job.Instrument, 1)
+	ratios := make([]float64, 0, len(r.pairs))
+	for _, m := range r.pairs {
+		p := r.found.Peaks[m.peak]
+		ordinary, _ := xrd.ThompsonCoxHastings(ins.GaussianFWHM(p.TwoTheta), ins.LorentzianFWHM(p.TwoTheta))
+		ratios = append(ratios, p.FWHM/ordinary)
 	}
-	if w := r.found.Width; w.Peaks > 0 {
-		ordinary, _ := xrd.ThompsonCoxHastings(ins.GaussianFWHM(60), ins.LorentzianFWHM(60))
-		f := w.At(60) / ordinary
-		ins.U, ins.V, ins.W, ins.X, ins.Y = ins.U*f*f, ins.V*f*f, ins.W*f*f, ins.X*f, ins.Y*f
-	}
+	slices.Sort(ratios)
+	ins = widened(ins, times*ratios[len(ratios)/2])
+	ins.Calibrated, ins.Zero, ins.ZeroU = false, 0, priorZero
 	return ins
 }
 

@@ -23,6 +23,10 @@ func (r *run) caution() {
 	if r.Status != leastsq.Converged {
 		add("fit-not-converged", xrd.Refuse, "The fit did not converge; its numbers must not be used.", "Check the standard, the range and the counts.", nil)
 	}
+	if r.Misfit > lost {
+		add("fit-not-converged", xrd.Refuse, fmt.Sprintf("The fit does not follow the lines (points lie off by %.0f %%); its numbers must not be used.", 100*r.Misfit),
+			"Check the standard and the radiation; leave spoiled parts out with --range.", map[string]any{"misfit": r.Misfit})
+	}
 	if !r.Separated {
 		add("zero-displacement-correlated", xrd.Note, r.separation(), "Scan to higher angles to tell them apart; lines in this range need only the sum.",
 			map[string]any{"rho": r.Correlation})

@@ -2,6 +2,7 @@ package calibrate
 
 import (
 	"math"
+	"slices"
 
 	"phasetally/peaks"
 	"phasetally/refdata"
@@ -42,9 +43,9 @@ func matchLines(found peaks.Found, phases []refdata.Phase, radius, lo, hi float6
 			best, start = score, Shift{Displacement: s, Radius: radius}
 		}
 	}
-	for range 3 {
+	for range 4 {
 		pairs = pairLines(found, phases, start)
-		fitted, err := fitPositions(positionsOf(pairs, found, phases), radius, [2]float64{priorZero, priorDisplacement})
+		fitted, err := fitRobustly(positionsOf(pairs, found, phases), radius)
 		if err != nil {
 			break
 		}
@@ -52,6 +53,37 @@ func matchLines(found peaks.Found, phases []refdata.Phase, radius, lo, hi float6
 	}
 	return pairs, start, shareSeen(pairs, phases, start, lo, hi)
 }
+
+// fitRobustly fits positions of which some may be wrong far beyond their uncertainties: each is taken to be no better
+// than the median residual, and those that lie off by more than outlier times that are left out.
+func fitRobustly(positions []Position, radius float64) (s Shift, err error) {
+	prior := [2]float64{priorZero, priorDisplacement}
+	kept, scatter := slices.Clone(positions), 0.01
+	for range 6 {
+		for i := range kept {
+			kept[i].U = math.Hypot(kept[i].U, scatter)
+		}
+		if s, err = fitPositions(kept, radius, prior); err != nil {
+			return s, err
+		}
+		off := make([]float64, len(positions))
+		for i, p := range positions {
+			at, _ := s.At(p.Reference)
+			off[i] = math.Abs(p.Observed - p.Reference - at)
+		}
+		sorted := slices.Sorted(slices.Values(off))
+		scatter = math.Max(1e-4, 1.4826*sorted[len(sorted)/2])
+		kept = nil
+		for i, p := range positions {
+			if off[i] < outlier*math.Max(scatter, p.U) {
+				kept = append(kept, p)
+			}
+		}
+	}
+	return s, nil
+}
+
+const outlier = 3.0
 
 // amplitude weighs a pair: both the line and the peak must be strong to count much.
 func amplitude(l refdata.Line, p peaks.Peak) float64 {

@@ -41,6 +41,9 @@ func (s Standard) cellText() string {
 // Sentences tell the calibration in words: zero and displacement with their intervals, the sum of both, the widths, and
 // how the fit ended.
 func (r Result) Sentences() []string {
+	if len(r.Curve) == 0 || len(r.Lines) == 0 {
+		return []string{"Nothing was calibrated."}
+	}
 	ins := r.Instrument
 	out := []string{
 		fmt.Sprintf("Zero %+.4f° (95 %%: %+.4f to %+.4f), displacement %+.4f mm (%+.4f to %+.4f) at R = %g mm; correlation of their shifts ρ = %.3f.",

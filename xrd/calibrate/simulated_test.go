@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/calibrate"
 )
@@ -20,6 +21,8 @@ type truth struct {
 	background   float64 // counts
 	lo, hi, step float64 // degrees
 	seed         uint64
+	only         func(refdata.Line) float64 // factor of a line's intensity; nil: 1
+	extra        float64                    // angle of a peak that is not of the standard; 0: none
 }
 
 // ordinary is a laboratory diffractometer of 200 mm.
@@ -49,14 +52,20 @@ func (s truth) scan(t testing.TB, std calibrate.Standard, cu xrd.Radiation) xrd.
 	x, y := make([]float64, n), make([]float64, n)
 	for i := range x {
 		x[i] = math.Round((s.lo+float64(i)*s.step)*1e6) / 1e6
-		y[i] = 1e-9 * s.background
 	}
 	for _, l := range calibrate.LinesOf(t, std, cu, 160) {
 		for _, e := range [][2]float64{{cu.KAlpha1, 1}, {cu.KAlpha2, cu.Ratio}} {
 			if at, ok := xrd.TwoTheta(l.D, e[0]); ok {
-				s.addLine(x, y, at, l.Intensity*e[1])
+				area := l.Intensity * e[1]
+				if s.only != nil {
+					area *= s.only(l)
+				}
+				s.addLine(x, y, at, area)
 			}
 		}
+	}
+	if s.extra > 0 {
+		s.addLine(x, y, s.extra, 30)
 	}
 	top := 0.0
 	for _, v := range y {
@@ -74,22 +83,21 @@ func (s truth) scan(t testing.TB, std calibrate.Standard, cu xrd.Radiation) xrd.
 
 // addLine spreads a line over its axial tail, whose extent grows with the square of a uniform variable.
 func (s truth) addLine(x, y []float64, at, area float64) {
-	const parts = 64
+	parts := 64
+	if s.ins.Axial == 0 {
+		parts = 1
+	}
 	f, eta := s.fwhm(at)
-	centre := at + s.shift(at)
-	sigma := f / math.Sqrt(8*math.Log(2))
+	centre, sigma := at+s.shift(at), f/math.Sqrt(8*math.Log(2))
 	for i, v := range x {
 		if math.Abs(v-centre) > 40*f+1 {
 			continue
 		}
 		for k := range parts {
-			q := (float64(k) + 0.5) / parts
+			q := (float64(k) + 0.5) / float64(parts)
 			d := v - centre + s.ins.Axial/math.Tan(at*math.Pi/180)*q*q
-			y[i] += area / parts * ((1-eta)*math.Exp(-d*d/(2*sigma*sigma))/(sigma*math.Sqrt(2*math.Pi)) + eta*f/2/(math.Pi*(d*d+f*f/4)))
-			if s.ins.Axial == 0 {
-				y[i] += (parts - 1.0) / parts * area * ((1-eta)*math.Exp(-d*d/(2*sigma*sigma))/(sigma*math.Sqrt(2*math.Pi)) + eta*f/2/(math.Pi*(d*d+f*f/4)))
-				break
-			}
+			gauss := math.Exp(-d*d/(2*sigma*sigma)) / (sigma * math.Sqrt(2*math.Pi))
+			y[i] += area / float64(parts) * ((1-eta)*gauss + eta*f/2/(math.Pi*(d*d+f*f/4)))
 		}
 	}
 }
