@@ -43,7 +43,8 @@ func (m Medium) String() string { return mediumNames[m] }
 type Style struct {
 	Medium Medium
 	Dark   bool
-	Words  *Words // labels; nil means English
+	Words  *Words       // labels; nil means English
+	Series *SeriesWords // labels of the figures of a series; nil means English
 }
 
 // measure holds the sizes, in points, that follow from the medium.

@@ -1,0 +1,142 @@
+package plots
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// changed is how many standard uncertainties make a difference worth a colour (PRACTICE: 3 σ).
+const changed = 3
+
+// Difference draws each scan minus the first on one linear scale, the offset named. Where the difference is beyond
+// three standard uncertainties it is filled down to its zero line in the colour of the phase whose share changes most
+// there: what goes points down, what comes points up. It returns ErrNoPoints for fewer than two comparable scans.
+func Difference(traces []Trace, style Style, o StackOptions) (*Figure, error) {
+	p, err := newStackPlot(traces, style, o)
+	if err != nil {
+		return nil, err
+	}
+	if len(p.traces) < 2 {
+		return nil, fmt.Errorf("%w: a difference needs two scans of one radiation", ErrNoPoints)
+	}
+	first, rest := p.traces[0], p.traces[1:]
+	diffs := make([][]difference, len(rest))
+	least, most := 0.0, 0.0
+	for k, t := range rest {
+		diffs[k] = p.subtract(t, first)
+		for _, d := range diffs[k] {
+			least, most = math.Min(least, finite(d.value)), math.Max(most, finite(d.value))
+		}
+	}
+	span := math.Max(most-least, 1e-9)
+	offset := niceStep(0.25 * span)
+	p.traces = rest // the margin names these
+	p.layout(least, most+offset*float64(len(rest)-1))
+	p.heading(fmt.Sprintf(p.sw.DifferenceTitle, first.name), fmt.Sprintf(p.sw.DifferenceNote, plain(round9(offset)), p.unit))
+	p.frame(fmt.Sprintf(p.sw.DifferenceAxis, p.unit), offset, true)
+	for k := len(rest) - 1; k >= 0; k-- {
+		p.difference(rest[k].name, diffs[k], offset*float64(k))
+	}
+	p.lanes()
+	return p.Figure, nil
+}
+
+// difference is one point of a scan minus the first.
+type difference struct {
+	twoTheta, value, u float64
+	group              int // whose share changes most; −1: of none
+}
+
+// subtract takes the first scan, interpolated, from another.
+func (p *stackPlot) subtract(t, first stackTrace) []difference {
+	out := make([]difference, 0, len(t.c.TwoTheta))
+	mine, its := p.shares(t), p.shares(first)
+	k := 0
+	x := first.c.TwoTheta
+	for i, angle := range t.c.TwoTheta {
+		for k+2 < len(x) && x[k+1] < angle {
+			k++
+		}
+		if angle < x[0] || angle > x[len(x)-1] {
+			continue
+		}
+		w := math.Min(1, math.Max(0, (angle-x[k])/(x[k+1]-x[k])))
+		at := func(col []float64) float64 { return (1-w)*col[k] + w*col[k+1] }
+		d := difference{twoTheta: angle, value: t.scale*t.c.Observed[i] - first.scale*at(first.c.Observed), group: -1}
+		d.u = math.Hypot(t.scale*t.c.Sigma[i], first.scale*at(first.c.Sigma))
+		greatest := 0.0
+		for g := range p.groups {
+			change := 0.0
+			if mine[g] != nil {
+				change += t.scale * mine[g][i]
+			}
+			if its[g] != nil {
+				change -= first.scale * at(its[g])
+			}
+			if change*d.value > 0 && math.Abs(change) > greatest {
+				greatest, d.group = math.Abs(change), g
+			}
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+// shares returns the curve of each group's phase in a scan, nil where the scan lacks it.
+func (p *stackPlot) shares(t stackTrace) [][]float64 {
+	out := make([][]float64, len(p.groups))
+	for g, id := range p.ids {
+		for i, ph := range t.doc.Phases {
+			if strings.EqualFold(ph.ID, id) && i < len(t.c.Phases) {
+				out[g] = t.c.Phases[i]
+			}
+		}
+	}
+	return out
+}
+
+// difference draws one difference over its zero line.
+func (p *stackPlot) difference(name string, d []difference, offset float64) {
+	m := p.m
+	if len(d) < 2 {
+		return
+	}
+	zero := p.y.at(offset)
+	angles, values := make([]float64, len(d)), make([]float64, len(d))
+	bars := make([][][]point, len(p.groups)+1)
+	for i, q := range d {
+		angles[i], values[i] = q.twoTheta, finite(q.value)
+		if !(math.Abs(q.value) > changed*q.u) {
+			continue
+		}
+		g := q.group
+		if g < 0 {
+			g = len(p.groups)
+		}
+		bars[g] = append(bars[g], p.bar(d, i, zero, offset))
+	}
+	p.line(p.th.grid, p.hair, point{p.main.left, zero}, point{p.main.right, zero})
+	for g, runs := range bars {
+		fill := p.th.quiet
+		if g < len(p.groups) {
+			fill = p.groups[g].paint.fill
+		}
+		p.add(shape{runs: runs, closed: true, fill: withAlpha(fill, 0.6)})
+	}
+	var run []point
+	for _, i := range decimate(p.x, angles, values, p.columnWidth()) {
+		run = append(run, point{p.x.at(angles[i]), p.y.at(values[i] + offset)})
+	}
+	p.add(shape{runs: [][]point{run}, stroke: mix(p.th.paper, p.th.curve, 0.85), width: 0.8 * m.line})
+	p.traceName(name, zero)
+}
+
+// bar is the area under one point, halfway to its neighbours.
+func (p *stackPlot) bar(d []difference, i int, zero, offset float64) []point {
+	from, to := d[max(0, i-1)].twoTheta, d[min(len(d)-1, i+1)].twoTheta
+	left, right := p.x.at((from+d[i].twoTheta)/2), p.x.at((to+d[i].twoTheta)/2)
+	y := p.y.at(d[i].value + offset)
+	return slices.Clip([]point{{left, zero}, {left, y}, {right, y}, {right, zero}})
+}

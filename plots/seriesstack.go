@@ -1,0 +1,269 @@
+package plots
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"phasetally/xrd/analysis"
+)
+
+// A Trace is one scan of a stack.
+type Trace struct {
+	Name   string // what is written beside it
+	Result analysis.Result
+}
+
+// StackOptions steers Stack and Difference; its zero value draws the whole range.
+type StackOptions struct {
+	Lo, Hi float64                // degrees 2θ; both 0: all that any scan covers
+	Total  int                    // scans of the series, when not all of them are given; 0: all are
+	Order  []analysis.SeriesPhase // phases in the order of their colours; empty: of the first trace
+}
+
+// MaxTraces is how many scans a stack shows legibly.
+const MaxTraces = 12
+
+// Spread picks at most MaxTraces of n scans, evenly and with both ends.
+func Spread(n int) []int {
+	var out []int
+	for k := range min(n, MaxTraces) {
+		if n <= MaxTraces {
+			out = append(out, k)
+			continue
+		}
+		out = append(out, k*(n-1)/(MaxTraces-1))
+	}
+	return out
+}
+
+// Stack draws scans above each other on one square-root scale, none of them normalised, the first at the foot; the
+// offset is named. Lanes show where each phase has its lines. Scans of another radiation than the first are left out,
+// since their lines lie elsewhere; intensities are per second when counting times are known and differ.
+func Stack(traces []Trace, style Style, o StackOptions) (*Figure, error) {
+	p, err := newStackPlot(traces, style, o)
+	if err != nil {
+		return nil, err
+	}
+	tops := make([][]float64, len(p.traces))
+	floor, most := math.Inf(1), 0.0
+	for k, t := range p.traces {
+		tops[k] = make([]float64, len(t.c.Observed))
+		for i, v := range t.c.Observed {
+			tops[k][i] = math.Sqrt(math.Max(0, finite(v))) * math.Sqrt(t.scale)
+			floor, most = math.Min(floor, tops[k][i]), math.Max(most, tops[k][i])
+		}
+	}
+	offset := niceStep(0.22 * math.Max(most-floor, 1e-9))
+	p.layout(floor, most+offset*float64(len(p.traces)-1))
+	unit := p.unit
+	p.heading(p.sw.StackTitle, fmt.Sprintf(p.sw.StackNote, plain(round9(offset)), unit))
+	p.frame(fmt.Sprintf(p.sw.StackAxis, unit), offset, false)
+	for k := len(p.traces) - 1; k >= 0; k-- {
+		p.trace(p.traces[k], tops[k], offset*float64(k))
+	}
+	p.lanes()
+	return p.Figure, nil
+}
+
+func round9(v float64) float64 { return math.Round(v*1e9) / 1e9 }
+
+// stackTrace is a trace cut to the range.
+type stackTrace struct {
+	name  string
+	c     analysis.Curves
+	doc   analysis.Document
+	scale float64 // what intensities are multiplied with
+}
+
+// stackPlot is a pattern plot, whose axes and lanes it uses, with several scans.
+type stackPlot struct {
+	*patternPlot
+	sw      *SeriesWords
+	traces  []stackTrace
+	unit    string
+	leftOut int
+	ids     []string // of the groups
+}
+
+func newStackPlot(traces []Trace, style Style, o StackOptions) (*stackPlot, error) {
+	if len(traces) == 0 {
+		return nil, fmt.Errorf("%w: no scan", ErrNoPoints)
+	}
+	lo, hi := o.Lo, o.Hi
+	if lo == 0 && hi == 0 {
+		lo, hi = math.Inf(-1), math.Inf(1)
+	}
+	m := style.measure()
+	p := &stackPlot{sw: style.seriesWords(), patternPlot: &patternPlot{doc: traces[0].Result.Document, style: style, m: m, th: style.theme(), w: style.words(), hair: 0.8 * m.line}}
+	height := m.height
+	if style.Medium != Slide {
+		height *= 1.25
+	}
+	p.Figure = &Figure{width: m.width, height: height, dpi: m.dpi, paper: p.th.paper}
+	for _, t := range traces {
+		c := cut(t.Result.Curves, lo, hi)
+		if len(c.TwoTheta) < 2 || t.Result.Document.Scan.Wavelength != p.doc.Scan.Wavelength {
+			p.leftOut++
+			continue
+		}
+		p.traces = append(p.traces, stackTrace{t.Name, c, t.Result.Document, 1})
+	}
+	if len(p.traces) == 0 {
+		return nil, fmt.Errorf("%w between %g° and %g°", ErrNoPoints, o.Lo, o.Hi)
+	}
+	p.perSecond()
+	p.phases(o.Order)
+	p.o.Title = p.counted(max(o.Total, len(traces)))
+	return p, nil
+}
+
+// counted says how many of the scans are shown; "" when all are.
+func (p *stackPlot) counted(total int) string {
+	if len(p.traces) == total {
+		return ""
+	}
+	s := fmt.Sprintf(p.sw.Shown, len(p.traces), total)
+	if p.leftOut > 0 {
+		s += ", " + fmt.Sprintf(p.sw.LeftOut, p.leftOut)
+	}
+	return s
+}
+
+// perSecond brings scans of different counting times to one unit.
+func (p *stackPlot) perSecond() {
+	p.unit = intensityUnit(p.doc.Scan, p.w)
+	differ := false
+	for _, t := range p.traces {
+		s := t.doc.Scan
+		if !known(s.CountingTimeS) || s.NoiseModel != "poisson" {
+			return
+		}
+		differ = differ || *s.CountingTimeS != *p.traces[0].doc.Scan.CountingTimeS
+	}
+	if !differ {
+		return
+	}
+	for k := range p.traces {
+		p.traces[k].scale = 1 / *p.traces[k].doc.Scan.CountingTimeS
+	}
+	p.unit = p.sw.PerSecond
+}
+
+// phases gives each phase its lane, with the lines of the scan that has most of it; no line counts as missing, for that
+// belongs to a single scan.
+func (p *stackPlot) phases(order []analysis.SeriesPhase) {
+	if len(order) == 0 {
+		for _, ph := range p.doc.Phases {
+			order = append(order, analysis.SeriesPhase{ID: ph.ID, Name: ph.Name})
+		}
+	}
+	for k, ph := range order {
+		var lines []analysis.PhaseLine
+		most := math.Inf(-1)
+		for _, t := range p.traces {
+			i := slices.IndexFunc(t.doc.Phases, func(q analysis.Phase) bool { return strings.EqualFold(q.ID, ph.ID) })
+			if i >= 0 && weight(t.doc.Phases[i]) > most {
+				most, lines = weight(t.doc.Phases[i]), slices.Clone(t.doc.Phases[i].Lines)
+			}
+		}
+		for i := range lines {
+			lines[i].Own = false
+		}
+		if lines != nil && len(p.groups) < Colours {
+			p.groups = append(p.groups, group{ph.Name, p.style.paint(paintIndex(k)), [][]analysis.PhaseLine{lines}})
+			p.ids = append(p.ids, ph.ID)
+		}
+	}
+}
+
+// layout decides where everything goes; lo and hi bound what the axis shows.
+func (p *stackPlot) layout(lo, hi float64) {
+	m := p.m
+	names, right := 0.0, 0.0
+	for _, g := range p.groups {
+		names = math.Max(names, textWidth(clean(g.name), m.small, false))
+	}
+	for _, t := range p.traces {
+		right = math.Max(right, textWidth(clean(t.name), m.small, false))
+	}
+	left := math.Max(math.Min(names, 0.17*m.width)+2.1*m.small, textWidth("10000", m.small, false)+1.9*m.text) + 0.5*m.text
+	right = m.width - 1.1*m.text - math.Min(right, 0.2*m.width)
+	bottom := p.Figure.height - 1.8*m.text - 1.5*m.small
+	p.laneHeight = 1.75 * m.small
+	p.lane = box{left, bottom - p.laneHeight*float64(len(p.groups)), right, bottom}
+	p.main = box{left, 1.7*m.text + 4.4*m.small, right, p.lane.top - 0.5*m.small}
+	p.res = p.lane
+	from, to := math.Inf(1), math.Inf(-1)
+	for _, t := range p.traces {
+		from, to = math.Min(from, t.c.TwoTheta[0]), math.Max(to, t.c.TwoTheta[len(t.c.TwoTheta)-1])
+	}
+	p.x = axis{lo: from, hi: to, from: left, to: right}
+	p.y = axis{lo: lo, hi: lo + 1.02*math.Max(hi-lo, 1e-9), from: p.main.bottom, to: p.main.top}
+}
+
+func (p *stackPlot) heading(title, note string) {
+	m := p.m
+	p.title = title
+	p.about = cmp.Or(p.o.Title, title) + ". " + note
+	width := p.main.right - p.left()
+	if p.o.Title != "" {
+		note += "; " + p.o.Title
+	}
+	p.write(label{x: p.left(), y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink, text: fit(title, m.text, true, m.width-2*p.left())})
+	for i, s := range wrap(note, m.small, false, m.width-2*p.left()) {
+		if i < 2 {
+			p.write(label{x: p.left(), y: 1.35*m.text + (1.6+1.2*float64(i))*m.small, size: m.small, colour: p.th.quiet, text: fit(s, m.small, false, math.Max(width, 1e-9)+m.width-p.main.right-p.left())})
+		}
+	}
+}
+
+// frame draws the angles, the spacings on top, and on the left the scale of the lowest scan: up to the offset, where the
+// next one begins, or on both sides of zero.
+func (p *stackPlot) frame(title string, offset float64, bothSides bool) {
+	m, th := p.m, p.th
+	p.sideTitle(title, p.main)
+	p.topAxis()
+	top := p.y.lo + 2*offset
+	if bothSides {
+		top = p.y.hi
+	}
+	for _, v := range (axis{lo: p.y.lo, hi: math.Min(p.y.hi, top), from: p.y.at(p.y.lo), to: p.y.at(math.Min(p.y.hi, top))}).ticks(1.9 * m.small) {
+		p.line(th.ink, p.hair, point{p.main.left - 0.3*m.small, p.y.at(v)}, point{p.main.left, p.y.at(v)})
+		p.write(label{x: p.main.left - 0.5*m.small, y: p.y.at(v) + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: plain(v)})
+	}
+	p.line(th.ink, p.hair, point{p.main.left, p.main.bottom}, point{p.main.left, p.main.top})
+	for _, v := range p.x.ticks(5.5 * m.small) {
+		x := p.x.at(v)
+		p.line(th.grid, p.hair, point{x, p.main.top}, point{x, p.lane.bottom})
+		p.write(label{x: x, y: p.lane.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: plain(v)})
+	}
+	p.line(th.ink, p.hair, point{p.lane.left, p.lane.bottom}, point{p.lane.right, p.lane.bottom})
+	p.write(label{x: (p.main.left + p.main.right) / 2, y: p.lane.bottom + 1.4*m.small + 1.35*m.text, anchor: 0.5, size: m.text,
+		colour: th.ink, text: fmt.Sprintf(p.w.TwoTheta, tube(p.doc.Scan))})
+}
+
+// trace draws one scan raised by an offset and names it at its right end.
+func (p *stackPlot) trace(t stackTrace, values []float64, offset float64) {
+	m := p.m
+	var run []point
+	for _, i := range decimate(p.x, t.c.TwoTheta, values, p.columnWidth()) {
+		if !math.IsNaN(t.c.Observed[i]) {
+			run = append(run, point{p.x.at(t.c.TwoTheta[i]), p.y.at(values[i] + offset)})
+		}
+	}
+	p.add(shape{runs: [][]point{run}, stroke: p.th.curve, width: m.line})
+	if len(run) == 0 {
+		return
+	}
+	end := slices.Sorted(slices.Values(values[len(values)*9/10:]))
+	p.traceName(t.name, p.y.at(end[len(end)/2]+offset))
+}
+
+func (p *stackPlot) traceName(name string, y float64) {
+	m := p.m
+	x := p.main.right + 0.5*m.small
+	p.write(label{x: x, y: y + 0.35*m.small, size: m.small, colour: p.th.ink, text: fit(name, m.small, false, m.width-x-0.3*m.small)})
+}

@@ -1,0 +1,300 @@
+package plots
+
+import (
+	"cmp"
+	"fmt"
+	"image/color"
+	"math"
+	"slices"
+
+	"phasetally/xrd/analysis"
+)
+
+// trendPoint is one scan of one phase's trend.
+type trendPoint struct {
+	x, value, lo, hi float64 // NaN: unknown
+	limit            bool    // value is a limit
+}
+
+// trend is one phase over the series, in the order of x.
+type trend struct {
+	name   string
+	paint  paint
+	points []trendPoint
+}
+
+// Trend draws the weight fraction of each phase over the scans: a line with its 95 % ribbon and its name at the end, and
+// an open mark at the limit of a scan that does not show the phase. It runs along the condition that the series has
+// chosen, else along the number of the scan. Scans that share a place are marks with whiskers, not joined.
+func Trend(s analysis.SeriesResult, style Style) (*Figure, error) {
+	p := newTrendPlot(s, style)
+	if len(p.trends) == 0 {
+		return nil, fmt.Errorf("%w: no scan of the series has a fraction", ErrNoPoints)
+	}
+	p.frame()
+	for _, t := range p.trends {
+		p.ribbon(t)
+	}
+	for _, t := range p.trends {
+		p.curve(t)
+	}
+	p.labels()
+	return p.Figure, nil
+}
+
+type trendPlot struct {
+	*Figure
+	m      measure
+	th     theme
+	w      *SeriesWords
+	trends []trend
+	joined bool // no two scans share a place
+	marks  bool // few enough to mark each scan
+	x, y   axis
+	panel  box
+	hair   float64
+	under  string // name of the abscissa
+	limits bool   // some mark is a limit
+}
+
+// mostMarked is how many scans a trend marks one by one.
+const mostMarked = 60
+
+func newTrendPlot(s analysis.SeriesResult, style Style) *trendPlot {
+	m, th := style.measure(), style.theme()
+	p := &trendPlot{m: m, th: th, w: style.seriesWords(), hair: 0.8 * m.line, joined: true, marks: len(s.Scans) <= mostMarked}
+	p.Figure = &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper}
+	p.under = cmp.Or(s.Abscissa, p.w.ScanNumber)
+	for k, ph := range s.Phases {
+		t := trend{name: ph.Name, paint: style.paint(paintIndex(k))}
+		for i, e := range s.Scans {
+			if k < len(e.Phases) {
+				if pt, ok := trendPointOf(e, e.Phases[k], i); ok {
+					t.points = append(t.points, pt)
+				}
+			}
+		}
+		slices.SortStableFunc(t.points, func(a, b trendPoint) int { return cmp.Compare(a.x, b.x) })
+		for i := 1; i < len(t.points); i++ {
+			p.joined = p.joined && t.points[i].x > t.points[i-1].x
+		}
+		if slices.ContainsFunc(t.points, func(q trendPoint) bool { return !q.limit }) {
+			p.trends = append(p.trends, t)
+		}
+	}
+	return p
+}
+
+// trendPointOf leaves out what has neither a fraction nor a limit.
+func trendPointOf(e analysis.SeriesEntry, share analysis.SeriesShare, i int) (trendPoint, bool) {
+	pt := trendPoint{x: float64(i + 1), value: math.NaN(), lo: math.NaN(), hi: math.NaN(), limit: !share.Detected}
+	if known(e.Abscissa) {
+		pt.x = *e.Abscissa
+	}
+	v := share.WeightPercent
+	if pt.limit {
+		v = share.DetectionLimit
+	}
+	if !known(v) {
+		return pt, false
+	}
+	pt.value = *v
+	if !pt.limit && known(share.WeightPercentLo) && known(share.WeightPercentHi) {
+		pt.lo, pt.hi = *share.WeightPercentLo, *share.WeightPercentHi
+	}
+	return pt, true
+}
+
+// frame draws the axes; the right margin is as wide as the longest name.
+func (p *trendPlot) frame() {
+	m := p.m
+	p.Figure.title = p.w.TrendTitle
+	p.about = fmt.Sprintf("One line per phase: weight per cent of the crystalline specimen against %s, with 95 %% ribbons; open marks are detection limits.", clean(p.under))
+	names := 0.0
+	for _, t := range p.trends {
+		names = math.Max(names, textWidth(clean(t.name), m.text, false))
+	}
+	names = math.Min(names, 0.26*m.width)
+	p.panel = box{0.6*m.text + 1.4*m.text + textWidth("100", m.small, false) + 0.5*m.small, 2.4*m.text + 1.9*m.small, m.width - names - 2.6*m.text, m.height - 1.8*m.text - 1.9*m.small}
+	lo, hi, most := math.Inf(1), math.Inf(-1), 0.0
+	for _, t := range p.trends {
+		for _, q := range t.points {
+			lo, hi = math.Min(lo, q.x), math.Max(hi, q.x)
+			most = math.Max(most, math.Max(q.value, finite(q.hi)))
+		}
+	}
+	if !(hi > lo) {
+		lo, hi = lo-0.5, hi+0.5
+	}
+	if !(most > 0) {
+		most = 1
+	}
+	inset := 0.7 * m.small // room for marks at both ends
+	p.x = axis{lo: lo, hi: hi, from: p.panel.left + inset, to: p.panel.right - inset}
+	p.y = axis{lo: 0, hi: 1.04 * most, from: p.panel.bottom, to: p.panel.top}
+	for _, v := range p.y.ticks(2.4 * m.small) {
+		y := p.y.at(v)
+		p.line(p.th.grid, p.hair, point{p.panel.left, y}, point{p.panel.right, y})
+		p.write(label{x: p.panel.left - 0.4*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: p.th.quiet, text: plain(v)})
+	}
+	p.line(p.th.ink, p.hair, point{p.panel.left, p.panel.bottom}, point{p.panel.right, p.panel.bottom})
+	for _, v := range p.abscissae() {
+		x := p.x.at(v)
+		p.line(p.th.ink, p.hair, point{x, p.panel.bottom}, point{x, p.panel.bottom + 0.35*m.small})
+		p.write(label{x: x, y: p.panel.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: p.th.quiet, text: plain(v)})
+	}
+	p.write(label{x: (p.panel.left + p.panel.right) / 2, y: p.panel.bottom + 1.4*m.small + 1.4*m.text, anchor: 0.5, size: m.text, colour: p.th.ink,
+		text: fit(p.under, m.text, false, p.panel.right-p.panel.left)})
+	p.write(label{x: 0.6*m.text + m.text, y: (p.panel.top + p.panel.bottom) / 2, anchor: 0.5, size: m.text, vertical: true, colour: p.th.ink,
+		text: fit(p.w.WeightAxis, m.text, false, p.panel.bottom-p.panel.top)})
+	p.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink, text: fit(p.w.TrendTitle, m.text, true, m.width-1.2*m.text)})
+}
+
+// abscissae are the ticks along the bottom: whole numbers when scans are only counted.
+func (p *trendPlot) abscissae() []float64 {
+	ticks := p.x.ticks(5.5 * p.m.small)
+	if p.under == p.w.ScanNumber {
+		ticks = slices.DeleteFunc(ticks, func(v float64) bool { return v != math.Trunc(v) })
+	}
+	return ticks
+}
+
+// stretches are the runs of a trend between scans that lack the phase.
+func (t trend) stretches() [][]trendPoint {
+	var out [][]trendPoint
+	open := false
+	for _, q := range t.points {
+		if q.limit {
+			open = false
+			continue
+		}
+		if !open {
+			out = append(out, nil)
+			open = true
+		}
+		out[len(out)-1] = append(out[len(out)-1], q)
+	}
+	return out
+}
+
+func (p *trendPlot) ribbon(t trend) {
+	if !p.joined {
+		return
+	}
+	var runs [][]point
+	for _, s := range t.stretches() {
+		var up, down []point
+		for _, q := range s {
+			if !math.IsNaN(q.lo + q.hi) {
+				up, down = append(up, point{p.x.at(q.x), p.y.clip(q.hi)}), append(down, point{p.x.at(q.x), p.y.clip(q.lo)})
+			}
+		}
+		slices.Reverse(down)
+		if run := append(up, down...); len(run) > 2 {
+			runs = append(runs, run)
+		}
+	}
+	p.add(shape{runs: runs, closed: true, fill: withAlpha(t.paint.fill, 0.3)})
+}
+
+// curve draws the line, dashed where it leads to a limit, and the marks of a phase.
+func (p *trendPlot) curve(t trend) {
+	m := p.m
+	if p.joined {
+		var solid, dashed [][]point
+		for i := 1; i < len(t.points); i++ {
+			a, b := t.points[i-1], t.points[i]
+			piece := []point{{p.x.at(a.x), p.y.clip(a.value)}, {p.x.at(b.x), p.y.clip(b.value)}}
+			switch {
+			case a.limit && b.limit:
+			case a.limit || b.limit:
+				dashed = append(dashed, piece)
+			case len(solid) > 0 && i > 1 && !t.points[i-2].limit:
+				solid[len(solid)-1] = append(solid[len(solid)-1], piece[1])
+			default:
+				solid = append(solid, piece)
+			}
+		}
+		p.add(shape{runs: solid, stroke: t.paint.edge, width: 2.4 * m.line})
+		p.add(shape{runs: dashed, stroke: t.paint.edge, width: 1.8 * m.line, dash: []float64{4 * m.line, 4 * m.line}})
+	}
+	for _, q := range t.points {
+		p.mark(t, q)
+	}
+}
+
+func (p *trendPlot) mark(t trend, q trendPoint) {
+	m := p.m
+	x, y, r := p.x.at(q.x), p.y.clip(q.value), 0.32*m.small
+	if q.limit {
+		p.limits = true
+		p.add(limitMark(x, y, r, p.th.paper, t.paint.edge, 2.2*m.line))
+		return
+	}
+	if !p.joined && !math.IsNaN(q.lo+q.hi) {
+		p.line(t.paint.edge, 1.6*m.line, point{x, p.y.clip(q.lo)}, point{x, p.y.clip(q.hi)})
+	}
+	if p.marks || !p.joined {
+		p.add(shape{runs: [][]point{circle(x, y, r)}, closed: true, fill: t.paint.fill, stroke: p.th.paper, width: 1.2 * m.line})
+	}
+}
+
+// limitMark is an open triangle that points down: the amount is below.
+func limitMark(x, y, r float64, fill, stroke color.NRGBA, width float64) shape {
+	return shape{runs: [][]point{{{x - 1.2*r, y - r}, {x + 1.2*r, y - r}, {x, y + r}}}, closed: true, fill: fill, stroke: stroke, width: width}
+}
+
+// labels name each phase at the right, moved apart where lines end close together, and explain the open marks.
+func (p *trendPlot) labels() {
+	m := p.m
+	rows := make([]spreadRow, len(p.trends))
+	for i, t := range p.trends {
+		rows[i] = spreadRow{index: i, want: p.y.clip(t.points[len(t.points)-1].value)}
+	}
+	for _, r := range spreadRows(rows, 1.25*m.text, p.panel.top+0.5*m.text, p.panel.bottom-0.1*m.text) {
+		t := p.trends[r.index]
+		end := t.points[len(t.points)-1]
+		x := p.panel.right + 1.4*m.text
+		p.line(t.paint.edge, p.hair, point{p.x.at(end.x) + 0.5*m.small, r.want}, point{x - 0.3*m.text, r.at})
+		p.write(label{x: x, y: r.at + 0.35*m.text, size: m.text, colour: legible(t.paint.fill, p.th.paper, 4.5), text: fit(t.name, m.text, false, m.width-x-0.4*m.text)})
+	}
+	y := 1.35*m.text + 1.7*m.small
+	x := 0.6 * m.text
+	note := p.w.Ribbon
+	if !p.joined {
+		note = p.w.Whiskers
+	}
+	p.write(label{x: x, y: y, size: m.small, colour: p.th.quiet, text: note})
+	if p.limits {
+		x += textWidth(note, m.small, false) + 2*m.small
+		p.add(limitMark(x, y-0.3*m.small, 0.32*m.small, p.th.paper, p.th.quiet, 1.6*m.line))
+		p.write(label{x: x + 0.8*m.small, y: y, size: m.small, colour: p.th.quiet, text: p.w.LimitMark})
+	}
+}
+
+// spreadRow is a label that wants to be at a height and is put as near as others allow.
+type spreadRow struct {
+	index    int
+	want, at float64
+}
+
+// spreadRows moves rows apart to at least gap, keeping their order and staying between top and bottom when all fit.
+func spreadRows(rows []spreadRow, gap, top, bottom float64) []spreadRow {
+	rows = slices.Clone(rows)
+	slices.SortStableFunc(rows, func(a, b spreadRow) int { return cmp.Compare(a.want, b.want) })
+	if n := float64(len(rows) - 1); n > 0 && n*gap > bottom-top {
+		gap = (bottom - top) / n
+	}
+	for i := range rows {
+		rows[i].at = math.Max(rows[i].want, top)
+		if i > 0 {
+			rows[i].at = math.Max(rows[i].at, rows[i-1].at+gap)
+		}
+	}
+	floor := bottom
+	for i := len(rows) - 1; i >= 0; i-- {
+		rows[i].at = math.Min(rows[i].at, floor)
+		floor = rows[i].at - gap
+	}
+	return rows
+}

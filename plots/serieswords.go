@@ -1,0 +1,29 @@
+package plots
+
+// SeriesWords are the labels of the figures of a series, so that a translation is one more table.
+type SeriesWords struct {
+	TrendTitle, WeightAxis, ScanNumber, Ribbon, Whiskers, LimitMark string
+	StackTitle, StackAxis, StackNote, Shown                         string
+	DifferenceTitle, DifferenceAxis, DifferenceNote, LeftOut        string
+	PerSecond                                                       string
+}
+
+// EnglishSeries is the default table.
+var EnglishSeries = SeriesWords{
+	TrendTitle: "Phases over the series", WeightAxis: "wt% of the crystalline specimen", ScanNumber: "scan", Ribbon: "ribbons: 95 % intervals",
+	Whiskers: "whiskers: 95 % intervals", LimitMark: "not seen: less than this",
+	StackTitle: "Scans of the series, one scale", StackAxis: "√%s",
+	StackNote: "all on one √ scale, none normalised; each scan is raised by %s √%s above the one below", Shown: "%d of %d scans shown",
+	DifferenceTitle: "Each scan minus %s", DifferenceAxis: "difference (%s)",
+	DifferenceNote: "one scale; each is raised by %s %s above the one below; beyond 3 σ in the colour of the phase that changes most there",
+	PerSecond:      "counts/s",
+	LeftOut:        "%d with other radiation or range left out",
+}
+
+// seriesWords are the labels of a style; other languages come with a table of their own.
+func (s Style) seriesWords() *SeriesWords {
+	if s.Series == nil {
+		return &EnglishSeries
+	}
+	return s.Series
+}
