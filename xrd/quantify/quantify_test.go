@@ -119,6 +119,21 @@ func TestVolumes(t *testing.T) {
 	assert.Greater(t, a.Fractions[0].Volume.Hi, 80.0)
 }
 
+// TestGrownCell: edges 0.5 % longer are 1.005³ = 1.015075 times the volume; the same intensity then means that much more
+// mass (RIR is I/(V²ρ), ρV fixed): 1.015075/2.015075 = 50.374 wt%; and its density is that much lower, so that the volume
+// is 1.015075² = 1.030377 times as large: 1.030377/2.030377 = 50.748 %.
+func TestGrownCell(t *testing.T) {
+	phases := []refdata.Phase{invented(0, 1), invented(1, 1)}
+	phases[0].Density, phases[1].Density = 5, 5
+	s := counts(t, phases, []float64{100, 100}, 1)
+	s.Start.Values = map[pattern.Key]float64{{Kind: pattern.CellA, ID: phases[0].ID}: 0.005}
+	f := fitted(t, s)
+	f.Scales = []float64{100, 100}
+	a := quantify.Run(quantify.Input{Fit: f, Roles: make([]quantify.Role, 2)})
+	assert.InDelta(t, 50.374, a.Fractions[0].Weight.Percent, 5e-4)
+	assert.InDelta(t, 50.748, a.Fractions[0].Volume.Percent, 5e-4)
+}
+
 // TestRoles: artefacts of preparation and the standard are left out of the specimen's 100 %.
 func TestRoles(t *testing.T) {
 	phases := []refdata.Phase{invented(0, 1), invented(1, 1), invented(2, 0)}
