@@ -143,7 +143,7 @@ func TestSchemaKeys(t *testing.T) {
 		{phase["reasons"].([]any)[0], "code text value"},
 		{phase["cell"], "a b c alpha beta gamma"},
 		{phase["budget"].([]any)[0], "source u_weight_percent"},
-		{first("not_detected"), "id name detection_limit_weight_percent"},
+		{first("not_detected"), "id name detection_limit_weight_percent asked"},
 		{first("unexplained_peaks"), "two_theta d significance could_be"},
 		{first("cautions"), "code severity text remedy evidence"},
 		{doc["fit"], "r_wp r_wp_background_subtracted r_exp reduced_chi_square durbin_watson zero_shift displacement_mm iterations status"},
