@@ -298,3 +298,6 @@ func spreadRows(rows []spreadRow, gap, top, bottom float64) []spreadRow {
 	}
 	return rows
 }
+
+// Plain prints a number as briefly as it can be, with a true minus sign, as axes do.
+func Plain(v float64) string { return plain(v) }

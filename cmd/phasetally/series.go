@@ -1,0 +1,124 @@
+package main
+
+import (
+	"cmp"
+	"errors"
+	"io"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"phasetally/refdata/library"
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/resultfile"
+)
+
+func newSeries() *cobra.Command {
+	o := seriesOptions{}
+	c := &cobra.Command{
+		Use:   "series SCAN...",
+		Short: "Many scans: trends, stack figure, one table",
+		Long: `Analyse many scans with the same phases: those that the scans show, or those that --phase names. Every scan gets a
+folder of its own under the folder of the series; beside them lie series.csv, series.parquet, series.json, series.html
+and the figures. The same command again does only what is missing or has changed, so that a run may be stopped at any
+time. --force does everything anew.`,
+		Example: `  phasetally series testdata/ageing-*.xy --conditions testdata/ageing.csv --elements Cu,Sn
+  phasetally series night/*.xy --phase copper,cuprite --no-figures --jobs 8`,
+		Args: atLeast(1, "scans"),
+	}
+	o.scanFlags(c)
+	o.searchFlags(c)
+	o.amountFlags(c)
+	f := c.Flags()
+	f.StringSliceVar(&o.phases, "phase", nil, "ids of the phases, the same for every scan; nothing is searched")
+	f.StringVar(&o.conditions, "conditions", "", "table with one row a scan: file name, then any columns (hours, temperature_C, ...)")
+	f.BoolVar(&o.noFigures, "no-figures", false, "no figures and reports of the single scans, which is faster; 'phasetally figure' draws them later")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		if o.out == "" {
+			o.out = seriesFolderFor(o.conditions)
+		}
+		return o.series(c, args)
+	}
+	return c
+}
+
+// seriesOptions are the flags of the series command.
+type seriesOptions struct {
+	options
+	conditions string
+	noFigures  bool
+	settings   map[string]string
+}
+
+// seriesFolderFor names the folder of a series after its table of conditions.
+func seriesFolderFor(conditions string) string {
+	base := filepath.Base(conditions)
+	return cmp.Or(strings.TrimSuffix(base, filepath.Ext(base)), "scans") + "-series"
+}
+
+// series reads, runs and writes.
+func (o *seriesOptions) series(c *cobra.Command, files []string) error {
+	ctx, stderr := c.Context(), c.ErrOrStderr()
+	started := time.Now()
+	o.settings = settingsOf(c)
+	if err := o.checkFormat(); err != nil {
+		return err
+	}
+	lib, err := o.loadCollection(ctx, nil, stderr)
+	if err != nil {
+		return err
+	}
+	defer lib.Close()
+	job, err := o.seriesJob(lib, files, stderr)
+	if err != nil {
+		return err
+	}
+	folder, err := resultfile.OpenSeries(o.out, files, o.force)
+	if err != nil {
+		return err
+	}
+	job.Earlier = folder.Earlier
+	job.Keep = func(i int, r analysis.Result, e *analysis.SeriesEntry) error { return o.keep(folder, i, r, e) }
+	bar := newProgress(stderr, "scans")
+	if !o.quiet {
+		job.Progress = bar.set
+	}
+	result, err := analysis.Series(ctx, job)
+	bar.finish()
+	if err != nil {
+		return seriesTrouble(err)
+	}
+	result.Provenance = o.provenance(lib, started)
+	return o.deliverSeries(folder, result, c.OutOrStdout(), stderr)
+}
+
+// seriesTrouble tells the user's doing from ours.
+func seriesTrouble(err error) error {
+	var folder *resultfile.FolderError
+	switch {
+	case errors.As(err, &folder), errors.Is(err, analysis.ErrUnreadable):
+		return err
+	case errors.Is(err, analysis.ErrNoPhases):
+		return needsHuman{err.Error() + "; name them with --phase, or give more elements or a larger library"}
+	}
+	return failure{err}
+}
+
+// seriesJob is everything that steers the run; scans are read when their turn comes.
+func (o *seriesOptions) seriesJob(lib *library.Library, files []string, stderr io.Writer) (analysis.SeriesJob, error) {
+	job := analysis.SeriesJob{Files: files, Collection: lib, Phases: o.phases, Workers: o.jobs}
+	job.Load = func(i int) (analysis.Job, error) {
+		j, err := o.newJob(files[i])
+		j.Provenance.Settings = o.settings
+		o.own(lib, &j)
+		return j, err
+	}
+	if err := o.fill(&analysis.Job{}); err != nil { // wrong flags are told once, not for every scan
+		return job, err
+	}
+	var err error
+	job.Conditions, err = o.loadConditions(files, stderr)
+	return job, err
+}

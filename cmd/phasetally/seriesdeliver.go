@@ -1,0 +1,134 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"phasetally/plots"
+	"phasetally/plots/report"
+	"phasetally/refdata/library"
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/resultfile"
+)
+
+// checkFormat refuses a format that cannot be printed.
+func (o *seriesOptions) checkFormat() error {
+	plain := o.options
+	plain.out = ""
+	return plain.checkOutput()
+}
+
+// keep writes the folder of one scan.
+func (o *seriesOptions) keep(folder *resultfile.SeriesFolder, i int, r analysis.Result, e *analysis.SeriesEntry) error {
+	var files map[string][]byte
+	if !o.noFigures {
+		var err error
+		if files, err = draw(r); err != nil {
+			return err
+		}
+	}
+	return folder.Keep(i, r, e, files)
+}
+
+// provenance says how the series came about.
+func (o *seriesOptions) provenance(lib *library.Library, started time.Time) analysis.Provenance {
+	elapsed := time.Since(started).Seconds()
+	var job analysis.Job
+	o.own(lib, &job)
+	return analysis.Provenance{Version: version, Command: strings.Join(append([]string{"phasetally"}, os.Args[1:]...), " "), Settings: o.settings,
+		ReferenceData: job.Provenance.ReferenceData, Started: &started, ElapsedS: &elapsed}
+}
+
+// deliverSeries writes the files of the whole and prints the answer.
+func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s analysis.SeriesResult, stdout, stderr io.Writer) error {
+	figures, err := drawSeries(folder, s)
+	if err != nil {
+		return failure{err}
+	}
+	files, err := plots.Render(figures)
+	if err != nil {
+		return failure{err}
+	}
+	page := report.SeriesOptions{Files: append(slices.Sorted(maps.Keys(files)), "series.csv", "series.json", "series.parquet")}
+	for _, name := range []string{"trend", "stack", "difference"} {
+		if f, ok := figures[name]; ok {
+			page.Figures = append(page.Figures, f)
+		}
+	}
+	if files["series.html"], err = report.SeriesHTML(s, page); err != nil {
+		return failure{err}
+	}
+	if err := folder.Finish(s, files); err != nil {
+		return err
+	}
+	return o.printSeries(s, stdout, stderr)
+}
+
+// drawSeries makes the figures of the whole that its scans allow.
+func drawSeries(folder *resultfile.SeriesFolder, s analysis.SeriesResult) (map[string]*plots.Figure, error) {
+	var done []int
+	for i, e := range s.Scans {
+		if e.Error == "" {
+			done = append(done, i)
+		}
+	}
+	var traces []plots.Trace
+	for _, k := range plots.Spread(len(done)) {
+		r, err := folder.Result(done[k])
+		if err != nil {
+			return nil, err
+		}
+		traces = append(traces, plots.Trace{Name: report.TraceName(s, s.Scans[done[k]]), Result: r})
+	}
+	figures := map[string]*plots.Figure{}
+	o := plots.StackOptions{Total: len(done), Order: s.Phases}
+	trend, err1 := plots.Trend(s, plots.Style{})
+	stack, err2 := plots.Stack(traces, plots.Style{}, o)
+	difference, err3 := plots.Difference(traces, plots.Style{}, o)
+	for name, f := range map[string]*plots.Figure{"trend": trend, "stack": stack, "difference": difference} {
+		if f != nil {
+			figures[name] = f
+		}
+	}
+	for _, err := range []error{err1, err2, err3} {
+		if err != nil && !errors.Is(err, plots.ErrNoPoints) {
+			return nil, err
+		}
+	}
+	return figures, nil
+}
+
+// printSeries prints the answer in the chosen format and says where the rest is.
+func (o *seriesOptions) printSeries(s analysis.SeriesResult, stdout, stderr io.Writer) error {
+	var err error
+	switch {
+	case o.quiet:
+	case o.format == "json":
+		var b []byte
+		if b, err = resultfile.SeriesJSON(s); err == nil {
+			_, err = stdout.Write(b)
+		}
+	case o.format == "csv":
+		_, err = stdout.Write(resultfile.SeriesCSV(s))
+	default:
+		err = report.SeriesText(stdout, s)
+	}
+	if err != nil {
+		return failure{err}
+	}
+	if !o.quiet {
+		fmt.Fprintf(stderr, "Figures, tables and series.html are in %s\n", o.out)
+	}
+	for _, e := range s.Scans {
+		if e.Error != "" {
+			return needsHuman{"a scan has no answer; see its error"}
+		}
+	}
+	return nil
+}

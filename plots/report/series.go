@@ -1,0 +1,239 @@
+package report
+
+import (
+	"bytes"
+	"cmp"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"net/url"
+	"slices"
+	"strings"
+
+	"phasetally/plots"
+	"phasetally/xrd/analysis"
+)
+
+//go:embed series.html
+var seriesSource string
+
+//go:embed series.css
+var seriesStyle string
+
+var seriesPage = template.Must(template.New("series").Parse(seriesSource))
+
+// SeriesOptions steers SeriesHTML; its zero value is a page of tables.
+type SeriesOptions struct {
+	Figures []*plots.Figure // drawn into the page, in this order
+	Files   []string        // names of files that lie beside the page, to be linked; relative and plain
+}
+
+// SeriesHTML returns the page of a series as one self-contained file: the trend in words and figures, a row a scan with
+// a link to its own report, the cautions, and where everything came from.
+func SeriesHTML(s analysis.SeriesResult, o SeriesOptions) ([]byte, error) {
+	settings, err := settingRows(s.Provenance.Settings)
+	if err != nil {
+		return nil, err
+	}
+	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Sentence: SeriesSentence(s), How: seriesHow(s), Phases: s.Phases, Conditions: s.Conditions,
+		Cautions: cautionViews(analysis.Document{Cautions: s.Cautions}), Provenance: provenanceRows(s.Provenance), Settings: settings, Series: s, Files: o.Files}
+	for _, f := range o.Figures {
+		v.Figures = append(v.Figures, seriesFigure{template.HTML(f.InlineSVG()), f.Description()})
+	}
+	for i, e := range s.Scans {
+		v.Scans = append(v.Scans, scanView(e, i, len(s.Phases)))
+	}
+	for k := range s.Phases {
+		v.Colours = append(v.Colours, plots.PhaseColour(k))
+	}
+	var b bytes.Buffer
+	err = seriesPage.Execute(&b, v)
+	return b.Bytes(), err
+}
+
+// seriesView is what the template reads.
+type seriesView struct {
+	Style                template.CSS
+	Sentence, How        string
+	Phases               []analysis.SeriesPhase
+	Colours, Conditions  []string
+	Figures              []seriesFigure
+	Scans                []seriesScan
+	Cautions             []cautionView
+	Provenance, Settings []pair
+	Series               analysis.SeriesResult
+	Files                []string
+}
+
+type seriesFigure struct {
+	SVG     template.HTML
+	Caption string
+}
+
+type seriesScan struct {
+	Number                  int
+	Name, File, Link, Error string
+	Conditions              []string
+	Amounts                 []seriesAmount
+	Span                    int
+	Fit, Cautions           string
+}
+
+type seriesAmount struct {
+	Text, Interval string
+	Seen           bool
+}
+
+func scanView(e analysis.SeriesEntry, i, phases int) seriesScan {
+	v := seriesScan{Number: i + 1, Name: cmp.Or(plain(e.Sample), plain(e.File)), File: plain(e.File), Error: plain(e.Error), Conditions: e.Conditions,
+		Span: phases + 1, Cautions: strings.Join(e.Cautions, ", ")}
+	if e.Folder != "" {
+		v.Link = folderLink(e.Folder, "analysis.json")
+		if e.HasReport {
+			v.Link = folderLink(e.Folder, "report.html")
+		}
+	}
+	if e.RWP != nil {
+		v.Fit = fmt.Sprintf("%.1f %%", 100**e.RWP)
+	}
+	for _, p := range e.Phases {
+		a := seriesAmount{Text: shareText(p), Seen: p.Detected}
+		if p.Detected && p.WeightPercentLo != nil && p.WeightPercentHi != nil {
+			a.Interval = interval(p.WeightPercentLo, p.WeightPercentHi, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
+		}
+		if p.Detected && p.Origin != "specimen" && p.Origin != "" {
+			a.Interval += " " + p.Origin
+		}
+		v.Amounts = append(v.Amounts, a)
+	}
+	return v
+}
+
+// folderLink is a relative link, every part escaped.
+func folderLink(folder, name string) string {
+	var parts []string
+	for part := range strings.SplitSeq(folder, "/") {
+		parts = append(parts, url.PathEscape(part))
+	}
+	return "./" + strings.Join(append(parts, name), "/")
+}
+
+// shareText is a fraction, or the limit of a phase that is not seen.
+func shareText(p analysis.SeriesShare) string {
+	switch {
+	case p.Detected && p.WeightPercent != nil:
+		return plots.Fixed(*p.WeightPercent, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
+	case p.Detected:
+		return "?"
+	case p.DetectionLimit != nil:
+		return "< " + plots.Limit(*p.DetectionLimit)
+	}
+	return "not seen"
+}
+
+// SeriesSentence tells the trend in one sentence: what each phase is in the first and in the last scan that has an
+// answer.
+func SeriesSentence(s analysis.SeriesResult) string {
+	var with []analysis.SeriesEntry
+	for _, e := range s.Scans {
+		if e.Error == "" && len(e.Phases) == len(s.Phases) {
+			with = append(with, e)
+		}
+	}
+	if len(with) == 0 {
+		return "No scan of the series has an answer."
+	}
+	if s.Abscissa != "" {
+		slices.SortStableFunc(with, func(a, b analysis.SeriesEntry) int { return cmp.Compare(*a.Abscissa, *b.Abscissa) })
+	}
+	first, last := with[0], with[len(with)-1]
+	var parts []string
+	for k, p := range s.Phases {
+		a, b := first.Phases[k], last.Phases[k]
+		if a.Detected || b.Detected {
+			parts = append(parts, plain(p.Name)+" "+shareText(a)+" → "+shareText(b))
+		}
+	}
+	if len(parts) == 0 {
+		return fmt.Sprintf("In %s, no phase of the series is seen in the first or the last.", counted(len(with)))
+	}
+	return fmt.Sprintf("Over %s, from %s to %s: %s wt%% of the crystalline part.", counted(len(with)), TraceName(s, first), TraceName(s, last), list(parts))
+}
+
+func counted(n int) string {
+	if n == 1 {
+		return "1 scan"
+	}
+	return fmt.Sprintf("%d scans", n)
+}
+
+// TraceName names a scan of a series in a figure: by the condition that trends run along, else by its specimen or file.
+func TraceName(s analysis.SeriesResult, e analysis.SeriesEntry) string {
+	if s.Abscissa != "" && e.Abscissa != nil {
+		return plain(s.Abscissa) + " " + plots.Plain(*e.Abscissa)
+	}
+	return cmp.Or(plain(e.Sample), plain(e.File))
+}
+
+// seriesHow says how the phases came about.
+func seriesHow(s analysis.SeriesResult) string {
+	if s.Fixed {
+		return "The phases were named; every scan was fitted with all of them."
+	}
+	return "The phases were found in the sum of the scans and in single scans spread over the series; then every scan was fitted with all of them."
+}
+
+// SeriesText writes the answer of a series for a terminal: one sentence, one row a scan, the cautions.
+func SeriesText(w io.Writer, s analysis.SeriesResult) error {
+	header := []string{"scan"}
+	if s.Abscissa != "" {
+		header = append(header, plain(s.Abscissa))
+	}
+	for _, p := range s.Phases {
+		header = append(header, plain(p.Name))
+	}
+	rows := [][]string{header}
+	for _, e := range s.Scans {
+		row := []string{plain(e.File)}
+		if s.Abscissa != "" {
+			row = append(row, plots.Plain(*e.Abscissa))
+		}
+		for _, p := range e.Phases {
+			text := shareText(p)
+			if p.Detected && p.WeightPercentLo != nil && p.WeightPercentHi != nil {
+				text += " ±" + plots.Fixed((*p.WeightPercentHi-*p.WeightPercentLo)/2, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
+			}
+			row = append(row, text)
+		}
+		if e.Error != "" {
+			row = append(row, plain(e.Error))
+		}
+		rows = append(rows, row)
+	}
+	if _, err := fmt.Fprintf(w, "%s\n\nwt%% with 95 %% half-widths\n%s", SeriesSentence(s), ragged(rows)); err != nil {
+		return err
+	}
+	return cautions(w, analysis.Document{Cautions: s.Cautions})
+}
+
+// ragged pads columns to the right; rows may be short or end in a text of any length.
+func ragged(rows [][]string) string {
+	width := map[int]int{}
+	for _, row := range rows {
+		for i, c := range row {
+			if i < len(rows[0]) && !(len(row) == i+1 && len(row) < len(rows[0])) {
+				width[i] = max(width[i], len([]rune(c)))
+			}
+		}
+	}
+	var b strings.Builder
+	for _, row := range rows {
+		line := ""
+		for i, c := range row {
+			line += c + strings.Repeat(" ", max(0, width[i]-len([]rune(c)))+3)
+		}
+		b.WriteString(strings.TrimRight(line, " ") + "\n")
+	}
+	return b.String()
+}
