@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"slices"
 
 	"phasetally/xrd/calibrate"
 )
@@ -99,7 +100,7 @@ func (p *calibrationPlot) panel(b box, title string, spots, curve []spot, floor 
 		p.write(label{x: b.left - 0.4*m.small, y: y.at(v) + 0.35*m.small, anchor: 1, size: m.small, colour: p.th.quiet, text: plain(v)})
 	}
 	p.curve(y, curve)
-	for _, s := range spots {
+	for _, s := range told(spots) {
 		x := p.x.at(s.at)
 		p.line(p.mark, 1.6*m.line, point{x, y.clip(s.value - whisker*s.u)}, point{x, y.clip(s.value + whisker*s.u)})
 		if v := y.at(s.value); v >= b.top && v <= b.bottom {
@@ -122,11 +123,20 @@ func (p *calibrationPlot) panel(b box, title string, spots, curve []spot, floor 
 	}
 }
 
+// told leaves out what is not a number.
+func told(spots []spot) []spot {
+	return slices.DeleteFunc(slices.Clone(spots), func(s spot) bool {
+		sum := s.at + s.value + s.u
+		return math.IsNaN(sum) || math.IsInf(sum, 0)
+	})
+}
+
 // whisker is the half length of a 95 % interval in standard uncertainties.
 const whisker = 1.96
 
 // curve draws a line over its 95 % band.
 func (p *calibrationPlot) curve(y axis, curve []spot) {
+	curve = told(curve)
 	var line, upper, lower []point
 	for i, c := range curve {
 		line = append(line, point{p.x.at(c.at), y.clip(c.value)})
@@ -153,13 +163,14 @@ func (p *calibrationPlot) dot(x, y float64) {
 // reach returns the ends of an axis for values and their curve, with a margin. Whiskers of weak lines may leave it.
 func reach(spots, curve []spot, floor float64) (lo, hi float64) {
 	lo, hi = floor, math.Inf(-1)
-	for _, s := range append(append([]spot(nil), spots...), curve...) {
-		if !math.IsNaN(s.value) && !math.IsInf(s.value, 0) {
-			lo, hi = math.Min(lo, s.value), math.Max(hi, s.value)
-		}
+	for _, s := range told(append(slices.Clone(spots), curve...)) {
+		lo, hi = math.Min(lo, s.value), math.Max(hi, s.value)
 	}
-	if !(hi > lo) {
-		return lo - 1, lo + 1
+	switch {
+	case hi == lo:
+		return lo - 1, hi + 1
+	case !(hi > lo):
+		return 0, 1
 	}
 	margin := 0.1 * (hi - lo)
 	if lo == floor {

@@ -1,19 +1,14 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
-	"io"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
 
-	"phasetally/plots"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/calibrate"
-	"phasetally/xrd/leastsq"
-	"phasetally/xrd/resultfile"
 )
 
 func newCalibrate() *cobra.Command {
@@ -88,33 +83,4 @@ func (o *options) calibration(scan, standard string) (calibrate.Job, error) {
 	}
 	return calibrate.Job{Scan: j.Scan, File: filepath.Base(scan), Radiation: j.Radiation, RadiationAssumed: j.RadiationAssumed,
 		Instrument: j.Instrument, Standard: std, Range: j.Range}, nil
-}
-
-// deliverInstrument prints, writes and draws.
-func (o *options) deliverInstrument(r calibrate.Result, figure string, stdout, stderr io.Writer) error {
-	if !o.quiet {
-		if err := r.WriteText(stdout); err != nil {
-			return failure{err}
-		}
-	}
-	if figure != "" {
-		fig, err := plots.Calibration(r, plots.Style{})
-		if err != nil {
-			return failure{err}
-		}
-		if err := saveFigure(figure, fig); err != nil {
-			return err
-		}
-	}
-	if r.Status != leastsq.Converged {
-		return needsHuman{"the fit did not converge; no instrument file was written"}
-	}
-	if o.out == "" {
-		return nil
-	}
-	var b bytes.Buffer
-	if err := calibrate.WriteInstrument(&b, r.Instrument, r.About()); err != nil {
-		return failure{err}
-	}
-	return resultfile.WriteFile(o.out, b.Bytes())
 }

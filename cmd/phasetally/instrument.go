@@ -1,8 +1,10 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -68,4 +70,37 @@ func saveFigure(name string, fig *plots.Figure) error {
 		return failure{err}
 	}
 	return resultfile.WriteFile(name, files["figure"+strings.ToLower(filepath.Ext(name))])
+}
+
+// deliverInstrument prints, writes and draws.
+func (o *options) deliverInstrument(r calibrate.Result, figure string, stdout, stderr io.Writer) error {
+	if !o.quiet {
+		if err := r.WriteText(stdout); err != nil {
+			return failure{err}
+		}
+	}
+	if figure != "" {
+		fig, err := plots.Calibration(r, plots.Style{})
+		if err != nil {
+			return failure{err}
+		}
+		if err := saveFigure(figure, fig); err != nil {
+			return err
+		}
+	}
+	if !r.Usable() {
+		return needsHuman{"the calibration must not be used; see the cautions. No instrument file was written"}
+	}
+	if o.out == "" {
+		return nil
+	}
+	var b bytes.Buffer
+	if err := calibrate.WriteInstrument(&b, r.Instrument, r.About()); err != nil {
+		return failure{err}
+	}
+	if err := resultfile.WriteFile(o.out, b.Bytes()); err != nil || o.quiet {
+		return err
+	}
+	_, err := fmt.Fprintf(stderr, "The instrument is in %s\n", o.out)
+	return err
 }

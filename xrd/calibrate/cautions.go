@@ -45,6 +45,11 @@ func (r *run) caution() {
 	}
 }
 
+// Usable reports whether the instrument may be used: the fit converged and no caution forbids it.
+func (r Result) Usable() bool {
+	return r.Status == leastsq.Converged && !slices.ContainsFunc(r.Cautions, func(c xrd.Caution) bool { return c.Severity == xrd.Refuse })
+}
+
 // hopeless is the correlation beyond which zero and displacement are said not to be separated.
 const hopeless = 0.995
 
