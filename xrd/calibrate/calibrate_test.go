@@ -51,17 +51,17 @@ func calibrated(t testing.TB, s truth, std calibrate.Standard) calibrate.Result 
 // at every angle, zero and displacement inside their 95 % intervals, widths to 2 %.
 func TestRecovers(t *testing.T) {
 	for _, c := range []struct {
-		standard  string
-		axial, hi float64
+		standard        string
+		axial, hi, step float64
 	}{
-		{"silicon", 0, 140}, {"silicon", 0.03, 140}, {"silicon", 0.03, 80}, {"silicon", 0, 80},
-		{"lanthanum-hexaboride", 0, 140}, {"lanthanum-hexaboride", 0.03, 140}, {"lanthanum-hexaboride", 0.015, 80},
-		{"ceria", 0.02, 120}, {"corundum", 0, 120},
+		{"silicon", 0, 140, 0.02}, {"silicon", 0.03, 140, 0.02}, {"silicon", 0.03, 80, 0.02}, {"silicon", 0, 80, 0.01},
+		{"lanthanum-hexaboride", 0, 140, 0.02}, {"lanthanum-hexaboride", 0.03, 140, 0.01}, {"lanthanum-hexaboride", 0.015, 80, 0.02},
+		{"ceria", 0.02, 120, 0.02}, {"corundum", 0, 120, 0.012},
 	} {
 		t.Run(fmt.Sprintf("%s tail %g to %g", c.standard, c.axial, c.hi), func(t *testing.T) {
 			t.Parallel()
 			s := ordinary(c.axial)
-			s.hi = c.hi
+			s.hi, s.step = c.hi, c.step
 			r := calibrated(t, s, find(t, c.standard))
 			assert.Equal(t, leastsq.Converged, r.Status)
 			assert.True(t, r.Instrument.Calibrated)
@@ -89,7 +89,7 @@ func TestRecovers(t *testing.T) {
 // calibration says so in words.
 func TestSeparation(t *testing.T) {
 	s := ordinary(0)
-	s.hi = 80
+	s.hi, s.step = 80, 0.01
 	r := calibrated(t, s, find(t, "silicon"))
 	assert.InDelta(t, -0.997, r.Correlation, 0.002)
 	assert.False(t, r.Separated)
@@ -118,7 +118,7 @@ func TestIntervalsCover(t *testing.T) {
 	const n = 40
 	for seed := range uint64(n) {
 		s := ordinary(0.03 * float64(seed%2))
-		s.strongest, s.background, s.step, s.hi, s.seed = 20000, 50, 0.02, 120, 100+seed
+		s.strongest, s.background, s.hi, s.seed = 20000, 50, 120, 100+seed
 		r := calibrated(t, s, std)
 		if r.Zero.Lo <= s.ins.Zero && s.ins.Zero <= r.Zero.Hi {
 			zero++
@@ -208,7 +208,7 @@ func TestForeignPeak(t *testing.T) {
 
 func TestRefuses(t *testing.T) {
 	s := ordinary(0)
-	s.strongest, s.step = 5000, 0.02
+	s.strongest = 5000
 	cu, si := copper(t), find(t, "silicon")
 	scan := s.scan(t, si, cu)
 	good := calibrate.Job{Scan: scan, Radiation: cu, Instrument: xrd.DefaultInstrument(), Standard: si}
@@ -252,7 +252,7 @@ func TestInstrumentIsUsed(t *testing.T) {
 	require.True(t, ins.Calibrated)
 
 	weak := ordinary(0)
-	weak.strongest, weak.background, weak.step, weak.seed = 300, 20, 0.02, 9
+	weak.strongest, weak.background, weak.seed = 300, 20, 9
 	cu := copper(t)
 	scan := weak.scan(t, find(t, "lanthanum-hexaboride"), cu)
 	phase := phaseOf(t, "lanthanum-hexaboride", cu)
@@ -381,7 +381,6 @@ func ExampleRun() {
 func BenchmarkRun(b *testing.B) {
 	std, cu := find(b, "silicon"), copper(b)
 	s := ordinary(0.03)
-	s.step = 0.02
 	scan := s.scan(b, std, cu)
 	for b.Loop() {
 		if _, err := calibrate.Run(context.Background(), calibrate.Job{Scan: scan, Radiation: cu, Instrument: xrd.DefaultInstrument(), Standard: std}); err != nil {

@@ -28,7 +28,7 @@ type truth struct {
 // ordinary is a laboratory diffractometer of 200 mm.
 func ordinary(axial float64) truth {
 	return truth{ins: xrd.Instrument{Zero: 0.021, U: 0.004, V: -0.003, W: 0.0055, X: 0.015, Y: 0.02, Axial: axial, Radius: 200},
-		displacement: -0.062, strongest: 200000, background: 200, lo: 20, hi: 140, step: 0.01, seed: 1}
+		displacement: -0.062, strongest: 200000, background: 200, lo: 20, hi: 140, step: 0.02, seed: 1}
 }
 
 func (s truth) shift(twoTheta float64) float64 {
