@@ -23,6 +23,16 @@ func splineColumns(x []float64, intervals int) [][]float64 {
 	return cols
 }
 
+// knotChoices returns the numbers of background intervals to choose from. A blank brings the shape of the background;
+// beside it only stiff ones are tried, since finer ones would follow a halo better than a blank with its noise can.
+func (s Setup) knotChoices() []int {
+	all := knotChoices(s.TwoTheta[len(s.TwoTheta)-1] - s.TwoTheta[0])
+	if s.Blank != nil {
+		return all[:min(2, len(all))]
+	}
+	return all
+}
+
 // knotChoices returns the numbers of background intervals worth trying over a range in degrees: from two in all to one
 // every 3°, which still cannot follow a line (common practice: the background must not bend within ten widths).
 func knotChoices(span float64) []int {

@@ -294,7 +294,7 @@ func (f *Fit) chooseBackground(ctx context.Context) error {
 	x := m.setup.TwoTheta
 	n := float64(len(x))
 	best, bestKnots := math.Inf(1), 0
-	for _, k := range knotChoices(x[len(x)-1] - x[0]) {
+	for _, k := range m.setup.knotChoices() {
 		m.background = splineColumns(x, k)
 		res, err := leastsq.FitSeparable(ctx, f.problem(), leastsq.Settings{})
 		if err != nil {

@@ -104,7 +104,7 @@ func NewModel(s Setup) (*Model, error) {
 	}
 	knots := s.Start.Knots
 	if knots == 0 {
-		choices := knotChoices(s.TwoTheta[len(s.TwoTheta)-1] - s.TwoTheta[0])
+		choices := s.knotChoices()
 		knots = choices[max(0, len(choices)-2)] // fine enough for haloes until a criterion has chosen
 	}
 	m.background = splineColumns(s.TwoTheta, knots)
