@@ -11,6 +11,7 @@ sys.path.insert(0, os.path.join(root, '..', 'shared', 'oracle'))
 from simulate import simulate  # noqa: E402
 
 BRONZE, TIN, ETA, EPS, OXIDE, GRIT = 'CuSn_bronze_alpha', 'Sn_beta', 'Cu6Sn5_eta', 'Cu3Sn_eps', 'Cu2O', 'SiC_6H'
+STANDARD = 'standard-silicon'
 SCANS = [  # file, sample, composition in wt%, seed, options
     ('bushing-aged', 'bushing 7, tinned, 150 °C 200 h', {BRONZE: 70, ETA: 14, EPS: 12, OXIDE: 4}, 41, {}),
     ('bushing-grit', 'bushing 9, ground on SiC paper', {BRONZE: 90, ETA: 7, GRIT: 3}, 42, {}),
@@ -20,6 +21,7 @@ SCANS = [  # file, sample, composition in wt%, seed, options
     ('ageing-168h', 'bushing 12, 150 °C 168 h', {BRONZE: 58, TIN: 6, ETA: 26, EPS: 10}, 54, {}),
     ('ageing-336h', 'bushing 12, 150 °C 336 h', {BRONZE: 57, TIN: 1.5, ETA: 25.5, EPS: 16}, 55, {}),
     ('ageing-672h', 'bushing 12, 150 °C 672 h', {BRONZE: 56, ETA: 20, EPS: 24}, 56, {}),
+    (STANDARD, 'silicon powder, the standard of the workshop', {'Si': 100}, 61, dict(tmax=140, overspill=0)),
 ]
 
 
@@ -29,14 +31,15 @@ def main():
         total = sum(parts.values())
         mix = [dict(phase=p, w=w / total, size=800.0 if p in (ETA, EPS) else None, strain=4e-4 if p == BRONZE else 0.0)
                for p, w in parts.items()]
-        x, counts, _ = simulate(mix, rad='Cu', tmin=20, tmax=100, step=0.02, seed=seed, disp=0.03 * (seed % 5 - 2), zero=0.004,
-                                overspill=0.25, kbeta=0.003, axial=0.02, R=200.0, **options)
+        settings = dict(rad='Cu', tmin=20, tmax=100, step=0.02, disp=0.03 * (seed % 5 - 2), zero=0.004,
+                        overspill=0.25, kbeta=0.003, axial=0.02, R=200.0) | options
+        x, counts, _ = simulate(mix, seed=seed, **settings)
         with open(os.path.join(root, 'testdata', name + '.xy'), 'w', encoding='utf-8') as f:
             f.write('# simulated scan of an invented specimen (bearing workshop); not measured\n')
             f.write('# sample: %s\n# radiation: Cu\n# slit: fixed:1.0\n# radius_mm: 200\n# counting_time_s: 1\n' % sample)
-            f.write('# section: transverse\n# mount: resin\n')
+            f.write('# section: powder\n' if name == STANDARD else '# section: transverse\n# mount: resin\n')
             f.writelines('%.2f %d\n' % p for p in zip(x, counts))
-        truth += ['%s,%s,%g' % (name, p, w) for p, w in parts.items()]
+        truth += [] if name == STANDARD else ['%s,%s,%g' % (name, p, w) for p, w in parts.items()]
     with open(os.path.join(root, 'testdata', 'truth.csv'), 'w', encoding='utf-8') as f:
         f.write('\n'.join(truth) + '\n')
 
