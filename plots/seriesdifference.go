@@ -30,17 +30,33 @@ func Difference(traces []Trace, style Style, o StackOptions) (*Figure, error) {
 			least, most = math.Min(least, finite(d.value)), math.Max(most, finite(d.value))
 		}
 	}
-	span := math.Max(most-least, 1e-9)
-	offset := niceStep(0.25 * span)
+	offset := niceStep(0.3 * math.Max(most-least, 1e-9))
+	lo, hi := extent(diffs, offset)
 	p.traces = rest // the margin names these
-	p.layout(least, most+offset*float64(len(rest)-1))
+	p.layout(lo, hi)
 	p.heading(fmt.Sprintf(p.sw.DifferenceTitle, first.name), fmt.Sprintf(p.sw.DifferenceNote, plain(round9(offset)), p.unit))
-	p.frame(fmt.Sprintf(p.sw.DifferenceAxis, p.unit), offset, true)
+	var scale []scaleTick
+	for _, v := range (axis{lo: p.y.lo, hi: offset, from: p.y.at(p.y.lo), to: p.y.at(offset)}).ticks(1.9 * p.m.small) {
+		scale = append(scale, scaleTick{v, plain(v)})
+	}
+	p.frame(fmt.Sprintf(p.sw.DifferenceAxis, p.unit), scale)
 	for k := len(rest) - 1; k >= 0; k-- {
 		p.difference(rest[k].name, diffs[k], offset*float64(k))
 	}
+	p.y.sqrt = true // weak lines would not be seen in the lanes otherwise
 	p.lanes()
 	return p.Figure, nil
+}
+
+// extent is what all differences cover, each raised.
+func extent(diffs [][]difference, offset float64) (lo, hi float64) {
+	for k, list := range diffs {
+		for _, d := range list {
+			v := finite(d.value) + offset*float64(k)
+			lo, hi = math.Min(lo, v), math.Max(hi, v)
+		}
+	}
+	return lo, hi
 }
 
 // difference is one point of a scan minus the first.

@@ -56,14 +56,15 @@ func Stack(traces []Trace, style Style, o StackOptions) (*Figure, error) {
 			floor, most = math.Min(floor, tops[k][i]), math.Max(most, tops[k][i])
 		}
 	}
-	offset := niceStep(0.22 * math.Max(most-floor, 1e-9))
+	offset := niceStep(0.26 * math.Max(most-floor, 1e-9))
 	p.layout(floor, most+offset*float64(len(p.traces)-1))
 	unit := p.unit
 	p.heading(p.sw.StackTitle, fmt.Sprintf(p.sw.StackNote, plain(round9(offset)), unit))
-	p.frame(fmt.Sprintf(p.sw.StackAxis, unit), offset, false)
+	p.frame(fmt.Sprintf(p.sw.StackAxis, unit), p.rootTicks(offset))
 	for k := len(p.traces) - 1; k >= 0; k-- {
 		p.trace(p.traces[k], tops[k], offset*float64(k))
 	}
+	p.y.sqrt = true // the lanes follow the scale of the scans
 	p.lanes()
 	return p.Figure, nil
 }
@@ -220,19 +221,32 @@ func (p *stackPlot) heading(title, note string) {
 	}
 }
 
-// frame draws the angles, the spacings on top, and on the left the scale of the lowest scan: up to the offset, where the
-// next one begins, or on both sides of zero.
-func (p *stackPlot) frame(title string, offset float64, bothSides bool) {
+// scaleTick is a mark on the left: a place of the axis and what is written there.
+type scaleTick struct {
+	at   float64
+	text string
+}
+
+// rootTicks marks intensities of the lowest scan, as far as twice the offset, where others cover it.
+func (p *stackPlot) rootTicks(offset float64) []scaleTick {
+	most := math.Min(p.y.hi, p.y.lo+2*offset)
+	var out []scaleTick
+	squares := axis{lo: p.y.lo * p.y.lo, hi: most * most, from: p.y.at(p.y.lo), to: p.y.at(most), sqrt: true}
+	for _, v := range squares.ticks(1.9 * p.m.small) {
+		out = append(out, scaleTick{math.Sqrt(v), plain(v)})
+	}
+	return out
+}
+
+// frame draws the angles, the spacings on top, and on the left the scale of the lowest scan.
+func (p *stackPlot) frame(title string, scale []scaleTick) {
 	m, th := p.m, p.th
 	p.sideTitle(title, p.main)
 	p.topAxis()
-	top := p.y.lo + 2*offset
-	if bothSides {
-		top = p.y.hi
-	}
-	for _, v := range (axis{lo: p.y.lo, hi: math.Min(p.y.hi, top), from: p.y.at(p.y.lo), to: p.y.at(math.Min(p.y.hi, top))}).ticks(1.9 * m.small) {
-		p.line(th.ink, p.hair, point{p.main.left - 0.3*m.small, p.y.at(v)}, point{p.main.left, p.y.at(v)})
-		p.write(label{x: p.main.left - 0.5*m.small, y: p.y.at(v) + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: plain(v)})
+	for _, t := range scale {
+		y := p.y.at(t.at)
+		p.line(th.ink, p.hair, point{p.main.left - 0.3*m.small, y}, point{p.main.left, y})
+		p.write(label{x: p.main.left - 0.5*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: t.text})
 	}
 	p.line(th.ink, p.hair, point{p.main.left, p.main.bottom}, point{p.main.left, p.main.top})
 	for _, v := range p.x.ticks(5.5 * m.small) {
@@ -245,21 +259,52 @@ func (p *stackPlot) frame(title string, offset float64, bothSides bool) {
 		colour: th.ink, text: fmt.Sprintf(p.w.TwoTheta, tube(p.doc.Scan))})
 }
 
-// trace draws one scan raised by an offset and names it at its right end.
+// trace draws one scan raised by an offset, in the colour of the phase that gives most where one stands out of the
+// noise, and names it at its right end.
 func (p *stackPlot) trace(t stackTrace, values []float64, offset float64) {
-	m := p.m
-	var run []point
+	shares := p.shares(t)
+	runs := make([][][]point, len(p.groups)+1)
+	last := -1
+	var before point
 	for _, i := range decimate(p.x, t.c.TwoTheta, values, p.columnWidth()) {
-		if !math.IsNaN(t.c.Observed[i]) {
-			run = append(run, point{p.x.at(t.c.TwoTheta[i]), p.y.at(values[i] + offset)})
+		if math.IsNaN(t.c.Observed[i]) {
+			last = -1
+			continue
 		}
+		at := point{p.x.at(t.c.TwoTheta[i]), p.y.at(values[i] + offset)}
+		g := standing(shares, i, t.c.Sigma[i])
+		switch {
+		case g == last:
+			end := len(runs[g]) - 1
+			runs[g][end] = append(runs[g][end], at)
+		case last < 0:
+			runs[g] = append(runs[g], []point{at})
+		default:
+			runs[g] = append(runs[g], []point{before, at})
+		}
+		last, before = g, at
 	}
-	p.add(shape{runs: [][]point{run}, stroke: p.th.curve, width: m.line})
-	if len(run) == 0 {
-		return
+	for g, r := range runs {
+		stroke := p.th.curve
+		if g < len(p.groups) {
+			stroke = p.groups[g].paint.edge
+		}
+		p.add(shape{runs: r, stroke: stroke, width: p.m.line})
 	}
 	end := slices.Sorted(slices.Values(values[len(values)*9/10:]))
 	p.traceName(t.name, p.y.at(end[len(end)/2]+offset))
+}
+
+// standing returns the group with the largest share at a point that is beyond three standard uncertainties, else the
+// number of groups.
+func standing(shares [][]float64, i int, u float64) int {
+	g, most := len(shares), changed*u
+	for k, s := range shares {
+		if s != nil && s[i] > most {
+			g, most = k, s[i]
+		}
+	}
+	return g
 }
 
 func (p *stackPlot) traceName(name string, y float64) {

@@ -132,7 +132,7 @@ func (p *trendPlot) frame() {
 	inset := 0.7 * m.small // room for marks at both ends
 	p.x = axis{lo: lo, hi: hi, from: p.panel.left + inset, to: p.panel.right - inset}
 	p.y = axis{lo: 0, hi: 1.04 * most, from: p.panel.bottom, to: p.panel.top}
-	for _, v := range p.y.ticks(2.4 * m.small) {
+	for _, v := range p.y.ticks(3.4 * m.small) {
 		y := p.y.at(v)
 		p.line(p.th.grid, p.hair, point{p.panel.left, y}, point{p.panel.right, y})
 		p.write(label{x: p.panel.left - 0.4*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: p.th.quiet, text: plain(v)})

@@ -12,10 +12,10 @@ type SeriesWords struct {
 var EnglishSeries = SeriesWords{
 	TrendTitle: "Phases over the series", WeightAxis: "wt% of the crystalline specimen", ScanNumber: "scan", Ribbon: "ribbons: 95 % intervals",
 	Whiskers: "whiskers: 95 % intervals", LimitMark: "not seen: less than this",
-	StackTitle: "Scans of the series, one scale", StackAxis: "√%s",
-	StackNote: "all on one √ scale, none normalised; each scan is raised by %s √%s above the one below", Shown: "%d of %d scans shown",
-	DifferenceTitle: "Each scan minus %s", DifferenceAxis: "difference (%s)",
-	DifferenceNote: "one scale; each is raised by %s %s above the one below; beyond 3 σ in the colour of the phase that changes most there",
+	StackTitle: "Scans of the series, one scale", StackAxis: "%s of the lowest scan, √ scale",
+	StackNote: "All on one √ scale, none normalised; each scan is raised by %s √(%s) above the one below; in the colour of the phase that gives most", Shown: "%d of %d scans shown",
+	DifferenceTitle: "Each scan minus %s", DifferenceAxis: "difference (%s) of the lowest scan",
+	DifferenceNote: "One scale; each is raised by %s %s above the one below; beyond 3 σ in the colour of the phase that changes most there",
 	PerSecond:      "counts/s",
 	LeftOut:        "%d with other radiation or range left out",
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"cmp"
-	"errors"
 	"io"
 	"path/filepath"
 	"strings"
@@ -92,18 +91,6 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	}
 	result.Provenance = o.provenance(lib, started)
 	return o.deliverSeries(folder, result, c.OutOrStdout(), stderr)
-}
-
-// seriesTrouble tells the user's doing from ours.
-func seriesTrouble(err error) error {
-	var folder *resultfile.FolderError
-	switch {
-	case errors.As(err, &folder), errors.Is(err, analysis.ErrUnreadable):
-		return err
-	case errors.Is(err, analysis.ErrNoPhases):
-		return needsHuman{err.Error() + "; name them with --phase, or give more elements or a larger library"}
-	}
-	return failure{err}
 }
 
 // seriesJob is everything that steers the run; scans are read when their turn comes.

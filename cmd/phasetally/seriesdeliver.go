@@ -17,6 +17,18 @@ import (
 	"phasetally/xrd/resultfile"
 )
 
+// seriesTrouble tells the user's doing from ours.
+func seriesTrouble(err error) error {
+	var folder *resultfile.FolderError
+	switch {
+	case errors.As(err, &folder), errors.Is(err, analysis.ErrUnreadable):
+		return err
+	case errors.Is(err, analysis.ErrNoPhases):
+		return needsHuman{err.Error() + "; name them with --phase, or give more elements or a larger library"}
+	}
+	return failure{err}
+}
+
 // checkFormat refuses a format that cannot be printed.
 func (o *seriesOptions) checkFormat() error {
 	plain := o.options
@@ -47,7 +59,7 @@ func (o *seriesOptions) provenance(lib *library.Library, started time.Time) anal
 
 // deliverSeries writes the files of the whole and prints the answer.
 func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s analysis.SeriesResult, stdout, stderr io.Writer) error {
-	figures, err := drawSeries(folder, s)
+	figures, err := drawSeries(s, folder.Result, plots.Style{}, plots.StackOptions{})
 	if err != nil {
 		return failure{err}
 	}
@@ -68,40 +80,6 @@ func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s analysi
 		return err
 	}
 	return o.printSeries(s, stdout, stderr)
-}
-
-// drawSeries makes the figures of the whole that its scans allow.
-func drawSeries(folder *resultfile.SeriesFolder, s analysis.SeriesResult) (map[string]*plots.Figure, error) {
-	var done []int
-	for i, e := range s.Scans {
-		if e.Error == "" {
-			done = append(done, i)
-		}
-	}
-	var traces []plots.Trace
-	for _, k := range plots.Spread(len(done)) {
-		r, err := folder.Result(done[k])
-		if err != nil {
-			return nil, err
-		}
-		traces = append(traces, plots.Trace{Name: report.TraceName(s, s.Scans[done[k]]), Result: r})
-	}
-	figures := map[string]*plots.Figure{}
-	o := plots.StackOptions{Total: len(done), Order: s.Phases}
-	trend, err1 := plots.Trend(s, plots.Style{})
-	stack, err2 := plots.Stack(traces, plots.Style{}, o)
-	difference, err3 := plots.Difference(traces, plots.Style{}, o)
-	for name, f := range map[string]*plots.Figure{"trend": trend, "stack": stack, "difference": difference} {
-		if f != nil {
-			figures[name] = f
-		}
-	}
-	for _, err := range []error{err1, err2, err3} {
-		if err != nil && !errors.Is(err, plots.ErrNoPoints) {
-			return nil, err
-		}
-	}
-	return figures, nil
 }
 
 // printSeries prints the answer in the chosen format and says where the rest is.

@@ -36,7 +36,7 @@ func SeriesHTML(s analysis.SeriesResult, o SeriesOptions) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Sentence: SeriesSentence(s), How: seriesHow(s), Phases: s.Phases, Conditions: s.Conditions,
+	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Sentence: together.Replace(SeriesSentence(s)), How: seriesHow(s), Phases: s.Phases, Conditions: s.Conditions,
 		Cautions: cautionViews(analysis.Document{Cautions: s.Cautions}), Provenance: provenanceRows(s.Provenance), Settings: settings, Series: s, Files: o.Files}
 	for _, f := range o.Figures {
 		v.Figures = append(v.Figures, seriesFigure{template.HTML(f.InlineSVG()), f.Description()})
@@ -51,6 +51,9 @@ func SeriesHTML(s analysis.SeriesResult, o SeriesOptions) ([]byte, error) {
 	err = seriesPage.Execute(&b, v)
 	return b.Bytes(), err
 }
+
+// together keeps a trend on one line.
+var together = strings.NewReplacer(" → ", "\u00a0→\u00a0", "< ", "<\u00a0")
 
 // seriesView is what the template reads.
 type seriesView struct {
@@ -158,7 +161,11 @@ func SeriesSentence(s analysis.SeriesResult) string {
 	if len(parts) == 0 {
 		return fmt.Sprintf("In %s, no phase of the series is seen in the first or the last.", counted(len(with)))
 	}
-	return fmt.Sprintf("Over %s, from %s to %s: %s wt%% of the crystalline part.", counted(len(with)), TraceName(s, first), TraceName(s, last), list(parts))
+	span := TraceName(s, first) + " to " + TraceName(s, last)
+	if s.Abscissa != "" {
+		span = fmt.Sprintf("%s %s to %s", plain(s.Abscissa), plots.Plain(*first.Abscissa), plots.Plain(*last.Abscissa))
+	}
+	return fmt.Sprintf("Over %s, %s: %s wt%% of the crystalline part.", counted(len(with)), span, list(parts))
 }
 
 func counted(n int) string {
@@ -171,7 +178,7 @@ func counted(n int) string {
 // TraceName names a scan of a series in a figure: by the condition that trends run along, else by its specimen or file.
 func TraceName(s analysis.SeriesResult, e analysis.SeriesEntry) string {
 	if s.Abscissa != "" && e.Abscissa != nil {
-		return plain(s.Abscissa) + " " + plots.Plain(*e.Abscissa)
+		return plain(s.Abscissa) + " = " + plots.Plain(*e.Abscissa)
 	}
 	return cmp.Or(plain(e.Sample), plain(e.File))
 }

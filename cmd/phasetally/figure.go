@@ -1,0 +1,114 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"phasetally/plots"
+	"phasetally/xrd/resultfile"
+)
+
+// figureOptions are the flags of the figure command.
+type figureOptions struct {
+	kind, theme, span, scale, phase, out, title string
+	dark, hkl                                   bool
+}
+
+func newFigure() *cobra.Command {
+	var o figureOptions
+	c := &cobra.Command{
+		Use:   "figure FOLDER",
+		Short: "Redraw from a result folder",
+		Long:  "Draw a figure of a result folder again, with another theme, range or scale. Nothing is analysed anew.",
+		Example: `  phasetally figure bushing-aged-phases --theme slide --range 40:50 --hkl --out pattern-slide.svg
+  phasetally figure bushing-aged-phases --kind evidence --phase cu6sn5-eta --out evidence.pdf`,
+		Args: oneFolder,
+	}
+	f := c.Flags()
+	f.StringVar(&o.kind, "kind", "pattern", "pattern, fractions, evidence, budget; of a series: trend, stack, difference")
+	f.StringVar(&o.theme, "theme", "two-column", "two-column, one-column or slide")
+	f.BoolVar(&o.dark, "dark", false, "light on dark")
+	f.StringVar(&o.span, "range", "", "draw only LO:HI degrees 2θ (pattern, stack, difference)")
+	f.StringVar(&o.scale, "scale", "sqrt", "intensity axis: sqrt or linear (pattern)")
+	f.BoolVar(&o.hkl, "hkl", false, "write the reflections at the peaks (pattern)")
+	f.StringVar(&o.phase, "phase", "", "id of the phase (evidence)")
+	f.StringVar(&o.title, "title", "", "title instead of the answer (pattern)")
+	f.StringVar(&o.out, "out", "", "file to write: .svg, .pdf or .png (default: KIND.svg in the present folder)")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		if o.out == "" {
+			o.out = o.kind + ".svg"
+		}
+		return o.draw(args[0])
+	}
+	return c
+}
+
+// draw checks the flags before it reads anything.
+func (o figureOptions) draw(folder string) error {
+	style := plots.Style{Dark: o.dark}
+	var err error
+	if style.Medium, err = plots.ParseMedium(o.theme); err != nil {
+		return fmt.Errorf("--theme: %w", err)
+	}
+	pattern := plots.PatternOptions{Linear: o.scale == "linear", HKL: o.hkl, Title: o.title}
+	switch {
+	case !slices.Contains(slices.Concat(scanKinds, seriesKinds), o.kind):
+		return fmt.Errorf("--kind %q: give one of %s", o.kind, strings.Join(slices.Concat(scanKinds, seriesKinds), ", "))
+	case o.scale != "sqrt" && o.scale != "linear":
+		return fmt.Errorf("--scale %q: give sqrt or linear", o.scale)
+	case !slices.Contains([]string{".svg", ".pdf", ".png"}, strings.ToLower(filepath.Ext(o.out))):
+		return fmt.Errorf("--out %q: end the name in .svg, .pdf or .png", o.out)
+	case o.kind == "evidence" && o.phase == "":
+		return fmt.Errorf("--kind evidence: name the phase with --phase")
+	}
+	if o.span != "" {
+		span, err := parseRange("--range", o.span)
+		if err != nil {
+			return err
+		}
+		pattern.Lo, pattern.Hi = span[0], span[1]
+	}
+	draw := o.scanFigure
+	if slices.Contains(seriesKinds, o.kind) {
+		draw = o.seriesFigure
+	}
+	figure, err := draw(folder, style, pattern)
+	if err != nil {
+		return err
+	}
+	return saveFigure(o.out, figure)
+}
+
+// scanFigure redraws a figure of one scan.
+func (o figureOptions) scanFigure(folder string, style plots.Style, pattern plots.PatternOptions) (*plots.Figure, error) {
+	r, err := resultfile.Read(folder)
+	if err != nil {
+		return nil, err
+	}
+	switch o.kind {
+	case "fractions":
+		return plots.Fractions(r.Document, style)
+	case "budget":
+		return plots.Budget(r.Document, style)
+	case "evidence":
+		f, err := plots.Evidence(r.Document, o.phase, style)
+		if errors.Is(err, plots.ErrNoPhase) {
+			var ids []string
+			for _, p := range r.Document.Phases {
+				ids = append(ids, p.ID)
+			}
+			return nil, fmt.Errorf("--phase: %w; it has %s", err, strings.Join(ids, ", "))
+		}
+		return f, err
+	}
+	f, err := plots.Pattern(r, style, pattern)
+	if errors.Is(err, plots.ErrNoPoints) {
+		return nil, fmt.Errorf("--range: %w; the scan goes from %g° to %g°", err, r.Document.Scan.TwoThetaMin, r.Document.Scan.TwoThetaMax)
+	}
+	return f, err
+}
