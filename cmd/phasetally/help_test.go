@@ -61,9 +61,9 @@ func TestHelpExamplesRun(t *testing.T) {
 func runLine(t *testing.T, path, line string) {
 	t.Helper()
 	command, file, redirected := strings.Cut(strings.TrimSpace(line), " > ")
-	args := strings.Fields(command)
+	args := expand(t, strings.Fields(command))
 	require.True(t, strings.HasPrefix(command, path), "%s: the example is of another command: %s", path, line)
-	if strings.Contains(command, " analyse ") {
+	if strings.Contains(command, " analyse ") || strings.Contains(command, " series ") {
 		args = append(args, "--force") // more than one example writes the same folder
 	}
 	code, stdout, stderr := within(t, t.Context(), args[1:]...)
@@ -72,6 +72,21 @@ func runLine(t *testing.T, path, line string) {
 	if redirected {
 		require.NoError(t, os.WriteFile(file, []byte(stdout), 0o644))
 	}
+}
+
+// expand replaces patterns by the files they match, as a shell does.
+func expand(t *testing.T, words []string) []string {
+	t.Helper()
+	var all []string
+	for _, w := range words {
+		files, err := filepath.Glob(w)
+		require.NoError(t, err)
+		if len(files) == 0 || !strings.ContainsAny(w, "*?[") {
+			files = []string{w}
+		}
+		all = append(all, files...)
+	}
+	return all
 }
 
 const copperCIF = `data_copper
@@ -103,6 +118,10 @@ func makeExampleFiles(t *testing.T) {
 		require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
 	}
 	write("testdata/bushing-aged.xy", string(scan))
+	write("testdata/ageing.csv", "file,hours\nageing-1.xy,1\nageing-2.xy,2\n")
+	for _, copied := range []string{"testdata/ageing-1.xy", "testdata/ageing-2.xy", "night/one.xy"} {
+		write(copied, string(scan))
+	}
 	write("my-phase.cif", copperCIF)
 	write("my-structures/copper-made.cif", copperCIF)
 	write("structures/copper-made.cif", copperCIF)
