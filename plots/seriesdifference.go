@@ -62,7 +62,7 @@ func extent(diffs [][]difference, offset float64) (lo, hi float64) {
 // difference is one point of a scan minus the first.
 type difference struct {
 	twoTheta, value, u float64
-	group              int // whose share changes most; −1: of none
+	group              int // whose share changes most, of those that change by more than the noise; else their number
 }
 
 // subtract takes the first scan, interpolated, from another.
@@ -80,8 +80,12 @@ func (p *stackPlot) subtract(t, first stackTrace) []difference {
 		}
 		w := math.Min(1, math.Max(0, (angle-x[k])/(x[k+1]-x[k])))
 		at := func(col []float64) float64 { return (1-w)*col[k] + w*col[k+1] }
-		d := difference{twoTheta: angle, value: t.scale*t.c.Observed[i] - first.scale*at(first.c.Observed), group: -1}
+		d := difference{twoTheta: angle, value: t.scale*t.c.Observed[i] - first.scale*at(first.c.Observed), group: len(p.groups)}
 		d.u = math.Hypot(t.scale*t.c.Sigma[i], first.scale*at(first.c.Sigma))
+		if !(math.Abs(d.value) > changed*d.u) {
+			out = append(out, d)
+			continue
+		}
 		greatest := 0.0
 		for g := range p.groups {
 			change := 0.0
@@ -121,31 +125,24 @@ func (p *stackPlot) difference(name string, d []difference, offset float64) {
 	}
 	zero := p.y.at(offset)
 	angles, values := make([]float64, len(d)), make([]float64, len(d))
-	bars := make([][][]point, len(p.groups)+1)
+	bars := make([][][]point, len(p.groups))
 	for i, q := range d {
 		angles[i], values[i] = q.twoTheta, finite(q.value)
-		if !(math.Abs(q.value) > changed*q.u) {
-			continue
+		if q.group < len(p.groups) {
+			bars[q.group] = append(bars[q.group], p.bar(d, i, zero, offset))
 		}
-		g := q.group
-		if g < 0 {
-			g = len(p.groups)
-		}
-		bars[g] = append(bars[g], p.bar(d, i, zero, offset))
 	}
 	p.line(p.th.grid, p.hair, point{p.main.left, zero}, point{p.main.right, zero})
 	for g, runs := range bars {
-		fill := p.th.quiet
-		if g < len(p.groups) {
-			fill = p.groups[g].paint.fill
-		}
-		p.add(shape{runs: runs, closed: true, fill: withAlpha(fill, 0.6)})
+		p.add(shape{runs: runs, closed: true, fill: withAlpha(p.groups[g].paint.fill, 0.6)})
 	}
-	var run []point
+	var line []point
+	var owners []int
 	for _, i := range decimate(p.x, angles, values, p.columnWidth()) {
-		run = append(run, point{p.x.at(angles[i]), p.y.at(values[i] + offset)})
+		line = append(line, point{p.x.at(angles[i]), p.y.at(values[i] + offset)})
+		owners = append(owners, d[i].group)
 	}
-	p.add(shape{runs: [][]point{run}, stroke: mix(p.th.paper, p.th.curve, 0.85), width: 0.8 * m.line})
+	p.coloured(line, owners, 0.8*m.line)
 	p.traceName(name, zero)
 }
 

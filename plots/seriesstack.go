@@ -262,37 +262,43 @@ func (p *stackPlot) frame(title string, scale []scaleTick) {
 // trace draws one scan raised by an offset, in the colour of the phase that gives most where one stands out of the
 // noise, and names it at its right end.
 func (p *stackPlot) trace(t stackTrace, values []float64, offset float64) {
+	m := p.m
 	shares := p.shares(t)
-	runs := make([][][]point, len(p.groups)+1)
-	last := -1
-	var before point
+	var line []point
+	var owners []int
 	for _, i := range decimate(p.x, t.c.TwoTheta, values, p.columnWidth()) {
-		if math.IsNaN(t.c.Observed[i]) {
-			last = -1
-			continue
+		if !math.IsNaN(t.c.Observed[i]) {
+			line = append(line, point{p.x.at(t.c.TwoTheta[i]), p.y.at(values[i] + offset)})
+			owners = append(owners, standing(shares, i, t.c.Sigma[i]))
 		}
-		at := point{p.x.at(t.c.TwoTheta[i]), p.y.at(values[i] + offset)}
-		g := standing(shares, i, t.c.Sigma[i])
+	}
+	p.coloured(line, owners, m.line)
+	end := slices.Sorted(slices.Values(values[len(values)*9/10:]))
+	p.traceName(t.name, p.y.at(end[len(end)/2]+offset))
+}
+
+// coloured draws a line whose points belong to groups; the number of groups stands for none.
+func (p *stackPlot) coloured(line []point, owners []int, width float64) {
+	runs := make([][][]point, len(p.groups)+1)
+	for k, at := range line {
+		g := owners[k]
 		switch {
-		case g == last:
+		case k > 0 && owners[k-1] == g:
 			end := len(runs[g]) - 1
 			runs[g][end] = append(runs[g][end], at)
-		case last < 0:
-			runs[g] = append(runs[g], []point{at})
+		case k > 0:
+			runs[g] = append(runs[g], []point{line[k-1], at})
 		default:
-			runs[g] = append(runs[g], []point{before, at})
+			runs[g] = append(runs[g], []point{at})
 		}
-		last, before = g, at
 	}
 	for g, r := range runs {
 		stroke := p.th.curve
 		if g < len(p.groups) {
 			stroke = p.groups[g].paint.edge
 		}
-		p.add(shape{runs: r, stroke: stroke, width: p.m.line})
+		p.add(shape{runs: r, stroke: stroke, width: width})
 	}
-	end := slices.Sorted(slices.Values(values[len(values)*9/10:]))
-	p.traceName(t.name, p.y.at(end[len(end)/2]+offset))
 }
 
 // standing returns the group with the largest share at a point that is beyond three standard uncertainties, else the

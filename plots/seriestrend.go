@@ -235,7 +235,7 @@ func (p *trendPlot) mark(t trend, q trendPoint) {
 		p.line(t.paint.edge, 1.6*m.line, point{x, p.y.clip(q.lo)}, point{x, p.y.clip(q.hi)})
 	}
 	if p.marks || !p.joined {
-		p.add(shape{runs: [][]point{circle(x, y, r)}, closed: true, fill: t.paint.fill, stroke: p.th.paper, width: 1.2 * m.line})
+		p.add(shape{runs: [][]point{circle(x, y, r)}, closed: true, fill: t.paint.edge, stroke: p.th.paper, width: 1.2 * m.line})
 	}
 }
 
