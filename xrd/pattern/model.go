@@ -2,6 +2,7 @@ package pattern
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"sync"
 
@@ -67,8 +68,9 @@ type term struct {
 }
 
 const (
-	leastIntensity = 0.02 // of 100: weaker lines do not matter
-	rangeMargin    = 2.0  // degrees: lines that far outside may reach in
+	mattersLeast = 0.06  // of 100: weaker lines are left out
+	negligible   = 0.004 // unless they hold more than this share of a phase's intensity together
+	rangeMargin  = 2.0   // degrees: lines that far outside may reach in
 )
 
 // NewModel makes the model of a setup, every parameter held at its starting value. It returns ErrSetup for input that
@@ -124,11 +126,7 @@ func (m *Model) addPhase(i int, p refdata.Phase) {
 	}
 	pm := phaseModel{phase: p, cellKinds: cellKinds(p)}
 	lo, hi := m.setup.TwoTheta[0]-rangeMargin, m.setup.TwoTheta[len(m.setup.TwoTheta)-1]+rangeMargin
-	for _, l := range p.Lines {
-		if l.Intensity >= leastIntensity && m.reaches(l.D, lo, hi) {
-			pm.lines = append(pm.lines, l)
-		}
-	}
+	pm.lines = weighty(p.Lines, func(l refdata.Line) bool { return m.reaches(l.D, lo, hi) })
 	for _, q := range phaseParameters(i, p, poles) {
 		n := m.add(q)
 		switch q.Kind {
@@ -154,6 +152,26 @@ func (m *Model) addPhase(i int, p refdata.Phase) {
 		}
 	}
 	m.phases = append(m.phases, pm)
+}
+
+// weighty returns the lines that pass the test and matter: large cells have thousands that do not.
+func weighty(lines []refdata.Line, pass func(refdata.Line) bool) []refdata.Line {
+	var kept []refdata.Line
+	var sum, weak float64
+	for _, l := range lines {
+		if !pass(l) {
+			continue
+		}
+		kept = append(kept, l)
+		sum += l.Intensity
+		if l.Intensity < mattersLeast {
+			weak += l.Intensity
+		}
+	}
+	if weak > negligible*sum {
+		return kept // weak, but together they are something
+	}
+	return slices.DeleteFunc(kept, func(l refdata.Line) bool { return l.Intensity < mattersLeast })
 }
 
 // reaches reports whether planes d Å apart diffract any wavelength of the tube between lo and hi.
@@ -262,7 +280,7 @@ func (m *Model) addTerm(v phaseView, t term) {
 	if e := m.emissions[t.emission]; e.share < 0 {
 		most *= m.params[m.globals[e.param]].Upper
 	}
-	reach := s.fwhm * (8 + 3.2*math.Sqrt(most))
+	reach := s.fwhm * (6 + 3.4*math.Sqrt(most))
 	span := math.Abs(s.tail)
 	if m.params[m.globals[Axial]].Free {
 		span = math.Max(span, math.Abs(0.03*t.cot))
