@@ -18,7 +18,7 @@ import (
 
 func newLines() *cobra.Command {
 	var radiation, monochromator, format, figure string
-	var least, most float64
+	var least, most, height float64
 	c := &cobra.Command{
 		Use:   "lines CIF|ID...",
 		Short: "Structure → reference lines, density, absorption, I/Ic",
@@ -34,6 +34,7 @@ that of reference lists, which every command reads back.`,
 	f.StringVar(&format, "format", "text", "what to print: text, json or csv")
 	f.Float64Var(&least, "min", 0.1, "least intensity in the text table, strongest = 100")
 	f.Float64Var(&most, "max-two-theta", 150, "lines up to this angle, degrees 2θ")
+	f.Float64Var(&height, "by-height", 0, "give I/Ic by height at this FWHM, degrees 2θ, instead of by area")
 	f.StringVar(&figure, "figure", "", "draw the lines as sticks into this file (.svg, .pdf or .png)")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		r, err := xrd.ParseRadiation(radiation)
@@ -47,8 +48,11 @@ that of reference lists, which every command reads back.`,
 		if !(most > 0 && most <= 175) {
 			return fmt.Errorf("--max-two-theta %g: give an angle up to 175°", most)
 		}
+		if height != 0 && !(height >= 0.01 && height <= 2) {
+			return fmt.Errorf("--by-height %g: give a width from 0.01° to 2°", height)
+		}
 		beam := refdata.Beam{Radiation: r, Monochromator: m, MaxTwoTheta: most}
-		phases, err := phasesOf(args, beam)
+		phases, err := phasesOf(args, beam, height)
 		if err != nil {
 			return err
 		}

@@ -4,55 +4,59 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"phasetally/refdata"
 	"phasetally/refdata/library"
 	"phasetally/refdata/structure"
 )
 
-// phasesOf computes the phases that files and ids name.
-func phasesOf(names []string, beam refdata.Beam) ([]refdata.Phase, error) {
+// phasesOf computes the phases that files and ids name. A height above 0 is the FWHM, degrees 2θ, at which the RIR is
+// given by height instead of by area.
+func phasesOf(names []string, beam refdata.Beam, height float64) ([]refdata.Phase, error) {
 	var out []refdata.Phase
 	for _, name := range names {
-		if _, err := os.Stat(name); err != nil && filepath.Ext(name) == "" {
-			lib := library.Starter()
-			i, err := lib.Lookup(name)
-			if err != nil {
-				return nil, err
-			}
-			p, err := lib.Phase(i, beam)
-			if err != nil {
-				return nil, failure{err}
-			}
-			out = append(out, p)
-			continue
-		}
-		phases, err := phasesOfCIF(name, beam)
+		structures, err := structuresOf(name)
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, phases...)
+		for _, s := range structures {
+			p, err := s.Phase(beam)
+			if err == nil && height > 0 {
+				p.RIR, err = s.HeightRIR(beam, height)
+			}
+			if err != nil {
+				return nil, fmt.Errorf("%s: %w", name, err)
+			}
+			out = append(out, p)
+		}
 	}
 	return out, nil
 }
 
-func phasesOfCIF(name string, beam refdata.Beam) ([]refdata.Phase, error) {
+// structuresOf reads a CIF, or takes a structure of the starter collection by its id.
+func structuresOf(name string) ([]*structure.Structure, error) {
 	f, err := os.Open(name)
+	if err != nil && filepath.Ext(name) == "" {
+		return starterStructure(name)
+	}
 	if err != nil {
 		return nil, noFile(err)
 	}
 	defer f.Close()
-	structures, err := structure.Read(f, name)
-	if err != nil {
-		return nil, err
-	}
-	var out []refdata.Phase
-	for _, s := range structures {
-		p, err := s.Phase(beam)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
+	return structure.Read(f, name)
+}
+
+func starterStructure(id string) ([]*structure.Structure, error) {
+	for _, r := range refdata.Starter() {
+		if strings.EqualFold(r.ID, id) {
+			s, err := structure.FromRecord(r)
+			if err != nil {
+				return nil, failure{err}
+			}
+			return []*structure.Structure{s}, nil
 		}
-		out = append(out, p)
 	}
-	return out, nil
+	_, err := library.Starter().Lookup(id) // says which id is near
+	return nil, err
 }
