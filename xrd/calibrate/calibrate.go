@@ -241,10 +241,6 @@ func startFrom(f *pattern.Fit) pattern.Start {
 	return pattern.Start{Values: f.Values(), Knots: f.Knots, Kappa: f.Kappa}
 }
 
-// startTail is an ordinary tail, degrees (common practice). Lines hardly change with a tail near 0, from where a fit could
-// not find one.
-const startTail = 0.02
-
 // lost is the relative misfit of points from which a fit has not found the lines.
 const lost = 0.3
 
@@ -256,8 +252,7 @@ func (r *run) fitTailed(ctx context.Context) (best *pattern.Fit, err error) {
 		s.Gain, s.Floor = r.found.Noise.Gain, r.found.Noise.Floor
 		s.Sigma = r.rawSigma()
 	}
-	s.Start.Values = map[pattern.Key]float64{{Kind: pattern.Zero}: r.start.Zero, {Kind: pattern.Displacement}: r.start.Displacement,
-		{Kind: pattern.Axial}: math.Max(r.found.Width.Axial, startTail)}
+	s.Start.Values = map[pattern.Key]float64{{Kind: pattern.Zero}: r.start.Zero, {Kind: pattern.Displacement}: r.start.Displacement}
 	for _, times := range []float64{1, 0.6, 1.7} {
 		s.Instrument = r.startInstrument(times)
 		f, err := settle(ctx, s)
