@@ -58,5 +58,5 @@ func starterStructure(id string) ([]*structure.Structure, error) {
 		}
 	}
 	_, err := library.Starter().Lookup(id) // says which id is near
-	return nil, err
+	return nil, fmt.Errorf("%w; 'phasetally library list' names them all", err)
 }
