@@ -156,10 +156,13 @@ func (r *run) setup() pattern.Setup {
 	if !s.Instrument.Calibrated && r.found.Width.Peaks > 0 {
 		// What the peaks show is a better start than an ordinary instrument; strong lines are a little broader than
 		// the narrowest phase.
-		w := r.found.Width
-		fwhm := w.At(60)
-		ordinary, _ := xrd.ThompsonCoxHastings(s.Instrument.GaussianFWHM(60), s.Instrument.LorentzianFWHM(60))
-		f := fwhm / ordinary
+		lo, hi := r.scan.Range()
+		middle := (lo + hi) / 2
+		ordinary, _ := xrd.ThompsonCoxHastings(s.Instrument.GaussianFWHM(middle), s.Instrument.LorentzianFWHM(middle))
+		f := r.found.Width.At(middle) / ordinary
+		if !(f > leastWidth && f < mostWidth) { // dense lines were taken for one
+			f = 1
+		}
 		s.Instrument.U, s.Instrument.V, s.Instrument.W = s.Instrument.U*f*f, s.Instrument.V*f*f, s.Instrument.W*f*f
 		s.Instrument.X, s.Instrument.Y = s.Instrument.X*f, s.Instrument.Y*f
 	}
@@ -171,6 +174,9 @@ func (r *run) setup() pattern.Setup {
 	}
 	return s
 }
+
+// Widths of the peaks over those of an ordinary instrument within which they are believed.
+const leastWidth, mostWidth = 0.3, 4.0
 
 // onGrid interpolates a scan at other angles, with the variance of counts; outside its range the end values hold.
 func onGrid(s xrd.Scan, x []float64) (y, variance []float64) {
@@ -214,7 +220,7 @@ func (r *run) explain(ctx context.Context) error {
 		}
 	}
 	out, err := identify.Run(ctx, identify.Job{
-		Setup: r.setup(), Background: r.found.Background, Beam: r.beam, Collection: collection, Filter: filter, Workers: r.job.Workers,
+		Setup: r.setup(), Beam: r.beam, Collection: collection, Filter: filter, Workers: r.job.Workers,
 	})
 	r.outcome = out
 	return err

@@ -5,47 +5,47 @@ import (
 	"slices"
 
 	"phasetally/refdata"
-	"phasetally/xrd"
 )
 
-// A stick is a line, or several that are not resolved, as screening sees it.
-type stick struct {
-	sin       float64 // of θ for Kα1
-	intensity float64 // strongest single line of the phase = 100
-}
-
-// unresolved is the distance, degrees 2θ, within which a matched filter sees lines as one (common practice: a width).
-const unresolved = 0.12
-
-// sticks returns the strongest lines of a phase that diffract the radiation; lines that no scan resolves are one, so
-// that a structure of many near-equal spacings does not count the same intensity several times.
-func sticks(lines []refdata.Line, wavelength float64, most int) []stick {
+// sticks returns the strongest lines of a phase that a ruler reaches, strongest first, lines that a scan cannot tell
+// apart taken together.
+func (r ruler) sticks(lines []refdata.Line, most int) []stick {
 	out := make([]stick, 0, len(lines))
-	last := math.Inf(-1)
-	for _, l := range lines { // ascending angle
-		s := wavelength / (2 * l.D)
-		if !(s < 0.999) {
-			continue
-		}
-		angle := 2 * xrd.Degrees(math.Asin(s))
-		if n := len(out) - 1; angle-last < unresolved {
-			sum := out[n].intensity + l.Intensity
-			out[n] = stick{(out[n].sin*out[n].intensity + s*l.Intensity) / sum, sum}
-			continue
-		}
-		last = angle
-		out = append(out, stick{s, l.Intensity})
+	for _, l := range lines {
+		out = r.add(out, l.D, l.Intensity)
 	}
-	slices.SortStableFunc(out, func(a, b stick) int { return -cmpFloat(a.intensity, b.intensity) })
+	out = r.merge(out)
+	slices.SortStableFunc(out, func(a, b stick) int { return cmpFloat(b.intensity, a.intensity) })
 	return out[:min(most, len(out))]
 }
 
-func strongSticks(lines []refdata.StrongLine, wavelength float64) []stick {
-	out := make([]stick, 0, len(lines))
+// strongSticks does the same for strong lines, in room and in no order.
+func (r ruler) strongSticks(lines []refdata.StrongLine, room []stick) []stick {
 	for _, l := range lines {
-		if s := wavelength / (2 * float64(l.D)); s < 0.999 {
-			out = append(out, stick{s, float64(l.Intensity)})
+		room = r.add(room, float64(l.D), float64(l.Intensity))
+	}
+	return r.merge(room)
+}
+
+func (r ruler) add(out []stick, d, intensity float64) []stick {
+	if m := r.mark(d); m >= 0 && m < r.marks && intensity > 0 {
+		out = append(out, stick{m, intensity / 100, 0})
+	}
+	return out
+}
+
+// merge sorts sticks by mark and joins those that lie within the ruler's gap, each group at its mean. Lines on top of
+// each other would otherwise all earn the same area.
+func (r ruler) merge(lines []stick) []stick {
+	slices.SortFunc(lines, func(a, b stick) int { return a.mark - b.mark })
+	out := lines[:0]
+	for k := 0; k < len(lines); {
+		first, moment, sum := lines[k].mark, 0.0, 0.0
+		for ; k < len(lines) && float32(lines[k].mark-first) <= r.gap[first]; k++ {
+			moment += float64(lines[k].mark-first) * lines[k].intensity
+			sum += lines[k].intensity
 		}
+		out = append(out, stick{first + int(math.Round(moment/sum)), sum, float32(math.Sqrt(sum))})
 	}
 	return out
 }
@@ -69,52 +69,49 @@ type trial struct {
 	found        float64 // share of its testable intensity that is there
 }
 
-// A grid holds the misplacements that screening tries.
-type grid struct {
-	displacements []float64
-	stretches     []float64
-}
-
 const (
 	absentQuantile = 0.25 // intensity-weighted share of lines that may fall short before the scale gives way
 	lineTolerance  = 0.3  // relative misfit of a line that texture and few grains make ordinary
 	absentCost     = 25   // most that one absent line can cost, in units of weighted squares
+	finalists      = 8    // misplacements that are weighed, after all have been compared by their overlap
 )
 
+// A misplacement is a table and a change of cell.
+type misplacement struct {
+	table   *table
+	stretch float64
+	overlap float32
+}
+
 // bestTrial tries all misplacements of a phase. The cost of a misplacement is that of its prior.
-func bestTrial(f matchedFilter, lines []stick, g grid, radius, displacement0, stretchSigma float64) trial {
-	best := trial{}
-	buf := make([]observed, 0, len(lines))
-	for _, d := range g.displacements {
-		for _, e := range g.stretches {
-			buf = look(f, lines, buf[:0], d, e, radius)
-			t := weigh(buf)
-			pd, pe := (d-displacement0)/0.15, e/stretchSigma
-			t.gain -= pd*pd + pe*pe
-			if t.gain > best.gain {
-				t.displacement, t.stretch = d, e
-				best = t
+func bestTrial(tables []table, lines []stick, stretches []float64, displacement0, stretchSigma float64) trial {
+	var best [finalists]misplacement
+	n := 0
+	for k := range tables {
+		for _, e := range stretches {
+			m := misplacement{&tables[k], e, tables[k].overlap(lines, shift(e))}
+			if n == finalists && m.overlap <= best[n-1].overlap {
+				continue
 			}
+			n = min(n+1, finalists)
+			i := n - 1
+			for ; i > 0 && best[i-1].overlap < m.overlap; i-- {
+				best[i] = best[i-1]
+			}
+			best[i] = m
 		}
 	}
-	return best
-}
-
-// observed is a line with what the filter finds at its place.
-type observed struct {
-	intensity, area, u float64
-}
-
-func look(f matchedFilter, lines []stick, out []observed, displacement, stretch, radius float64) []observed {
-	for _, l := range lines {
-		s := l.sin / (1 + stretch)
-		if !(s < 0.999) {
-			continue
-		}
-		angle := 2 * xrd.Degrees(math.Asin(s))
-		angle += xrd.DisplacementShift(angle, displacement, radius)
-		if a, u, ok := f.at(angle); ok {
-			out = append(out, observed{l.intensity / 100, a, u})
+	var out trial
+	var room [mostSticks]observed
+	buf := room[:0]
+	for _, m := range best[:n] {
+		buf = m.table.look(lines, shift(m.stretch), buf[:0])
+		t := weigh(buf)
+		pd, pe := (m.table.displacement-displacement0)/0.15, m.stretch/stretchSigma
+		t.gain -= pd*pd + pe*pe
+		if t.gain > out.gain {
+			t.displacement, t.stretch = m.table.displacement, m.stretch
+			out = t
 		}
 	}
 	return out
@@ -158,13 +155,19 @@ func weigh(lines []observed) trial {
 // supported returns the scale that all but absentQuantile of the intensity allows.
 func supported(lines []observed) float64 {
 	type bound struct{ scale, weight float64 }
-	bounds := make([]bound, len(lines))
+	var room [mostSticks]bound
+	bounds := room[:0]
 	var total float64
-	for i, l := range lines {
-		bounds[i] = bound{(math.Max(0, l.area) + 2*l.u) / (l.intensity * (1 - lineTolerance)), l.intensity}
+	for _, l := range lines {
+		b := bound{(math.Max(0, l.area) + 2*l.u) / (l.intensity * (1 - lineTolerance)), l.intensity}
+		i := len(bounds)
+		bounds = append(bounds, b)
+		for ; i > 0 && bounds[i-1].scale > b.scale; i-- {
+			bounds[i] = bounds[i-1]
+		}
+		bounds[i] = b
 		total += l.intensity
 	}
-	slices.SortFunc(bounds, func(a, b bound) int { return cmpFloat(a.scale, b.scale) })
 	var sum float64
 	for _, b := range bounds {
 		if sum += b.weight; sum > absentQuantile*total {
@@ -173,3 +176,6 @@ func supported(lines []observed) float64 {
 	}
 	return bounds[len(bounds)-1].scale
 }
+
+// mostSticks is how many lines of a phase are weighed once all its lines are computed.
+const mostSticks = 40

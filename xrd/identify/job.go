@@ -19,7 +19,6 @@ type Collection interface {
 // A Job is a scan to explain.
 type Job struct {
 	Setup      pattern.Setup // points, noise, radiation, instrument, specimen, blank; its phases are ignored
-	Background []float64     // a robust background for the first look, parallel to the points
 	Beam       refdata.Beam
 	Collection Collection
 	Filter     Filter

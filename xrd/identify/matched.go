@@ -17,35 +17,68 @@ type matchedFilter struct {
 // filterReach is how far, in widths, the filter looks on both sides.
 const filterReach = 2.0
 
-// newMatchedFilter computes the filter at every point. The background is taken as known. Broad lines and small
-// misplacements are allowed for by a filter of 1.2 times the instrument's width.
+// broader is the width of the filter over that of the instrument: broad lines and small misplacements are allowed for.
+const broader = 1.2
+
+// newMatchedFilter computes the filter at every point. The background is taken as known.
 func newMatchedFilter(x, residual, variance []float64, r xrd.Radiation, ins xrd.Instrument) matchedFilter {
 	f := matchedFilter{x, make([]float64, len(x)), make([]float64, len(x))}
 	second := 0.0
 	if r.KAlpha2 > 0 {
 		second = r.Ratio / (1 + r.Ratio)
 	}
+	weight := make([]float64, len(x))
+	for i, v := range variance {
+		weight[i] = 1 / v
+	}
 	for i, centre := range x {
 		fwhm, eta := xrd.ThompsonCoxHastings(ins.GaussianFWHM(centre), ins.LorentzianFWHM(centre))
-		fwhm *= 1.2
+		fwhm *= broader
 		partner, ok := xrd.ImageTwoTheta(centre, r.KAlpha1, r.KAlpha2)
 		if !ok {
 			partner = centre
 		}
-		first := sort.SearchFloat64s(x, centre-filterReach*fwhm)
-		last := sort.SearchFloat64s(x, partner+filterReach*fwhm)
+		p := profile{1 / fwhm, eta / fwhm, (1 - eta) / fwhm}
 		var sr, ss float64
-		for k := first; k < last; k++ {
-			s := (1 - second) * xrd.PseudoVoigt(x[k]-centre, fwhm, eta)
-			if second > 0 {
-				s += second * xrd.PseudoVoigt(x[k]-partner, fwhm, eta)
-			}
-			sr += s * residual[k] / variance[k]
-			ss += s * s / variance[k]
+		for k := i; k >= 0 && x[k] >= centre-filterReach*fwhm; k-- { // the partner is above
+			s := (1-second)*p.at(x[k]-centre) + second*p.at(x[k]-partner)
+			sr += s * residual[k] * weight[k]
+			ss += s * s * weight[k]
+		}
+		for k := i + 1; k < len(x) && x[k] <= partner+filterReach*fwhm; k++ {
+			s := (1-second)*p.at(x[k]-centre) + second*p.at(x[k]-partner)
+			sr += s * residual[k] * weight[k]
+			ss += s * s * weight[k]
 		}
 		f.area[i], f.u[i] = sr/ss, 1/math.Sqrt(ss)
 	}
 	return f
+}
+
+// A profile is a pseudo-Voigt read from tables.
+type profile struct{ perWidth, lorentz, gauss float64 }
+
+// tableStep is the distance of table entries in widths; tableEnd is beyond any use.
+const (
+	tableStep = 1.0 / 64
+	tableEnd  = 8
+)
+
+// shapes holds the two profiles of width 1 and area 1 at distances in steps of tableStep.
+var shapes = func() (out [tableEnd/tableStep + 1]struct{ lorentz, gauss float64 }) {
+	for k := range out {
+		d := float64(k) * tableStep
+		out[k].lorentz, out[k].gauss = xrd.PseudoVoigt(d, 1, 1), xrd.PseudoVoigt(d, 1, 0)
+	}
+	return out
+}()
+
+func (p profile) at(d float64) float64 {
+	k := int(math.Abs(d)*p.perWidth*(1/tableStep) + 0.5)
+	if k >= len(shapes) {
+		return 0
+	}
+	return p.lorentz*shapes[k].lorentz + p.gauss*shapes[k].gauss
 }
 
 // at returns the filter at an angle, interpolated; it reports false outside the scan.

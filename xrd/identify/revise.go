@@ -59,10 +59,8 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 		residual[i] += c
 	}
 	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
-	wavelength, radius := s.job.Setup.Radiation.KAlpha1, s.job.Setup.Instrument.Radius
 	member := s.members[p]
-	own := candidate{index: member.Index, phase: member.Phase,
-		trial: bestTrial(filter, sticks(member.Phase.Lines, wavelength, 40), s.grid(), radius, s.displacement(), stretchSigma(member.Phase.Soluble))}
+	own := candidate{index: member.Index, phase: member.Phase, trial: s.trial(s.view(filter), member.Phase)}
 	list, err := s.candidates(filter)
 	if err != nil {
 		return nil, err

@@ -2,12 +2,14 @@ package identify
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 
 	"golang.org/x/sync/errgroup"
 
 	"phasetally/refdata"
+	"phasetally/xrd"
 	"phasetally/xrd/pattern"
 )
 
@@ -41,14 +43,17 @@ type Alternative struct {
 
 // search is the state of one run.
 type search struct {
-	job       Job
-	entries   []int // indices that the filter allows
-	threshold float64
-	bar       float64 // significance asked for in the present pass, never below threshold
-	members   []Member
-	fit       *pattern.Fit
-	knots     int // background intervals that a full fit chose; 0 before one
-	refused   map[int]bool
+	job        Job
+	background []float64 // of the first look
+	ruler      ruler
+	everywhere [][]float32 // places of the ruler for every displacement that is tried while none is known
+	entries    []int       // indices that the filter allows
+	threshold  float64
+	bar        float64 // significance asked for in the present pass, never below threshold
+	members    []Member
+	fit        *pattern.Fit
+	knots      int // background intervals that a full fit chose; 0 before one
+	refused    map[int]bool
 }
 
 const (
@@ -67,6 +72,12 @@ const (
 // a collection that cannot give a phase.
 func Run(ctx context.Context, job Job) (*Outcome, error) {
 	s := &search{job: job, refused: map[int]bool{}}
+	if len(job.Setup.TwoTheta) < xrd.MinPoints {
+		return nil, fmt.Errorf("%w: %d points, at least %d are needed", pattern.ErrSetup, len(job.Setup.TwoTheta), xrd.MinPoints)
+	}
+	s.background = firstLook(job.Setup)
+	s.ruler = newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)
+	s.job.Setup.Sigma = firstSigma(job.Setup)
 	required := []int{}
 	for i := range job.Collection.Len() {
 		e := job.Collection.Entry(i)
@@ -93,6 +104,9 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 			break
 		}
 		clear(s.refused)
+		if len(s.members) == 0 {
+			continue
+		}
 		if err := s.settle(ctx); err != nil {
 			return nil, err
 		}
@@ -143,6 +157,7 @@ func (s *search) round(ctx context.Context) (bool, error) {
 		return false, err
 	}
 	refused := 0
+	done := map[int]attempt{}
 	for k, c := range list {
 		if c.gain < s.threshold*s.threshold || refused >= maxRefused {
 			return false, nil
@@ -150,7 +165,7 @@ func (s *search) round(ctx context.Context) (bool, error) {
 		if s.refused[c.index] {
 			continue
 		}
-		tried, err := s.try(ctx, rivalsOf(list[k:]), residual)
+		tried, err := s.try(ctx, rivalsOf(list[k:]), residual, done)
 		if err != nil {
 			return false, err
 		}
@@ -174,53 +189,31 @@ type candidate struct {
 
 // candidates screens by strongest lines, then by all lines, and returns the best first.
 func (s *search) candidates(f matchedFilter) ([]candidate, error) {
-	var first []candidate
-	g := s.grid()
-	d0 := s.displacement()
-	wavelength := s.job.Setup.Radiation.KAlpha1
-	radius := s.job.Setup.Instrument.Radius
-	first = make([]candidate, len(s.entries))
+	v := s.view(f)
+	list := s.screen(v)
 	var workers errgroup.Group
 	workers.SetLimit(s.workers())
-	const chunk = 64
-	for lo := 0; lo < len(s.entries); lo += chunk {
+	for n := range list {
 		workers.Go(func() error {
-			for n := lo; n < min(lo+chunk, len(s.entries)); n++ {
-				i := s.entries[n]
-				if s.has(i) {
-					continue
-				}
-				e := s.job.Collection.Entry(i)
-				first[n] = candidate{index: i, trial: bestTrial(f, strongSticks(e.Strong, wavelength), g, radius, d0, stretchSigma(e.Soluble))}
-			}
-			return nil
-		})
-	}
-	_ = workers.Wait() // no worker fails
-	byGain(first)
-	first = slices.Clip(first[:min(shortlist, len(first))])
-	workers = errgroup.Group{}
-	workers.SetLimit(s.workers())
-	for n := range first {
-		workers.Go(func() error {
-			c := &first[n]
-			if !(c.gain > 0) {
-				return nil
-			}
+			c := &list[n]
 			p, err := s.job.Collection.Phase(c.index, s.job.Beam)
 			if err != nil {
 				return err
 			}
-			c.phase = p
-			c.trial = bestTrial(f, sticks(p.Lines, wavelength, 40), g, radius, d0, stretchSigma(p.Soluble))
+			c.phase, c.trial = p, s.trial(v, p)
 			return nil
 		})
 	}
 	if err := workers.Wait(); err != nil {
 		return nil, err
 	}
-	byGain(first)
-	return first, nil
+	byGain(list)
+	return list, nil
+}
+
+// trial tries a phase with all its lines.
+func (s *search) trial(v *view, p refdata.Phase) trial {
+	return bestTrial(v.tables, s.ruler.sticks(p.Lines, mostSticks), stretches(p.Soluble), v.displacement, stretchSigma(p.Soluble))
 }
 
 func byGain(c []candidate) {
@@ -245,30 +238,34 @@ type attempt struct {
 	holds        bool
 }
 
-// try fits each candidate beside the members.
-func (s *search) try(ctx context.Context, list []candidate, residual []float64) ([]attempt, error) {
+// try fits each candidate beside the members, unless done has it from before; done is filled.
+func (s *search) try(ctx context.Context, list []candidate, residual []float64, done map[int]attempt) ([]attempt, error) {
 	out := make([]attempt, len(list))
 	var workers errgroup.Group
 	workers.SetLimit(s.workers())
 	for n, c := range list {
+		if a, ok := done[c.index]; ok {
+			out[n] = a
+			continue
+		}
 		workers.Go(func() error {
 			members := append(slices.Clone(s.members), Member{Index: c.index, Phase: c.phase})
 			fit, err := pattern.Run(ctx, s.setup(members, &c, residual), pattern.Quick)
 			if err != nil {
 				return err
 			}
-			out[n] = attempt{candidate: c, fit: fit}
+			last := len(s.members)
+			a := attempt{candidate: c, fit: fit, significance: significance(fit, last)}
+			a.holds = a.significance >= s.bar && supportedByLines(fit.Lines(last), s.threshold)
+			out[n] = a
 			return nil
 		})
 	}
 	if err := workers.Wait(); err != nil {
 		return nil, err
 	}
-	for n := range out {
-		a := &out[n]
-		last := len(s.members)
-		a.significance = significance(a.fit, last)
-		a.holds = a.significance >= s.bar && supportedByLines(a.fit.Lines(last), s.threshold)
+	for _, a := range out {
+		done[a.index] = a
 	}
 	compare(out)
 	return out, nil

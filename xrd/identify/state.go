@@ -15,7 +15,7 @@ func (s *search) unexplained() (residual, variance []float64) {
 	variance = make([]float64, len(y))
 	for i := range y {
 		if s.fit == nil {
-			residual[i] = y[i] - s.job.Background[i]
+			residual[i] = y[i] - s.background[i]
 			variance[i] = s.job.Setup.Sigma[i] * s.job.Setup.Sigma[i]
 			continue
 		}
@@ -74,7 +74,7 @@ func (s *search) setup(members []Member, c *candidate, residual []float64) patte
 	if residual == nil && s.fit == nil {
 		residual = make([]float64, len(set.Intensity))
 		for i, y := range set.Intensity {
-			residual[i] = y - s.job.Background[i]
+			residual[i] = y - s.background[i]
 		}
 	}
 	set.Doubt = doubt(set, residual, c)
@@ -149,20 +149,58 @@ func (s *search) instrument() xrd.Instrument {
 	return s.fit.Instrument()
 }
 
-// grid returns the misplacements to try: of the whole specimen while nothing is known of it, then of the cell alone.
-func (s *search) grid() grid {
-	var g grid
-	for e := -0.008; e < 0.00801; e += 0.0005 {
-		g.stretches = append(g.stretches, e)
-	}
+// A view is what screening sees in one round: the matched filter at every misplacement of the specimen that is tried.
+type view struct {
+	displacement float64 // mm, the most probable
+	tables       []table
+}
+
+// view reads a filter off for the displacement of the fit, or for all while nothing is known of it.
+func (s *search) view(f matchedFilter) *view {
+	v := &view{displacement: s.displacement()}
 	if s.fit != nil && len(s.members) > 0 {
-		g.displacements = []float64{s.displacement()}
-		return g
+		v.tables = []table{newTable(f, v.displacement, s.ruler.places(v.displacement))}
+		return v
 	}
-	for d := -0.5; d < 0.501; d += 0.05 {
-		g.displacements = append(g.displacements, d)
+	all := displacements()
+	if s.everywhere == nil {
+		s.everywhere = make([][]float32, len(all))
+		s.share(len(all), 1, func(k, _ int) { s.everywhere[k] = s.ruler.places(all[k]) })
 	}
-	return g
+	v.tables = make([]table, len(all))
+	s.share(len(all), 1, func(k, _ int) { v.tables[k] = newTable(f, all[k], s.everywhere[k]) })
+	return v
+}
+
+// Misplacements that are tried: of the specimen ±0.5 mm, of the cell as far as the phase allows.
+const (
+	farthest         = 0.5 // mm
+	displacementStep = 0.0625
+	narrowReach      = 0.008 // relative
+	wideReach        = 0.03  // of a phase that forms solid solutions
+	stretchStep      = 0.0005
+)
+
+func displacements() []float64 { return grid(farthest, displacementStep) }
+
+// grid returns values from −reach to reach.
+func grid(reach, step float64) []float64 {
+	n := int(math.Round(reach / step))
+	out := make([]float64, 0, 2*n+1)
+	for k := -n; k <= n; k++ {
+		out = append(out, float64(k)*step)
+	}
+	return out
+}
+
+var narrowStretches, wideStretches = grid(narrowReach, stretchStep), grid(wideReach, stretchStep)
+
+// stretches returns the changes of cell that are tried.
+func stretches(soluble bool) []float64 {
+	if soluble {
+		return wideStretches
+	}
+	return narrowStretches
 }
 
 // stretchSigma is the prior of a phase's cell, as pattern has it.
@@ -226,11 +264,16 @@ func occam(p pattern.Parameter) float64 {
 	return 2*math.Log(p.Prior.Sigma/p.U) + d*d
 }
 
+// solutionCost is the deviance that it takes before a phase with a cell far from its own is preferred to another phase
+// with its own: models are not good enough for less to mean anything (common practice).
+const solutionCost = 40
+
 // cellCost returns −2 ln of the density of a mean change of the edges: most specimens have nearly the published cell,
-// some a solid solution (a mixture of two Gaussians; common practice).
+// some a solid solution (a mixture of two Gaussians; common practice). A change beyond narrowReach costs solutionCost more.
 func cellCost(e float64, soluble bool) float64 {
 	const near, share = 0.0015, 0.7
 	wide := stretchSigma(soluble)
 	gauss := func(sigma float64) float64 { return math.Exp(-e*e/(2*sigma*sigma)) / sigma }
-	return -2 * math.Log(share*gauss(near)+(1-share)*gauss(wide)+1e-9)
+	far := math.Min(1, math.Max(0, (math.Abs(e)-0.75*narrowReach)/(0.25*narrowReach)))
+	return solutionCost*far - 2*math.Log(share*gauss(near)+(1-share)*gauss(wide)+1e-9)
 }

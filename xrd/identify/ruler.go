@@ -1,0 +1,141 @@
+package identify
+
+import (
+	"math"
+
+	"phasetally/xrd"
+)
+
+// rulerStep is the distance of two marks of a ruler: a relative difference of spacing that shifts no line by a tenth of its
+// width.
+const rulerStep = 2.5e-4
+
+// A ruler divides the spacings that a scan can show into marks at equal ratios, from the largest to the smallest. A
+// change of cell is then a shift by a number of marks, the same for all lines.
+type ruler struct {
+	top        float64 // ln of the spacing of mark 0
+	marks      int
+	wavelength float64
+	radius     float64
+	x          []float64
+	gap        []float32 // distance at every mark, in marks, below which two lines are one
+}
+
+// rulerMargin is how far a ruler reaches beyond the scan, relative: as far as any line may be shifted.
+const rulerMargin = 0.06
+
+// maxMarks bounds what a scan that starts near 0° would ask for.
+const maxMarks = 1 << 15
+
+// gapWidths is the distance in widths below which two lines are one.
+const gapWidths = 0.7
+
+func newRuler(x []float64, wavelength float64, ins xrd.Instrument) ruler {
+	spacing := func(twoTheta float64) float64 { return wavelength / (2 * math.Sin(xrd.Radians(twoTheta/2))) }
+	top := math.Log(spacing(x[0]) * (1 + rulerMargin))
+	bottom := math.Log(spacing(x[len(x)-1]) * (1 - rulerMargin))
+	marks := min(maxMarks, int((top-bottom)/rulerStep)+2)
+	r := ruler{bottom + float64(marks-1)*rulerStep, marks, wavelength, ins.Radius, x, make([]float32, marks)}
+	for m := range r.gap {
+		if sin := r.sin(m); sin < 0.999 {
+			theta := math.Asin(sin)
+			fwhm := xrd.Radians(widthAt(ins, 2*xrd.Degrees(theta)))
+			r.gap[m] = float32(gapWidths * fwhm / 2 / math.Tan(theta) / rulerStep) // dθ = tan θ d(ln d)
+		}
+	}
+	return r
+}
+
+// sin returns the sine of the angle θ of a mark.
+func (r ruler) sin(mark int) float64 {
+	return r.wavelength / (2 * math.Exp(r.top-float64(mark)*rulerStep))
+}
+
+// mark returns the mark of a spacing; it is outside 0 … marks−1 for lines beyond the scan.
+func (r ruler) mark(d float64) int { return int(math.Round((r.top - math.Log(d)) / rulerStep)) }
+
+// shift returns by how many marks a relative change of spacing moves a line.
+func shift(stretch float64) int { return int(math.Round(-math.Log1p(stretch) / rulerStep)) }
+
+// places returns where every mark lies among the points of the scan when the specimen is displaced: the index of the point
+// before it, with the fraction to the next; -1 outside.
+func (r ruler) places(displacement float64) []float32 {
+	out := make([]float32, r.marks)
+	k := 0
+	for m := range out {
+		out[m] = -1
+		sin := r.sin(m)
+		if !(sin < 0.999) {
+			continue
+		}
+		angle := 2 * xrd.Degrees(math.Asin(sin))
+		angle += xrd.DisplacementShift(angle, displacement, r.radius)
+		for k < len(r.x) && r.x[k] < angle {
+			k++
+		}
+		if k > 0 && k < len(r.x) {
+			out[m] = float32(k-1) + float32((angle-r.x[k-1])/(r.x[k]-r.x[k-1]))
+		}
+	}
+	return out
+}
+
+// A table is a matched filter read off at the marks of a ruler for one displacement.
+type table struct {
+	displacement float64
+	area, u      []float32 // u is 0 outside the scan
+	root         []float32 // of area/u, 0 where nothing stands out
+}
+
+func newTable(f matchedFilter, displacement float64, places []float32) table {
+	n := len(places)
+	flat := make([]float32, 3*n)
+	t := table{displacement, flat[:n], flat[n : 2*n], flat[2*n:]}
+	for m, p := range places {
+		if p < 0 {
+			continue
+		}
+		k := int(p)
+		w := float64(p) - float64(k)
+		a := f.area[k] + w*(f.area[k+1]-f.area[k])
+		u := f.u[k] + w*(f.u[k+1]-f.u[k])
+		t.area[m], t.u[m] = float32(a), float32(u)
+		if a > 0 {
+			t.root[m] = float32(math.Sqrt(a / u))
+		}
+	}
+	return t
+}
+
+// A stick is a line as screening sees it.
+type stick struct {
+	mark      int
+	intensity float64 // strongest line of the phase = 1
+	root      float32 // of intensity
+}
+
+// observed is a line with what the filter finds at its place.
+type observed struct {
+	intensity, area, u float64
+}
+
+// look reads a table at the places of lines shifted by a number of marks; lines outside the scan are left out.
+func (t table) look(lines []stick, shift int, out []observed) []observed {
+	for _, l := range lines {
+		if m := l.mark + shift; uint(m) < uint(len(t.u)) && t.u[m] > 0 {
+			out = append(out, observed{l.intensity, float64(t.area[m]), float64(t.u[m])})
+		}
+	}
+	return out
+}
+
+// overlap is a cheap measure of how well lines at shifted places meet with what the scan shows: Σ √(intensity × area/u).
+func (t table) overlap(lines []stick, shift int) float32 {
+	var sum float32
+	for _, l := range lines {
+		if m := l.mark + shift; uint(m) < uint(len(t.root)) {
+			sum += l.root * t.root[m]
+		}
+	}
+	return sum
+}
