@@ -40,8 +40,6 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 			break
 		}
 	}
-	s.fitAll(found, nearCurve)
-	found = s.dropWeak(found, limit)
 	return s.result(found, limit, radiation, spikes)
 }
 
@@ -115,8 +113,8 @@ var axialGrid = []float64{0, 0.008, 0.016, 0.024, 0.034, 0.046, 0.06}
 // divergence only, so that a fit started anywhere finds minima of its own.
 func (s *searcher) scanAxial(found []fitted) []fitted {
 	trial := slices.Clone(found)
-	least, best, at := math.Inf(1), found, 0
-	none := 0.0
+	none := math.Inf(1)
+	least, best, at := none, found, 0
 	for k, a := range axialGrid {
 		s.width.Axial = a
 		squares := s.fitAll(trial, freeShapes)
@@ -125,17 +123,23 @@ func (s *searcher) scanAxial(found []fitted) []fitted {
 		}
 		if squares < least {
 			least, best, at = squares, slices.Clone(trial), k
+		} else if k > at+1 { // two worse ones: the sum only rises from here
+			break
 		}
 	}
 	s.width.Axial, s.width.AxialU = 0, 0
-	for range 3 { // later fits start better, so the one without has its turns, too
-		none = math.Min(none, s.fitAll(found, freeShapes))
+	better := func() bool { return at > 0 && none-least > math.Max(40, 0.02*none) }
+	without := slices.Clone(best)
+	for k := 0; k < 2 && better(); k++ { // later fits start better, so the one without has its turns, too
+		none = math.Min(none, s.fitAll(without, freeShapes))
 	}
-	if at == 0 || !(none-least > math.Max(40, 0.02*none)) {
-		return found
+	if better() {
+		s.width.Axial = axialGrid[at]
+		s.width.AxialU = (axialGrid[at] - axialGrid[at-1]) / math.Sqrt(12) // of a value known to a step of the grid
+	} else if at > 0 {
+		best = without
 	}
-	s.width.Axial = axialGrid[at]
-	s.width.AxialU = (axialGrid[at] - axialGrid[at-1]) / math.Sqrt(12) // of a value known to a step of the grid
+	s.draw(best)
 	return best
 }
 
@@ -150,21 +154,36 @@ func starts(peaks []fitted) []start {
 // dropWeak removes peaks that, with all others in place, noise could have made; the rest is fitted again if any went.
 // It leaves the significance of each peak in its score.
 func (s *searcher) dropWeak(found []fitted, limit float64) []fitted {
-	before := len(found)
 	first, last := s.scan.Range()
 	for i := range found {
 		found[i].score = s.alone(found[i].start, found)
 	}
+	var gone []fitted
 	found = slices.DeleteFunc(found, func(p fitted) bool {
-		return !(p.score >= limit) || !(p.area > 0) || p.at-first < 0.7*p.fwhm || last-p.at < 0.7*p.fwhm
-	})
-	if len(found) < before {
-		s.fitAll(found, nearCurve)
-		for i := range found {
-			found[i].score = s.alone(found[i].start, found)
+		weak := !(p.score >= limit) || !(p.area > 0) || p.at-first < 0.7*p.fwhm || last-p.at < 0.7*p.fwhm
+		if weak {
+			gone = append(gone, p)
 		}
+		return weak
+	})
+	if len(gone) == 0 {
+		return found
+	}
+	s.fitSome(found, nearCurve, func(p fitted) bool {
+		return slices.ContainsFunc(gone, func(q fitted) bool { return near(p, q, s.tube) })
+	})
+	for i := range found {
+		found[i].score = s.alone(found[i].start, found)
 	}
 	return found
+}
+
+// near reports whether one peak can matter for the fit of the other: what is dropped or added is faint beyond.
+func near(p, q fitted, tube doublet) bool {
+	if p.at > q.at {
+		p, q = q, p
+	}
+	return clearance(p, q, tube) < 2*fitWindow
 }
 
 // alone returns the significance of a fitted peak against the background and all other peaks. The background may be off

@@ -19,22 +19,23 @@ type fitted struct {
 }
 
 // A group is the separable model of some overlapping peaks: areas are linear; places, logarithms of widths and one
-// mixing are not.
+// mixing are not. The axial divergence is that of the scan.
 type group struct {
 	angles []float64
 	tube   doublet
+	axial  float64
 	n      int
 	shapes []shape
 }
 
 // Size implements leastsq.Separable.
-func (g *group) Size() (points, linear, nonlinear int) { return len(g.angles), g.n, 2*g.n + 2 }
+func (g *group) Size() (points, linear, nonlinear int) { return len(g.angles), g.n, 2*g.n + 1 }
 
-// setShapes reads the parameters: n places, n logarithms of widths, the mixing, the axial divergence.
+// setShapes reads the parameters: n places, n logarithms of widths, the mixing.
 func (g *group) setShapes(theta []float64) {
 	g.shapes = g.shapes[:0]
 	for k := range g.n {
-		g.shapes = append(g.shapes, g.tube.shape(theta[k], math.Exp(theta[g.n+k]), theta[2*g.n], theta[2*g.n+1]))
+		g.shapes = append(g.shapes, g.tube.shape(theta[k], math.Exp(theta[g.n+k]), theta[2*g.n], g.axial))
 	}
 }
 
@@ -42,25 +43,22 @@ func (g *group) setShapes(theta []float64) {
 func (g *group) Columns(theta []float64, phi [][]float64) {
 	g.setShapes(theta)
 	for k, s := range g.shapes {
-		for i, t := range g.angles {
-			phi[k][i] = s.value(t)
-		}
+		clear(phi[k])
+		s.add(phi[k], g.angles, 1)
 	}
 }
 
 // Derivatives implements leastsq.Separable.
 func (g *group) Derivatives(theta, c []float64, jac [][]float64) {
 	g.setShapes(theta)
-	mix, axial := jac[2*g.n], jac[2*g.n+1]
+	mix := jac[2*g.n]
 	clear(mix)
-	clear(axial)
 	for k, s := range g.shapes {
 		place, width := jac[k], jac[g.n+k]
 		for i, t := range g.angles {
 			d := s.slopes(t)
 			place[i], width[i] = c[k]*d.at, c[k]*d.fwhm*s.fwhm
 			mix[i] += c[k] * d.eta
-			axial[i] += c[k] * d.axial
 		}
 	}
 }
@@ -118,31 +116,51 @@ const (
 	freeShapes                // widths and mixing as the data pull them
 )
 
+// tolerances end a fit when a step brings far less than chance: of first fits, which lead to widths alone, earlier.
+var tolerances = map[freedom]leastsq.Settings{
+	nearCurve:  {MaxIterations: 30, RelTolerance: 1e-5, StepTolerance: 1e-6},
+	freeShapes: {MaxIterations: 30, RelTolerance: 1e-4, StepTolerance: 1e-5},
+}
+
 // fitAll fits every group once, in order of angle, and leaves the sum of all peaks in s.peaks. It returns the sum of
 // squared residuals over variances.
 func (s *searcher) fitAll(peaks []fitted, free freedom) (squares float64) {
+	return s.fitSome(peaks, free, func(fitted) bool { return true })
+}
+
+// fitSome is fitAll for the groups with a member that is wanted.
+func (s *searcher) fitSome(peaks []fitted, free freedom, wanted func(fitted) bool) (squares float64) {
 	slices.SortFunc(peaks, func(a, b fitted) int {
 		if a.at < b.at {
 			return -1
 		}
 		return 1
 	})
-	clear(s.peaks)
-	for _, p := range peaks {
-		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
-	}
+	s.draw(peaks)
 	sigma := s.sigmas()
 	for _, g := range groups(peaks, s.tube) {
-		if q := s.fitGroup(peaks[g[0]:g[1]], sigma, free); q > 0 {
+		members := peaks[g[0]:g[1]]
+		if !slices.ContainsFunc(members, wanted) {
+			continue
+		}
+		if q := s.fitGroup(members, sigma, free); q > 0 {
 			squares += q
 		}
 	}
 	return squares
 }
 
+// draw sets s.peaks to the sum of all peaks.
+func (s *searcher) draw(peaks []fitted) {
+	clear(s.peaks)
+	for _, p := range peaks {
+		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
+	}
+}
+
 // sigmas returns the standard uncertainty of every point under the peaks so far; spikes hardly count.
 func (s *searcher) sigmas() []float64 {
-	sigma := make([]float64, s.scan.Len())
+	sigma := s.sigma
 	for i := range sigma {
 		sigma[i] = math.Sqrt(s.variance(i))
 		if s.masked != nil && s.masked[i] {
@@ -226,9 +244,9 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free freedom) (squa
 		y[k] = s.scan.Intensity[i+k] - s.background[i+k] - s.peaks[i+k]
 	}
 	problem := s.problem(peaks, free)
-	problem.Model = &group{angles: s.scan.TwoTheta[i:j], tube: s.tube, n: n}
+	problem.Model = &group{angles: s.scan.TwoTheta[i:j], tube: s.tube, axial: s.width.Axial, n: n}
 	problem.Y, problem.Sigma = y, sigma[i:j]
-	fit, err := leastsq.FitSeparable(context.Background(), problem, leastsq.Settings{MaxIterations: 30, RelTolerance: 1e-5, StepTolerance: 1e-6})
+	fit, err := leastsq.FitSeparable(context.Background(), problem, tolerances[free])
 	squares = math.NaN()
 	if err == nil && finite(fit.Theta) && finite(fit.C) {
 		accept(peaks, fit, len(y))
@@ -243,7 +261,7 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free freedom) (squa
 // problem sets starting values, bounds and priors of a group.
 func (s *searcher) problem(peaks []fitted, free freedom) leastsq.SeparableProblem {
 	n := len(peaks)
-	m := 2*n + 2
+	m := 2*n + 1
 	p := leastsq.SeparableProblem{Theta: make([]float64, m), Lower: make([]float64, m), Upper: make([]float64, m),
 		ThetaPrior: make([]leastsq.Prior, m), NonNegative: make([]bool, n)}
 	loose := 1.0
@@ -264,10 +282,9 @@ func (s *searcher) problem(peaks []fitted, free freedom) leastsq.SeparableProble
 		p.ThetaPrior[n+k] = leastsq.Prior{Mean: mean, Sigma: widthSpread * loose}
 		p.NonNegative[k] = true
 	}
-	p.Theta[m-2] = math.Min(math.Max(peaks[0].eta, 0.02), 0.98)
-	p.Upper[m-2] = 1
-	p.ThetaPrior[m-2] = leastsq.Prior{Mean: s.width.Eta, Sigma: mixingSpread * loose}
-	p.Theta[m-1], p.Lower[m-1], p.Upper[m-1] = s.width.Axial, s.width.Axial, s.width.Axial
+	p.Theta[m-1] = math.Min(math.Max(peaks[0].eta, 0.02), 0.98)
+	p.Upper[m-1] = 1
+	p.ThetaPrior[m-1] = leastsq.Prior{Mean: s.width.Eta, Sigma: mixingSpread * loose}
 	return p
 }
 

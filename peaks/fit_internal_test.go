@@ -18,11 +18,11 @@ func TestGroupDerivatives(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 2))
 	for range 30 {
 		at := 15 + 120*rnd.Float64()
-		g := &group{tube: copperTube, n: 2}
+		g := &group{tube: copperTube, n: 2, axial: 0.02 + 0.05*rnd.Float64()}
 		for k := range 80 {
 			g.angles = append(g.angles, at-0.5+0.02*float64(k))
 		}
-		theta := []float64{at, at + 0.2, math.Log(0.1), math.Log(0.15), 0.2 + 0.6*rnd.Float64(), 0.02 + 0.05*rnd.Float64()}
+		theta := []float64{at, at + 0.2, math.Log(0.1), math.Log(0.15), 0.2 + 0.6*rnd.Float64()}
 		c := []float64{3, 2}
 		points, linear, nonlinear := g.Size()
 		value := func(p []float64) []float64 {

@@ -2,6 +2,7 @@ package peaks
 
 import (
 	"math"
+	"slices"
 
 	"phasetally/xrd"
 )
@@ -37,7 +38,8 @@ type searcher struct {
 	weight     []float64 // 1/variance
 	skew       []float64 // third central moment
 	score      []float64
-	blocked    []bool // too near to a peak already found
+	sigma      []float64 // under the peaks of the last fit
+	blocked    []bool    // too near to a peak already found
 	kernel     kernel
 }
 
@@ -46,6 +48,15 @@ type kernel struct {
 	point  int // it was made for; -1 when never
 	lo     int
 	values []float64
+	angles []float64 // of the values on an even scan, which may lie beyond its ends
+}
+
+// fill computes the values at the given angles.
+func (k *kernel) fill(sh shape, angles []float64) *kernel {
+	k.values = slices.Grow(k.values, len(angles))[:len(angles)]
+	clear(k.values)
+	sh.add(k.values, angles, 1)
+	return k
 }
 
 // kernelBlock is for how many points of an even scan one kernel serves: the width changes far more slowly.
@@ -56,6 +67,7 @@ func newSearcher(scan xrd.Scan, tube doublet, noise NoiseModel, background []flo
 	s := &searcher{scan: scan, even: scan.EvenSteps(), step: scan.Step(), tube: tube, noise: noise, background: background, masked: masked}
 	s.peaks, s.nearby = make([]float64, n), make([]float64, n)
 	s.rest, s.weight, s.skew = make([]float64, n), make([]float64, n), make([]float64, n)
+	s.sigma = make([]float64, n)
 	s.score, s.blocked = make([]float64, n), make([]bool, n)
 	return s
 }
@@ -91,16 +103,14 @@ func (s *searcher) kernelAt(i int, fwhm, eta float64) *kernel {
 		n := s.scan.Len()
 		lo, hi = max(i-n, i-int(1.5*fwhm/step)), min(i+n, i+int((1.5*fwhm+sh.gap)/step)+1)
 		k.lo = lo - i
+		k.angles = k.angles[:0]
 		for j := lo; j < hi; j++ {
-			k.values = append(k.values, sh.value(t+float64(j-i)*step))
+			k.angles = append(k.angles, t+float64(j-i)*step)
 		}
-		return k
+		return k.fill(sh, k.angles)
 	}
 	k.lo = lo - i
-	for _, u := range s.scan.TwoTheta[lo:hi] {
-		k.values = append(k.values, sh.value(u))
-	}
-	return k
+	return k.fill(sh, s.scan.TwoTheta[lo:hi])
 }
 
 // shapeOf returns the shape of a peak of this scan.

@@ -61,57 +61,52 @@ var axialNodes = [3][2]float64{{0.1127016653792583, 5.0 / 18}, {0.5, 8.0 / 18}, 
 // smeared reports whether the tail is long enough to matter.
 func (s shape) smeared() bool { return math.Abs(s.tail) > 0.02*s.fwhm }
 
-// value returns the shape at an angle, 1/degree.
-func (s shape) value(t float64) float64 {
+// offsets returns how far below its place each ray of the shape is found, and the share of each.
+func (s shape) offsets(out *[len(axialNodes)][2]float64) [][2]float64 {
 	if !s.smeared() {
-		return s.pair(t + s.tail/3)
+		out[0] = [2]float64{s.tail / 3, 1}
+		return out[:1]
 	}
-	v := 0.0
-	for _, n := range axialNodes {
-		v += n[1] * s.pair(t+s.tail*n[0]*n[0])
+	for k, n := range axialNodes {
+		out[k] = [2]float64{s.tail * n[0] * n[0], n[1]}
 	}
-	return v
+	return out[:]
 }
 
-// pair returns the doublet without axial divergence.
-func (s shape) pair(t float64) float64 {
-	v := s.share * xrd.PseudoVoigt(t-s.at, s.fwhm, s.eta)
-	if s.share < 1 {
-		v += (1 - s.share) * xrd.PseudoVoigt(t-s.at-s.gap, s.fwhm, s.eta)
+// value returns the shape at an angle, 1/degree.
+func (s shape) value(t float64) float64 {
+	angle, v := [1]float64{t}, [1]float64{}
+	s.add(v[:], angle[:], 1)
+	return v[0]
+}
+
+// add adds area times the shape at every angle to dst.
+func (s shape) add(dst, angles []float64, area float64) {
+	var buffer [len(axialNodes)][2]float64
+	for _, n := range s.offsets(&buffer) {
+		xrd.AddPseudoVoigt(dst, angles, s.at-n[0], s.fwhm, s.eta, area*n[1]*s.share)
+		if s.share < 1 {
+			xrd.AddPseudoVoigt(dst, angles, s.at+s.gap-n[0], s.fwhm, s.eta, area*n[1]*(1-s.share))
+		}
 	}
-	return v
 }
 
 // A slope holds the derivatives of a shape to its parameters.
-type slope struct{ at, fwhm, eta, axial float64 }
+type slope struct{ at, fwhm, eta float64 }
 
-// slopes returns the derivatives of the shape at an angle; those of tail and gap with the place are left out where they
-// are negligible (of the tail) and kept where not (of the gap).
+// slopes returns the derivatives of the shape at an angle. That of the tail with the place is negligible and left out;
+// that of the gap is not.
 func (s shape) slopes(t float64) (d slope) {
-	if !s.smeared() {
-		d = s.pairSlopes(t + s.tail/3)
-		d.axial *= s.cot / 3
-		return d
-	}
-	for _, n := range axialNodes {
-		far := n[0] * n[0]
-		one := s.pairSlopes(t + s.tail*far)
-		d.at += n[1] * one.at
-		d.fwhm += n[1] * one.fwhm
-		d.eta += n[1] * one.eta
-		d.axial += n[1] * one.axial * far * s.cot
-	}
-	return d
-}
-
-// pairSlopes returns the derivatives of pair; axial holds the one to the angle.
-func (s shape) pairSlopes(t float64) slope {
-	_, dx, w, e := xrd.PseudoVoigtSlopes(t-s.at, s.fwhm, s.eta)
-	d := slope{at: -s.share * dx, fwhm: s.share * w, eta: s.share * e, axial: s.share * dx}
-	if s.share < 1 {
-		_, dx2, w2, e2 := xrd.PseudoVoigtSlopes(t-s.at-s.gap, s.fwhm, s.eta)
-		r := 1 - s.share
-		d.at, d.fwhm, d.eta, d.axial = d.at-r*dx2*s.slope, d.fwhm+r*w2, d.eta+r*e2, d.axial+r*dx2
+	var buffer [len(axialNodes)][2]float64
+	for _, n := range s.offsets(&buffer) {
+		_, dx, w, e := xrd.PseudoVoigtSlopes(t+n[0]-s.at, s.fwhm, s.eta)
+		r := n[1] * s.share
+		d.at, d.fwhm, d.eta = d.at-r*dx, d.fwhm+r*w, d.eta+r*e
+		if s.share < 1 {
+			_, dx, w, e = xrd.PseudoVoigtSlopes(t+n[0]-s.at-s.gap, s.fwhm, s.eta)
+			r = n[1] * (1 - s.share)
+			d.at, d.fwhm, d.eta = d.at-r*dx*s.slope, d.fwhm+r*w, d.eta+r*e
+		}
 	}
 	return d
 }
@@ -122,7 +117,5 @@ const reach = 30
 // addTo adds area times the shape to y, within its reach.
 func (s shape) addTo(scan xrd.Scan, y []float64, area float64) {
 	i, j := scan.Between(s.at-reach*s.fwhm, s.at+s.gap+reach*s.fwhm)
-	for ; i < j; i++ {
-		y[i] += area * s.value(scan.TwoTheta[i])
-	}
+	s.add(y[i:j], scan.TwoTheta[i:j], area)
 }

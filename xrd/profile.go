@@ -23,16 +23,34 @@ func PseudoVoigt(dx, fwhm, eta float64) float64 {
 
 // PseudoVoigtSlopes returns PseudoVoigt with its partial derivatives to dx, fwhm and eta.
 func PseudoVoigtSlopes(dx, fwhm, eta float64) (value, toDx, toFWHM, toEta float64) {
-	x := dx / fwhm
+	narrow := 1 / fwhm
+	x := dx * narrow
 	q := 1 / (1 + 4*x*x)
 	l := lorentzPeak * q
 	g := 0.0
 	if x*x < gaussReach {
 		g = gaussPeak * math.Exp(-gaussDecay*x*x)
 	}
-	value = (eta*l + (1-eta)*g) / fwhm
+	value = (eta*l + (1-eta)*g) * narrow
 	toX := -(8*eta*l*q + 2*gaussDecay*(1-eta)*g) * x
-	return value, toX / (fwhm * fwhm), -(value + x*toX/fwhm) / fwhm, (l - g) / fwhm
+	return value, toX * narrow * narrow, -(value + x*toX*narrow) * narrow, (l - g) * narrow
+}
+
+// AddPseudoVoigt adds area × PseudoVoigt(angles[i] − centre, fwhm, eta) to dst[i], for all points at once: angles and
+// dst have the same length, angles, centre and fwhm are degrees.
+func AddPseudoVoigt(dst, angles []float64, centre, fwhm, eta, area float64) {
+	narrow := 1 / fwhm
+	l, g := area*eta*lorentzPeak*narrow, area*(1-eta)*gaussPeak*narrow
+	dst = dst[:len(angles)]
+	for i, t := range angles {
+		x := (t - centre) * narrow
+		x *= x
+		v := l / (1 + 4*x)
+		if x < gaussReach {
+			v += g * math.Exp(-gaussDecay*x)
+		}
+		dst[i] += v
+	}
 }
 
 // IntegralBreadth returns area over height, degrees, of a pseudo-Voigt: fwhm/(η 2/π + (1 − η) 2 √(ln 2/π)).
@@ -64,14 +82,12 @@ func ThompsonCoxHastingsSlopes(gaussian, lorentzian float64) (fwhm, eta float64,
 	}
 	g, l := gaussian/sum, lorentzian/sum // scaled, so that no fifth power leaves the range of numbers
 	var p, toG, toL float64
-	for k := range tchWidth {
-		n := float64(k)
-		p += tchWidth[k] * math.Pow(g, 5-n) * math.Pow(l, n)
+	gs, ls := powers(g), powers(l)
+	for k, c := range tchWidth {
+		p += c * gs[5-k] * ls[k]
 		if k < 5 {
-			toG += (5 - n) * tchWidth[k] * math.Pow(g, 4-n) * math.Pow(l, n)
-		}
-		if k > 0 {
-			toL += n * tchWidth[k] * math.Pow(g, 5-n) * math.Pow(l, n-1)
+			toG += float64(5-k) * c * gs[4-k] * ls[k]
+			toL += float64(k+1) * tchWidth[k+1] * gs[4-k] * ls[k]
 		}
 	}
 	w := math.Pow(p, 0.2)
@@ -82,4 +98,10 @@ func ThompsonCoxHastingsSlopes(gaussian, lorentzian float64) (fwhm, eta float64,
 	slope := (c[1] + q*(2*c[2]+q*3*c[3])) / sum
 	ofEta = [2]float64{-slope * q * ofFWHM[0] / w, slope * (1/w - q*ofFWHM[1]/w)}
 	return w * sum, eta, ofFWHM, ofEta
+}
+
+// powers returns the powers 0 to 5 of x.
+func powers(x float64) [6]float64 {
+	x2 := x * x
+	return [6]float64{1, x, x2, x2 * x, x2 * x2, x2 * x2 * x}
 }

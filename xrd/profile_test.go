@@ -52,6 +52,17 @@ func TestPseudoVoigtHasUnitAreaAndItsWidth(t *testing.T) {
 	}
 }
 
+func TestAddPseudoVoigtIsTheSumOfSingles(t *testing.T) {
+	var angles, dst []float64
+	for k := range 400 {
+		angles, dst = append(angles, 40+0.01*float64(k)), append(dst, 3)
+	}
+	xrd.AddPseudoVoigt(dst, angles, 41.3, 0.1, 0.4, 2.5)
+	for i, at := range angles {
+		require.InDelta(t, 3+2.5*xrd.PseudoVoigt(at-41.3, 0.1, 0.4), dst[i], 1e-12)
+	}
+}
+
 func TestPseudoVoigtSlopesAgainstFiniteDifferences(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 4))
 	for range 200 {
