@@ -54,8 +54,12 @@ const (
 type stage struct {
 	accept    func(Parameter) bool
 	tolerance float64
-	cycles    int // of re-weighting
+	cycles    int     // of re-weighting
+	trust     float64 // most misfit that weights allow for: what is left while parameters are held is no misfit yet
 }
+
+// finestTolerance is how closely the last stage refines.
+const finestTolerance = 1e-7
 
 // stages release parameters in the order in which the data come to support them.
 func stages(effort Effort) []stage {
@@ -65,9 +69,9 @@ func stages(effort Effort) []stage {
 	}
 	all := func(p Parameter) bool { return p.Kind != Footprint && (p.Kind != Zero || p.Prior.Sigma > 2e-4) }
 	if effort == Quick {
-		return []stage{{first, 1e-3, 2}} // twice: the first weights know no misfit
+		return []stage{{first, 1e-3, 2, maxKappa}} // twice: the first weights know no misfit
 	}
-	return []stage{{position, 1e-2, 1}, {first, 1e-3, 2}, {all, 1e-4, 2}, {all, 1e-7, 2}}
+	return []stage{{position, 1e-2, 1, 0.1}, {first, 1e-3, 2, 0.1}, {all, 1e-4, 2, 0.2}, {all, finestTolerance, 1, maxKappa}}
 }
 
 // Run fits the model of a setup. A fit that does not converge is a Status; ErrSetup is for input that nothing can start
@@ -84,7 +88,7 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 			if err := f.refine(ctx, st.tolerance); err != nil {
 				return nil, err
 			}
-			f.reweigh()
+			f.reweigh(st.trust)
 			if effort == Full && s.Start.Knots == 0 && i == 1 && c == 0 {
 				if err := f.chooseBackground(ctx); err != nil {
 					return nil, err
@@ -92,8 +96,33 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 			}
 		}
 	}
+	if effort == Full {
+		if err := f.settle(ctx); err != nil {
+			return nil, err
+		}
+	}
 	f.finish()
 	return f, nil
+}
+
+const (
+	settleCycles = 6
+	settled      = 0.05 // relative change of the misfit at which weights are steady
+)
+
+// settle refines with renewed weights until the misfit that they allow for is that of the fit.
+func (f *Fit) settle(ctx context.Context) error {
+	for range settleCycles {
+		before := f.Kappa
+		if err := f.refine(ctx, finestTolerance); err != nil {
+			return err
+		}
+		f.reweigh(maxKappa)
+		if math.Abs(f.Kappa-before) <= settled*before+1e-3 {
+			break
+		}
+	}
+	return nil
 }
 
 func newFit(m *Model) *Fit {
@@ -244,12 +273,12 @@ func (f *Fit) ids() []string {
 	return ids
 }
 
-// reweigh renews the variance of every point from the fit.
-func (f *Fit) reweigh() {
+// reweigh renews the variance of every point from the fit, with no more misfit than trust.
+func (f *Fit) reweigh(trust float64) {
 	peaks := f.peaks()
 	f.model.variance(f.Noise, f.Fitted, peaks, f.BlankScale, 0)
 	f.Kappa = misfit(f.residual(), f.trusted(peaks), f.Noise)
-	f.model.variance(f.Variance, f.Fitted, peaks, f.BlankScale, f.Kappa)
+	f.model.variance(f.Variance, f.Fitted, peaks, f.BlankScale, math.Min(f.Kappa, trust))
 }
 
 // peaks returns the summed contribution of the phases.
