@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"phasetally/refdata/library"
@@ -35,22 +36,32 @@ func (o *options) loadCollection(ctx context.Context, job *analysis.Job, stderr 
 		return nil, fmt.Errorf("--no-starter leaves no reference data; add some with --library")
 	}
 	lib := library.Merge(parts...)
-	spike, _, spiked := strings.Cut(o.spike, "=")
-	named := [][]string{o.phases, o.require, o.exclude}
-	if spiked {
-		named = append(named, []string{spike})
-	}
-	for _, ids := range named {
-		for _, id := range ids {
-			if _, err := lib.Lookup(id); err != nil {
-				return nil, err
-			}
-		}
+	if err := o.checkIDs(lib); err != nil {
+		return nil, err
 	}
 	if job != nil {
 		o.own(lib, job)
 	}
 	return lib, nil
+}
+
+// checkIDs refuses ids that no phase has, and those that are wanted and unwanted at once.
+func (o *options) checkIDs(lib *library.Library) error {
+	wanted := slices.Concat(o.phases, o.require)
+	if spike, _, given := strings.Cut(o.spike, "="); given {
+		wanted = append(wanted, spike)
+	}
+	for _, id := range slices.Concat(wanted, o.exclude) {
+		if _, err := lib.Lookup(id); err != nil {
+			return err
+		}
+	}
+	for _, id := range wanted {
+		if slices.ContainsFunc(o.exclude, func(other string) bool { return strings.EqualFold(id, other) }) {
+			return fmt.Errorf("--exclude %s: the phase is also named as one that is there; drop one of the two", id)
+		}
+	}
+	return nil
 }
 
 // own records which phases the user supplied, and where all come from.

@@ -34,7 +34,7 @@ build that was stopped goes on where it was; files that have not changed are not
 				fmt.Fprintf(c.ErrOrStderr(), "phasetally: skipped: %s\n", p)
 			}
 			if err != nil {
-				return err
+				return noFile(err)
 			}
 			_, err = fmt.Fprintln(c.OutOrStdout(), r)
 			return err

@@ -36,6 +36,9 @@ func phasesOf(names []string, beam refdata.Beam, height float64) ([]refdata.Phas
 
 // structuresOf reads a CIF, or takes a structure of the starter collection by its id.
 func structuresOf(name string) ([]*structure.Structure, error) {
+	if info, err := os.Stat(name); err == nil && info.IsDir() {
+		return nil, fmt.Errorf("%s: is a folder; name the CIF files in it", name)
+	}
 	f, err := os.Open(name)
 	if err != nil && filepath.Ext(name) == "" {
 		return starterStructure(name)
