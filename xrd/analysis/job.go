@@ -223,7 +223,23 @@ func (r *run) explain(ctx context.Context) error {
 		Setup: r.setup(), Beam: r.beam, Collection: collection, Filter: filter, Workers: r.job.Workers,
 	})
 	r.outcome = out
-	return err
+	if err != nil || len(out.Members) == 0 || r.job.Depth != Everything {
+		return err
+	}
+	return r.refine(ctx)
+}
+
+// refine fits once more for fractions.
+func (r *run) refine(ctx context.Context) error {
+	fit, err := quantify.Refine(ctx, r.outcome.Fit)
+	if err != nil {
+		return err
+	}
+	r.outcome.Fit = fit
+	for i := range r.outcome.Members {
+		r.outcome.Members[i].Lines = fit.Lines(i)
+	}
+	return nil
 }
 
 // subset is a collection of some phases of another.

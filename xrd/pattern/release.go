@@ -35,13 +35,18 @@ const (
 // fit when an information criterion (n ln χ² + k ln n) approves, else the fit as it was.
 func ReleaseTexture(ctx context.Context, f *Fit) (*Fit, error) {
 	poles := make([][][3]int, len(f.Setup.Phases))
+	start := f.Values()
 	some := false
 	for p, phase := range f.Setup.Phases {
 		if f.Setup.Poles != nil {
 			poles[p] = slices.Clone(f.Setup.Poles[p])
 		}
-		if pole, ok := bestPole(f.Lines(p), phase); ok && len(poles[p]) == 0 {
+		if len(poles[p]) > 0 {
+			continue
+		}
+		if pole, logR, ok := bestPole(f.Lines(p), phase); ok {
 			poles[p] = append(poles[p], pole)
+			start[Key{TextureLogR, phase.ID, pole}] = logR // in a cubic phase nothing changes to first order at r = 1
 			some = true
 		}
 	}
@@ -50,7 +55,7 @@ func ReleaseTexture(ctx context.Context, f *Fit) (*Fit, error) {
 	}
 	s := f.Setup
 	s.Poles = poles
-	s.Start = Start{Values: f.Values(), Kappa: f.Kappa, Knots: f.Knots}
+	s.Start = Start{Values: start, Kappa: f.Kappa, Knots: f.Knots}
 	g, err := Run(ctx, s, Full)
 	if err != nil {
 		return nil, err
@@ -74,16 +79,16 @@ func criterion(f *Fit) float64 {
 }
 
 // bestPole fits one March–Dollase axis after the other to the observed over the expected intensities of a phase and
-// returns the one that explains most of their scatter.
-func bestPole(lines []LineFit, p refdata.Phase) (pole [3]int, ok bool) {
+// returns the one that explains most of their scatter, with ln r.
+func bestPole(lines []LineFit, p refdata.Phase) (pole [3]int, logR float64, ok bool) {
 	if p.Cell == nil || !indexed(p) {
-		return pole, false
+		return pole, 0, false
 	}
 	lines = slices.DeleteFunc(slices.Clone(lines), func(l LineFit) bool {
 		return !l.Covered || l.Clear < 0.5 || !(l.MisfitU > 0) || !(l.Expected > 3*l.ObservedU || l.Observed > 5*l.ObservedU)
 	})
 	if len(lines) < textureLines {
-		return pole, false
+		return pole, 0, false
 	}
 	base := lineChiSquare(lines, nil)
 	rotations, g := laueGroup(p), p.Cell.Reciprocal()
@@ -94,19 +99,19 @@ func bestPole(lines []LineFit, p refdata.Phase) (pole [3]int, ok bool) {
 		for i, l := range lines {
 			cosines[i] = poleCosines(l.Line, axis, rotations, g)
 		}
-		for logR := -1.0; logR <= 1.0; logR += 0.05 {
-			if math.Abs(logR) < textureLeast {
+		for trial := -1.0; trial <= 1.0; trial += 0.05 {
+			if math.Abs(trial) < textureLeast {
 				continue
 			}
 			for i, l := range lines {
-				factors[i], _ = textureFactor(l.Line, cosines[i], math.Exp(logR))
+				factors[i], _ = textureFactor(l.Line, cosines[i], math.Exp(trial))
 			}
 			if chi2 := lineChiSquare(lines, factors); chi2 < best {
-				best, pole, ok = chi2, axis, true
+				best, pole, logR, ok = chi2, axis, trial, true
 			}
 		}
 	}
-	return pole, ok
+	return pole, logR, ok
 }
 
 // lineChiSquare returns χ² of observed against factor × expected intensities at the best common scale; nil factors are

@@ -1,0 +1,49 @@
+package quantify
+
+import (
+	"context"
+
+	"phasetally/xrd/pattern"
+)
+
+const (
+	straySigma = 4.0 // residual over its noise from which intensity may be nobody's
+	strayShare = 1.0 // and over what the phases put there: less is a line that is stronger than expected
+)
+
+// Refine fits a pattern again for fractions. A search distrusts every point where more is seen than its phases explain,
+// since phases may be missing; fractions come out too small for a phase whose lines scatter if they are kept so. Only
+// points where next to nothing is expected stay distrusted, and texture is looked for with all lines in their right.
+func Refine(ctx context.Context, f *pattern.Fit) (*pattern.Fit, error) {
+	s := f.Setup
+	s.Doubt, s.Poles = stray(f), nil
+	s.Start = pattern.Start{Values: f.Values(), Kappa: f.Kappa, Knots: f.Knots}
+	g, err := pattern.Run(ctx, s, pattern.Full)
+	if err != nil {
+		return nil, err
+	}
+	return pattern.ReleaseTexture(ctx, g)
+}
+
+// stray returns the extra variance of points whose intensity belongs to no phase, nil when there is none.
+func stray(f *pattern.Fit) []float64 {
+	var out []float64
+	for i, y := range f.Setup.Intensity {
+		var lines float64
+		for _, c := range f.Curves {
+			lines += c[i]
+		}
+		r := y - f.Fitted[i]
+		noise := f.Noise[i]
+		if f.Setup.Doubt != nil {
+			noise -= f.Setup.Doubt[i]
+		}
+		if r > strayShare*lines && r*r > straySigma*straySigma*noise {
+			if out == nil {
+				out = make([]float64, len(f.Fitted))
+			}
+			out[i] = r * r
+		}
+	}
+	return out
+}
