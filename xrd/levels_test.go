@@ -246,3 +246,79 @@ func ignored(t *testing.T, name string) bool {
 	cmd.Dir = ".."
 	return cmd.Run() == nil
 }
+
+// Every exported name of the packages that others may import has a comment.
+func TestExportedNamesAreDocumented(t *testing.T) {
+	for _, p := range listPackages(t) {
+		if strings.HasPrefix(p.room(), "cmd/") {
+			continue
+		}
+		documented := false
+		for _, name := range p.GoFiles {
+			file, err := parser.ParseFile(token.NewFileSet(), filepath.Join(p.Dir, name), nil, parser.ParseComments)
+			require.NoError(t, err)
+			documented = documented || file.Doc != nil
+			assert.Empty(t, undocumented(file), "%s/%s", p.room(), name)
+		}
+		assert.True(t, documented, "%s has no package comment", p.room())
+	}
+}
+
+// undocumented lists the exported names of a file without a comment; a group's comment serves all of it.
+func undocumented(file *ast.File) []string {
+	var bare []string
+	for _, d := range file.Decls {
+		switch d := d.(type) {
+		case *ast.FuncDecl:
+			if d.Name.IsExported() && d.Doc == nil && exportedReceiver(d) {
+				bare = append(bare, d.Name.Name)
+			}
+		case *ast.GenDecl:
+			for _, spec := range d.Specs {
+				switch s := spec.(type) {
+				case *ast.TypeSpec:
+					if s.Name.IsExported() && d.Doc == nil && s.Doc == nil {
+						bare = append(bare, s.Name.Name)
+					}
+				case *ast.ValueSpec:
+					if s.Names[0].IsExported() && d.Doc == nil && s.Doc == nil && s.Comment == nil {
+						bare = append(bare, s.Names[0].Name)
+					}
+				}
+			}
+		}
+	}
+	return bare
+}
+
+// exportedReceiver tells whether a function, or the type it is a method of, can be seen from outside.
+func exportedReceiver(f *ast.FuncDecl) bool {
+	if f.Recv == nil {
+		return true
+	}
+	t := f.Recv.List[0].Type
+	if star, ok := t.(*ast.StarExpr); ok {
+		t = star.X
+	}
+	if generic, ok := t.(*ast.IndexExpr); ok {
+		t = generic.X
+	}
+	name, ok := t.(*ast.Ident)
+	return ok && name.IsExported()
+}
+
+func TestMissingCommentsAreSeen(t *testing.T) {
+	file, err := parser.ParseFile(token.NewFileSet(), "made.go", `package made
+// A has a comment.
+type A struct{}
+type B struct{}
+func (A) Bare() {}
+func (b) Hidden() {}
+func private() {}
+// The group's comment.
+const ( C = 1; D = 2 )
+var E = 3
+`, parser.ParseComments)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"B", "Bare", "E"}, undocumented(file))
+}
