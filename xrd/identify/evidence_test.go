@@ -1,0 +1,91 @@
+package identify
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"phasetally/xrd/pattern"
+)
+
+// seen, missing, borrowed and weak are lines as a fit reports them.
+func seen() pattern.LineFit {
+	return pattern.LineFit{Fitted: 50, Observed: 48, MisfitU: 2, Clear: 1, Covered: true}
+}
+func missing() pattern.LineFit {
+	return pattern.LineFit{Fitted: 50, Observed: 1, MisfitU: 2, Clear: 1, Covered: true}
+}
+func borrowed() pattern.LineFit {
+	return pattern.LineFit{Fitted: 50, Observed: 50, MisfitU: 2, Clear: 0.3, Covered: true}
+}
+func weak() pattern.LineFit {
+	return pattern.LineFit{Fitted: 2, Observed: 0, MisfitU: 2, Clear: 1, Covered: true}
+}
+
+func lines(l ...pattern.LineFit) []pattern.LineFit { return l }
+
+func TestCount(t *testing.T) {
+	outside := seen()
+	outside.Covered = false
+	unknown := seen()
+	unknown.MisfitU = 0
+	foreign := pattern.LineFit{Fitted: 300, Observed: 60, MisfitU: 2, Clear: 1, Covered: true} // far too weak, but there
+	got := count(lines(seen(), seen(), missing(), borrowed(), weak(), outside, unknown, foreign))
+	assert.Equal(t, 5, got.own, "two seen, one missing, one weak, one too weak")
+	assert.Equal(t, 2, got.seen)
+	assert.Equal(t, 2, got.missing)
+	assert.InDelta(t, 450, got.expected, 1e-9)
+	assert.InDelta(t, 350, got.absent, 1e-9)
+	assert.InDelta(t, 24, got.strongestSeen, 1e-9)
+}
+
+func TestSupportedByLines(t *testing.T) {
+	faint := pattern.LineFit{Fitted: 8, Observed: 8, MisfitU: 2, Clear: 1, Covered: true} // 4 σ
+	for _, c := range []struct {
+		name  string
+		lines []pattern.LineFit
+		want  bool
+	}{
+		{"none", nil, false},
+		{"one, far above chance", lines(seen()), true},
+		{"one, within chance", lines(faint), false},
+		{"two within chance", lines(faint, faint), true},
+		{"borrowed only", lines(borrowed(), borrowed()), false},
+		{"a third missing", lines(seen(), seen(), seen(), missing()), true},
+		{"half missing", lines(seen(), seen(), missing(), missing()), false},
+	} {
+		assert.Equal(t, c.want, supportedByLines(c.lines, 5), c.name)
+	}
+}
+
+func TestWord(t *testing.T) {
+	three := tally{own: 4, seen: 3, expected: 150}
+	for _, c := range []struct {
+		name     string
+		t        tally
+		rivalled bool
+		member   Member
+		want     Word
+	}{
+		{"three own lines", three, false, Member{Significance: 50}, Established},
+		{"three own lines, but another explains them", three, true, Member{Significance: 50}, Tentative},
+		{"two own lines", tally{own: 2, seen: 2, expected: 100}, false, Member{Significance: 50}, Probable},
+		{"three seen, one of five missing", tally{own: 5, seen: 3, missing: 1, expected: 250, absent: 50}, false, Member{Significance: 50}, Probable},
+		{"two seen, one of three missing", tally{own: 3, seen: 2, missing: 1, expected: 150, absent: 50}, false, Member{Significance: 50}, Tentative},
+		{"one line", tally{own: 1, seen: 1, expected: 50}, false, Member{Significance: 50}, Tentative},
+		{"named by the user and not seen", tally{}, false, Member{Significance: 1, Required: true}, Named},
+		{"named by the user and seen", three, false, Member{Significance: 50, Required: true}, Established},
+	} {
+		assert.Equal(t, c.want, word(c.t, c.rivalled, &c.member, 5), c.name)
+	}
+}
+
+func TestReasons(t *testing.T) {
+	m := Member{Significance: 12, Alternatives: []Alternative{{Name: "tantalum", Gain: 0.97}}}
+	codes := map[string]float64{}
+	for _, r := range reasons(tally{own: 3, seen: 2, missing: 1}, &m) {
+		assert.NotEmpty(t, r.Text)
+		codes[r.Code] = r.Value
+	}
+	assert.Equal(t, map[string]float64{"significance": 12, "own-lines": 2, "missing-lines": 1, "few-lines": 2, "alternative": 0.97}, codes)
+}

@@ -1,0 +1,116 @@
+package identify
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"phasetally/refdata/library"
+	"phasetally/xrd"
+)
+
+// cellCost is −2 ln of a density: it must be least at the published cell, grow on both sides alike, and leave a phase that
+// forms solid solutions more room.
+func TestCellCost(t *testing.T) {
+	for e := 0.0; e < 0.03; e += 0.001 {
+		for _, soluble := range []bool{false, true} {
+			assert.Equal(t, cellCost(e, soluble), cellCost(-e, soluble))
+			assert.Less(t, cellCost(e, soluble), cellCost(e+0.001, soluble), "grows at %g", e)
+		}
+		if e >= 0.008 {
+			assert.Less(t, cellCost(e, true), cellCost(e, false), "at %g", e)
+		}
+	}
+	// By hand at 0, not soluble: 0.7/0.0015 + 0.3/0.003 = 566.7, −2 ln = −12.68.
+	assert.InDelta(t, -12.68, cellCost(0, false), 0.005)
+}
+
+func TestDrop(t *testing.T) {
+	member := func(index int, z float64) Member { return Member{Index: index, Significance: z} }
+	s := &search{refused: map[int]bool{}, members: []Member{member(10, 50), member(11, 3), member(12, 80), member(13, 2), member(14, 4)}}
+	s.drop([]int{1, 3, 4})
+	var left []int
+	for _, m := range s.members {
+		left = append(left, m.Index)
+	}
+	assert.Equal(t, []int{10, 12, 14}, left, "the weaker two of three go, the order stays")
+	assert.Equal(t, map[int]bool{11: true, 13: true}, s.refused)
+	s.drop([]int{2})
+	assert.Len(t, s.members, 2, "one failing goes")
+}
+
+func TestDoubt(t *testing.T) {
+	lib := library.Starter()
+	job := specimen{parts: []part{{"silicon", 100, 0}, {"corundum", 40, 0}}}.job(t, lib)
+	residual := make([]float64, len(job.Setup.Intensity))
+	for i, y := range job.Setup.Intensity {
+		residual[i] = y - 30
+	}
+	all := doubt(job.Setup, residual, nil)
+	s := &search{job: job}
+	c := candidate{phase: phaseOf(t, s, lib, "silicon"), trial: trial{scale: 100}}
+	without := doubt(job.Setup, residual, &c)
+	at := func(d []float64, angle float64) (sum float64) {
+		for i, x := range job.Setup.TwoTheta {
+			if math.Abs(x-angle) < 0.1 {
+				sum += d[i]
+			}
+		}
+		return sum
+	}
+	const si111, corundum104 = 28.44, 35.15
+	assert.Positive(t, at(all, si111))
+	assert.Positive(t, at(all, corundum104))
+	assert.Less(t, at(without, si111), 0.05*at(all, si111), "what the candidate explains is not in doubt")
+	assert.Equal(t, at(all, corundum104), at(without, corundum104), "what it does not explain is")
+	assert.Zero(t, at(all, 32), "background is not in doubt")
+}
+
+func TestGrid(t *testing.T) {
+	assert.InDeltaSlice(t, []float64{-0.5, -0.25, 0, 0.25, 0.5}, grid(0.5, 0.25), 1e-12)
+	assert.Len(t, displacements(), 17)
+	assert.Len(t, stretches(false), 33)
+	assert.Greater(t, len(stretches(true)), len(stretches(false)))
+}
+
+func TestFirstLook(t *testing.T) {
+	falling := func(x float64) float64 { // scatter and a halo
+		return 20 + 900*math.Exp(-(x-5)/6) + 150*math.Exp(-(x-22)*(x-22)/40)
+	}
+	job := specimen{parts: []part{{"silicon", 300, 0}}, lo: 8, background: falling, seed: 2}.job(t, library.Starter())
+	got := firstLook(job.Setup)
+	for i, x := range job.Setup.TwoTheta {
+		if x > 9 && x < 98 {
+			assert.InDelta(t, falling(x), got[i], 5*math.Sqrt(falling(x)), "at %g°", x)
+		}
+	}
+}
+
+func TestFirstSigma(t *testing.T) {
+	set := specimen{}.job(t, library.Starter()).Setup
+	for _, s := range firstSigma(set) {
+		assert.InDelta(t, math.Sqrt(30), s, 2.5) // mean of five counts of 30
+	}
+	set.Gain = 0
+	assert.Equal(t, set.Sigma, firstSigma(set), "what was recorded stands")
+}
+
+func TestRulerMarks(t *testing.T) {
+	x := []float64{10, 50, 90}
+	r := newRuler(x, 1.5405929, xrd.DefaultInstrument())
+	assert.Equal(t, 0, r.mark(math.Exp(r.top)))
+	d := 2.5
+	for _, e := range []float64{-0.008, -0.0005, 0, 0.002, 0.03} {
+		assert.InDelta(t, r.mark(d)+shift(e), r.mark(d*(1+e)), 1, "a change of cell shifts by the same number everywhere (%g)", e)
+	}
+	places := r.places(0.2)
+	angle, _ := xrd.TwoTheta(d, 1.5405929)
+	angle += xrd.DisplacementShift(angle, 0.2, 200)
+	p := float64(places[r.mark(d)])
+	k := int(p)
+	assert.InDelta(t, angle, x[k]+(p-float64(k))*(x[k+1]-x[k]), 0.01)
+	assert.Less(t, places[0], float32(0), "beyond the scan")
+	assert.Less(t, r.marks, maxMarks)
+	assert.LessOrEqual(t, newRuler([]float64{1e-6, 90}, 1.54, xrd.DefaultInstrument()).marks, maxMarks)
+}
