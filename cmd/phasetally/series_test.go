@@ -119,7 +119,7 @@ func TestSeriesUsage(t *testing.T) {
 		{"a wrong flag is told before anything is written", "--mask", quick("ageing-000h.xy", "--mask", "5", "--out", "new")},
 		{"unknown phase", "unobtainium", []string{"series", "ageing-000h.xy", "--phase", "unobtainium", "--out", "new"}},
 		{"unknown format", "--format", quick("ageing-000h.xy", "--format", "xml", "--out", "new")},
-		{"no scan can be read", "none.xy", []string{"series", "none.xy", "--out", "new2"}},
+		{"no scan can be read", "none.xy", []string{"series", "none.xy", "--out", "new"}},
 	} {
 		status, _, errs := program(t.Context(), c.args...)
 		assert.Equal(t, exitBadInput, status, "%s: %s", c.why, errs)

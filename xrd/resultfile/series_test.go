@@ -181,6 +181,8 @@ func TestSeriesFinish(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "series")
 	f, err := resultfile.OpenSeries(dir, nil, false)
 	require.NoError(t, err)
+	assert.NoDirExists(t, dir, "nothing to keep yet")
+	require.NoError(t, f.Finish(resulttest.Series(3), nil))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "notes.txt"), []byte("mine"), 0o600))
 	for range 2 {
 		require.NoError(t, f.Finish(resulttest.Series(3), map[string][]byte{"trend.svg": []byte("<svg/>")}))

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 
 	"github.com/go-json-experiment/json"
@@ -38,17 +39,20 @@ type SeriesFolder struct {
 	dir   string
 	names []string // of the scans' folders
 	again bool     // nothing of earlier runs counts
+
+	make func() error // makes the folder, once, when there is something to keep
 }
 
-// OpenSeries makes the folder, or goes on in one that a series has made. With again every scan is redone. Anything
-// else under that name is a *FolderError.
+// OpenSeries goes on in a folder that a series has made, or will make a new one when there is something to keep. With
+// again every scan is redone. Anything else under that name is a *FolderError.
 func OpenSeries(dir string, files []string, again bool) (*SeriesFolder, error) {
 	dir = filepath.Clean(dir)
-	f := &SeriesFolder{dir: dir, names: folderNames(files), again: again}
+	f := &SeriesFolder{dir: dir, names: folderNames(files), again: again, make: func() error { return nil }}
 	info, err := os.Lstat(dir)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return f, f.create()
+		f.make = sync.OnceValue(f.create)
+		return f, nil
 	case err != nil:
 		return nil, folderError(dir, err)
 	case !info.IsDir():
@@ -141,6 +145,9 @@ func (f *SeriesFolder) Keep(i int, r analysis.Result, e *analysis.SeriesEntry, e
 		files = map[string][]byte{}
 	}
 	files[entryFile] = append(raw, '\n')
+	if err := f.make(); err != nil {
+		return err
+	}
 	return Write(f.scan(i), r, files, Options{Force: true})
 }
 
@@ -167,6 +174,9 @@ func (f *SeriesFolder) Finish(s analysis.SeriesResult, extra map[string][]byte) 
 		return err
 	}
 	files["series.csv"] = SeriesCSV(s)
+	if err := f.make(); err != nil {
+		return err
+	}
 	var g errgroup.Group
 	g.SetLimit(4) // each waits for the disk
 	for _, name := range slices.Sorted(maps.Keys(files)) {
