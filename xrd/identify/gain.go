@@ -79,43 +79,48 @@ const (
 // A misplacement is a table and a change of cell.
 type misplacement struct {
 	table   *table
-	stretch float64
+	marks   int
 	overlap float32
 }
 
-// bestTrial tries all misplacements of a phase. The cost of a misplacement is that of its prior.
-func bestTrial(tables []table, lines []stick, stretches []float64, displacement0, stretchSigma float64) trial {
+// bestTrial tries all misplacements of a phase with cells changed by up to a reach. The cost of a misplacement is that of
+// its prior.
+func bestTrial(tables []table, lines []stick, reach, displacement0, stretchSigma float64) trial {
 	var best [finalists]misplacement
-	n := 0
+	var room [2*mostMarks/stretchMarks + 1]float32
+	n, first := 0, -min(mostMarks, reachMarks(reach))
+	sums := room[:-2*first/stretchMarks+1]
 	for k := range tables {
-		for _, e := range stretches {
-			m := misplacement{&tables[k], e, tables[k].overlap(lines, shift(e))}
-			if n == finalists && m.overlap <= best[n-1].overlap {
+		tables[k].overlaps(lines, first, stretchMarks, sums)
+		for j, sum := range sums {
+			if n == finalists && sum <= best[n-1].overlap {
 				continue
 			}
 			n = min(n+1, finalists)
 			i := n - 1
-			for ; i > 0 && best[i-1].overlap < m.overlap; i-- {
+			for ; i > 0 && best[i-1].overlap < sum; i-- {
 				best[i] = best[i-1]
 			}
-			best[i] = m
+			best[i] = misplacement{&tables[k], first + j*stretchMarks, sum}
 		}
 	}
 	var out trial
-	var room [mostSticks]observed
-	buf := room[:0]
+	var seen [mostSticks]observed
 	for _, m := range best[:n] {
-		buf = m.table.look(lines, shift(m.stretch), buf[:0])
-		t := weigh(buf)
-		pd, pe := (m.table.displacement-displacement0)/0.15, m.stretch/stretchSigma
+		t := weigh(m.table.look(lines, m.marks, seen[:0]))
+		e := stretch(m.marks)
+		pd, pe := (m.table.displacement-displacement0)/0.15, e/stretchSigma
 		t.gain -= pd*pd + pe*pe
 		if t.gain > out.gain {
-			t.displacement, t.stretch = m.table.displacement, m.stretch
+			t.displacement, t.stretch = m.table.displacement, e
 			out = t
 		}
 	}
 	return out
 }
+
+// mostMarks is the farthest that lines are shifted: for a change of cell by 4 %.
+const mostMarks = 160
 
 // weigh finds the scale that the lines support together and the gain it brings. A line allows at most the scale of its
 // area and some uncertainty; the scale is the value that all but a quarter of the intensity allows, and no more than

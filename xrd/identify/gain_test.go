@@ -130,8 +130,8 @@ func TestBestTrialOfAnAbsentPhase(t *testing.T) {
 	for _, id := range []string{"ybco-123", "barite", "zincite", "sylvite", "zirconia-monoclinic"} {
 		assert.Less(t, s.trial(v, phaseOf(t, s, lib, id)).gain, 0.02*there, id)
 	}
-	assert.Zero(t, bestTrial(nil, nil, nil, 0, 1).gain)
-	assert.Zero(t, bestTrial(v.tables, nil, narrowStretches, 0, 0.003).gain, "a phase without lines in range")
+	assert.Zero(t, bestTrial(nil, nil, narrowReach, 0, 1).gain)
+	assert.Zero(t, bestTrial(v.tables, nil, narrowReach, 0, 0.003).gain, "a phase without lines in range")
 }
 
 func TestSticksJoinWhatAScanCannotSeparate(t *testing.T) {

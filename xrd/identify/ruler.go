@@ -54,8 +54,16 @@ func (r ruler) sin(mark int) float64 {
 // mark returns the mark of a spacing; it is outside 0 … marks−1 for lines beyond the scan.
 func (r ruler) mark(d float64) int { return int(math.Round((r.top - math.Log(d)) / rulerStep)) }
 
-// shift returns by how many marks a relative change of spacing moves a line.
-func shift(stretch float64) int { return int(math.Round(-math.Log1p(stretch) / rulerStep)) }
+// Changes of cell are tried in steps of stretchMarks, as far as a reach.
+const stretchMarks = 2
+
+// stretch returns the relative change of spacing that moves lines by a number of marks.
+func stretch(marks int) float64 { return math.Expm1(-float64(marks) * rulerStep) }
+
+// reachMarks returns how many marks a reach of relative spacing has, a multiple of stretchMarks.
+func reachMarks(reach float64) int {
+	return stretchMarks * int(math.Round(reach/(stretchMarks*rulerStep)))
+}
 
 // places returns where every mark lies among the points of the scan when the specimen is displaced: the index of the point
 // before it, with the fraction to the next; -1 outside.
@@ -129,13 +137,24 @@ func (t table) look(lines []stick, shift int, out []observed) []observed {
 	return out
 }
 
-// overlap is a cheap measure of how well lines at shifted places meet with what the scan shows: Σ √(intensity × area/u).
-func (t table) overlap(lines []stick, shift int) float32 {
-	var sum float32
+// overlaps fills sums with a cheap measure of how well lines meet with what the scan shows, Σ √(intensity × area/u), when
+// they are shifted by first, first+step, … marks.
+func (t table) overlaps(lines []stick, first, step int, sums []float32) {
+	clear(sums)
 	for _, l := range lines {
-		if m := l.mark + shift; uint(m) < uint(len(t.root)) {
-			sum += l.root * t.root[m]
+		m := l.mark + first
+		if last := m + step*(len(sums)-1); m >= 0 && last >= 0 && m < len(t.root) && last < len(t.root) {
+			for k := range sums {
+				sums[k] += l.root * t.root[m]
+				m += step
+			}
+			continue
+		}
+		for k := range sums { // near an end of the ruler
+			if uint(m) < uint(len(t.root)) {
+				sums[k] += l.root * t.root[m]
+			}
+			m += step
 		}
 	}
-	return sum
 }

@@ -216,7 +216,7 @@ func (s *search) trials(v *view, entries []int) []candidate {
 			}
 			e := s.job.Collection.Entry(i)
 			lines = s.ruler.strongSticks(e.Strong, lines[:0])
-			out[k] = candidate{index: i, trial: bestTrial(v.tables, lines, stretches(e.Soluble), v.displacement, stretchSigma(e.Soluble))}
+			out[k] = candidate{index: i, trial: bestTrial(v.tables, lines, reachOf(e.Soluble), v.displacement, stretchSigma(e.Soluble))}
 		}
 	})
 	return out

@@ -213,7 +213,7 @@ func (s *search) candidates(f matchedFilter) ([]candidate, error) {
 
 // trial tries a phase with all its lines.
 func (s *search) trial(v *view, p refdata.Phase) trial {
-	return bestTrial(v.tables, s.ruler.sticks(p.Lines, mostSticks), stretches(p.Soluble), v.displacement, stretchSigma(p.Soluble))
+	return bestTrial(v.tables, s.ruler.sticks(p.Lines, mostSticks), reachOf(p.Soluble), v.displacement, stretchSigma(p.Soluble))
 }
 
 func byGain(c []candidate) {

@@ -178,7 +178,6 @@ const (
 	displacementStep = 0.0625
 	narrowReach      = 0.008 // relative
 	wideReach        = 0.03  // of a phase that forms solid solutions
-	stretchStep      = 0.0005
 )
 
 func displacements() []float64 { return grid(farthest, displacementStep) }
@@ -193,14 +192,12 @@ func grid(reach, step float64) []float64 {
 	return out
 }
 
-var narrowStretches, wideStretches = grid(narrowReach, stretchStep), grid(wideReach, stretchStep)
-
-// stretches returns the changes of cell that are tried.
-func stretches(soluble bool) []float64 {
+// reachOf returns how far the cell of a phase may be changed.
+func reachOf(soluble bool) float64 {
 	if soluble {
-		return wideStretches
+		return wideReach
 	}
-	return narrowStretches
+	return narrowReach
 }
 
 // stretchSigma is the prior of a phase's cell, as pattern has it.
