@@ -4,7 +4,7 @@
     .ci/quality_quantify.py --binary ./phasetally [--work FOLDER] [--count 330] [--jobs 2] [--figure calibration.svg]
 
 Run from the project root with the system python (python3-gemmi, python3-xraylib, python3-numpy). Every mixture follows from its number
-alone; scans are kept in FOLDER and made once. All compositions are invented.
+alone; scans are kept in FOLDER and made once, the answers beside them. All compositions are invented.
 
 Two to four of the oracle's structures, no two of them with nearly the same pattern, with Cu, Co or Mo. In every one the truth lies outside the
 model: each cell is off by up to 0.3 %, every atom's displacement parameter by 30 % (one standard deviation), every line by a scatter of
@@ -135,6 +135,8 @@ def quantified(job):
     done = subprocess.run(args, capture_output=True, text=True, check=False)
     if done.returncode not in (0, 3):
         raise RuntimeError('%s: exit %d: %s' % (' '.join(args), done.returncode, done.stderr.strip()))
+    with open(base + '.answer.json', 'w', encoding='utf-8') as f:
+        f.write(done.stdout)
     doc = json.loads(done.stdout)
     spiked = t['kind'] == 'spiked'
     own = {p: w for p, w in t['phases'].items() if not (spiked and p == STANDARD)}

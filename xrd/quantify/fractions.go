@@ -46,6 +46,11 @@ func shares(amounts []float64) ([]float64, error) {
 // shareCovariance returns the covariance of shares (per cent) from that of the logarithms of the amounts:
 // ∂w_p/∂ln a_q = w_p (δ_pq − w_q/100).
 func shareCovariance(w []float64, logCov [][]float64) [][]float64 {
+	return sandwich(shareSlopes(w), logCov)
+}
+
+// shareSlopes returns ∂w_p/∂ln a_q of shares w (per cent).
+func shareSlopes(w []float64) [][]float64 {
 	n := len(w)
 	j := make([][]float64, n)
 	for p := range j {
@@ -55,7 +60,7 @@ func shareCovariance(w []float64, logCov [][]float64) [][]float64 {
 		}
 		j[p][p] += w[p]
 	}
-	return sandwich(j, logCov)
+	return j
 }
 
 // sandwich returns J C Jᵀ.
@@ -77,11 +82,14 @@ func sandwich(j, c [][]float64) [][]float64 {
 // z95 is the 97.5 % quantile of the Gaussian distribution.
 const z95 = 1.959963984540054
 
-// Interval95 returns the 95 % interval of a percentage with standard uncertainty u, symmetric in the logit so that it
-// stays inside 0 to 100. Where u is no longer small beside the percentage, the logit would stretch the far side without
+// Interval95 returns the 95 % interval of a percentage with standard uncertainty u; see Interval.
+func Interval95(percent, u float64) (lo, hi float64) { return Interval(percent, u, z95) }
+
+// Interval returns the interval of a percentage that extends k standard uncertainties u, symmetric in the logit so that
+// it stays inside 0 to 100. Where u is no longer small beside the percentage, the logit would stretch the far side without
 // bound: it is held to twice the Gaussian distance. A value at or beyond 0 or 100 has the Gaussian interval cut there.
-func Interval95(percent, u float64) (lo, hi float64) {
-	f, d := percent/100, z95*u
+func Interval(percent, u, k float64) (lo, hi float64) {
+	f, d := percent/100, k*u
 	if !(f > 0) || !(f < 1) {
 		return min(100, max(0, percent-d)), min(100, max(0, percent+d))
 	}

@@ -34,6 +34,8 @@ type Input struct {
 	Spike       *Spike  // nil for none
 	Threshold   float64 // significance at which a phase is accepted, for detection limits
 	Unexplained float64 // share of the net intensity that no phase explains, 0 to 1
+
+	scatters []scatter // of the lines of each phase
 }
 
 // A Source is one entry of an uncertainty budget: standard uncertainty in wt%.
@@ -89,6 +91,7 @@ func Run(in Input) Answer {
 	if len(a.Withheld) > 0 {
 		return a
 	}
+	in.scatters = scatters(in.Fit)
 	amounts := in.amounts()
 	members := in.members(Specimen)
 	if len(members) == 0 {
@@ -135,63 +138,6 @@ func (in Input) members(role Role) []int {
 	return out
 }
 
-// logCovariances returns the covariances of the logarithms of the amounts, one matrix a source.
-func (in Input) logCovariances(members []int) map[string][][]float64 {
-	n := len(members)
-	fit, rir := zeros(n), zeros(n)
-	serial := in.Fit.Agreement.Serial * in.Fit.Agreement.Serial
-	for i, p := range members {
-		for j, q := range members {
-			if d := in.Fit.Scales[p] * in.Fit.Scales[q]; d > 0 {
-				fit[i][j] = in.Fit.ScaleCov[p][q] * serial / d
-			}
-		}
-		u := in.Fit.Setup.Phases[p].RIR.RelU
-		if !(u > 0) {
-			u = defaultRIRU
-		}
-		rir[i][i] = u * u
-	}
-	return map[string][][]float64{sourceFit: fit, sourceRIR: rir}
-}
-
-// The sources of the budget.
-const (
-	sourceFit         = "counting, overlap and scatter of lines"
-	sourceRIR         = "reference intensity ratio"
-	sourceUnexplained = "unexplained intensity"
-)
-
-// budgetOrder fixes the order in which sources are listed.
-var budgetOrder = []string{sourceFit, sourceRIR}
-
-func (a *Answer) weights(in Input, members []int, w []float64) {
-	total := zeros(len(members))
-	sources := in.logCovariances(members)
-	for _, name := range budgetOrder {
-		cov := shareCovariance(w, sources[name])
-		for i, p := range members {
-			a.Fractions[p].Budget = append(a.Fractions[p].Budget, Source{name, math.Sqrt(math.Max(0, cov[i][i]))})
-			for j := range members {
-				total[i][j] += cov[i][j]
-			}
-		}
-	}
-	for i, p := range members {
-		for j, q := range members {
-			a.Covariance[p][q] = total[i][j]
-		}
-		f := &a.Fractions[p]
-		f.Weight = interval(w[i], math.Sqrt(math.Max(0, total[i][i])))
-		if in.Fit.Scales[p] == 0 {
-			f.Weight = interval(0, in.zeroShare(p, members))
-		}
-		// Intensity that no phase explains can only make every fraction smaller.
-		f.Budget = append(f.Budget, Source{sourceUnexplained, w[i] * in.Unexplained / math.Sqrt(3)})
-		f.Weight.Lo *= 1 - in.Unexplained
-	}
-}
-
 // zeroShare returns the standard uncertainty, wt%, of a phase whose scale is 0.
 func (in Input) zeroShare(p int, members []int) float64 {
 	var total float64
@@ -199,11 +145,6 @@ func (in Input) zeroShare(p int, members []int) float64 {
 		total += a
 	}
 	return percentOf(in.Fit.ZeroU[p]/in.Fit.Setup.Phases[p].RIR.Value, total, total)
-}
-
-func interval(percent, u float64) Value {
-	lo, hi := Interval95(percent, u)
-	return Value{percent, lo, hi}
 }
 
 func (a *Answer) volumes(in Input, members []int, w []float64) {
@@ -219,17 +160,16 @@ func (a *Answer) volumes(in Input, members []int, w []float64) {
 	if err != nil {
 		return
 	}
-	cov := zeros(len(members))
-	for _, c := range in.logCovariances(members) {
-		add(cov, c)
-	}
+	budget := in.budget(members)
+	cov := budget.total()
 	for i := range cov {
 		cov[i][i] += densityU * densityU
 	}
 	cov = shareCovariance(v, cov)
+	free := budget.freedom(shareSlopes(v), cov)
 	for i, p := range members {
 		f := &a.Fractions[p]
-		f.Volume = interval(v[i], math.Sqrt(math.Max(0, cov[i][i])))
+		f.Volume = interval(v[i], math.Sqrt(math.Max(0, cov[i][i])), free[i])
 		f.Volume.Lo *= 1 - in.Unexplained
 	}
 }

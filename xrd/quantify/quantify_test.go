@@ -87,9 +87,10 @@ func TestNormalised(t *testing.T) {
 		assert.InDelta(t, want, a.Fractions[p].Weight.Percent, 1e-9)
 	}
 	f := a.Fractions[0]
-	require.Len(t, f.Budget, 3)
+	require.Len(t, f.Budget, 4)
 	assert.InDelta(t, math.Sqrt(0.5225), f.Budget[0].U, 1e-9, f.Budget[0].Name)
-	assert.InDelta(t, math.Sqrt(2.375), f.Budget[1].U, 1e-9, f.Budget[1].Name)
+	assert.InDelta(t, math.Sqrt(2.375), f.Budget[2].U, 1e-9, f.Budget[2].Name)
+	assert.Zero(t, f.Budget[1].U, "lines do not scatter beyond counting")
 	assert.InDelta(t, 0.5225+2.375, a.Covariance[0][0], 1e-9)
 	lo, hi := quantify.Interval95(50, math.Sqrt(0.5225+2.375))
 	assert.InDelta(t, lo, f.Weight.Lo, 1e-9)

@@ -31,17 +31,18 @@ func (a *Answer) absolute(in Input, amounts []float64, members []int) {
 	compute := func(x []float64) []float64 { return spiked(x, len(members), s.WeightPercent/100) }
 	value := compute(logs)
 	cov := zeros(len(logs))
-	for _, m := range in.logCovariances(all) {
-		add(cov, m)
-	}
+	budget := in.budget(all)
+	add(cov, budget.total())
 	cov[len(all)][len(all)] = s.CrystallinityU * s.CrystallinityU
-	out := sandwich(slopes(compute, logs, value), cov)
+	j := slopes(compute, logs, value)
+	out := sandwich(j, cov)
+	free := budget.freedom(j, out)
 	for i, p := range members {
-		a.Fractions[p].Original = interval(value[i], math.Sqrt(math.Max(0, out[i][i])))
+		a.Fractions[p].Original = interval(value[i], math.Sqrt(math.Max(0, out[i][i])), free[i])
 	}
 	last := len(members)
-	u := math.Sqrt(math.Max(0, out[last][last]))
-	a.Amorphous = &Value{value[last], value[last] - z95*u, value[last] + z95*u}
+	d := coverage95(free[last]) * math.Sqrt(math.Max(0, out[last][last]))
+	a.Amorphous = &Value{value[last], value[last] - d, value[last] + d}
 }
 
 // spiked returns wt% of the original for the first n phases, then its amorphous part. x holds ln amounts (the standard

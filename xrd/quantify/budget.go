@@ -1,0 +1,108 @@
+package quantify
+
+import "math"
+
+// The sources of the budget.
+const (
+	sourceCounting    = "counting and overlap"
+	sourceScatter     = "scatter of lines (texture, grains, profile)"
+	sourceRIR         = "reference intensity ratio"
+	sourceUnexplained = "unexplained intensity"
+)
+
+// A budget holds, for some phases, the covariance of the logarithms of their amounts source by source.
+type budget struct {
+	sources []budgetPart
+	scatter []scatter // parallel to the phases
+}
+
+// budgetPart is one source.
+type budgetPart struct {
+	name       string
+	covariance [][]float64
+}
+
+// budget works out the uncertainty of the amounts of some phases.
+func (in Input) budget(members []int) budget {
+	n := len(members)
+	counting, scattered, rir := zeros(n), zeros(n), zeros(n)
+	serial := in.Fit.Agreement.Serial * in.Fit.Agreement.Serial
+	all := in.scatters
+	b := budget{scatter: make([]scatter, n)}
+	for i, p := range members {
+		b.scatter[i] = all[p]
+		for j, q := range members {
+			d := in.Fit.Scales[p] * in.Fit.Scales[q]
+			if !(d > 0) {
+				continue
+			}
+			c := in.Fit.ScaleCov[p][q] * serial / d
+			counting[i][j] = c * math.Sqrt(all[p].counting*all[q].counting)
+			scattered[i][j] = c*math.Sqrt(all[p].inflation*all[q].inflation) - counting[i][j]
+		}
+		u := RatioU(in.Fit.Setup.Phases[p])
+		rir[i][i] = u * u
+	}
+	b.sources = []budgetPart{{sourceCounting, counting}, {sourceScatter, scattered}, {sourceRIR, rir}}
+	return b
+}
+
+// total returns the sum over the sources.
+func (b budget) total() [][]float64 {
+	sum := zeros(len(b.scatter))
+	for _, s := range b.sources {
+		add(sum, s.covariance)
+	}
+	return sum
+}
+
+// freedom returns the effective degrees of freedom of results with Jacobian j (to the logarithms of the amounts, perhaps
+// followed by others) and covariance cov, by the formula of Welch and Satterthwaite (GUM, annex G): only the scatter of
+// lines rests on few.
+func (b budget) freedom(j, cov [][]float64) []float64 {
+	out := make([]float64, len(cov))
+	for r := range out {
+		var sum float64
+		for i, s := range b.scatter {
+			v := j[r][i] * j[r][i] * b.sources[1].covariance[i][i]
+			sum += v * v / s.freedom
+		}
+		out[r] = math.Inf(1)
+		if sum > 0 {
+			out[r] = cov[r][r] * cov[r][r] / sum
+		}
+	}
+	return out
+}
+
+// weights fills in the fractions of the crystalline part, w, with their budget.
+func (a *Answer) weights(in Input, members []int, w []float64) {
+	b := in.budget(members)
+	for _, s := range b.sources {
+		cov := shareCovariance(w, s.covariance)
+		for i, p := range members {
+			a.Fractions[p].Budget = append(a.Fractions[p].Budget, Source{s.name, math.Sqrt(math.Max(0, cov[i][i]))})
+		}
+	}
+	total := shareCovariance(w, b.total())
+	free := b.freedom(shareSlopes(w), total)
+	for i, p := range members {
+		for j, q := range members {
+			a.Covariance[p][q] = total[i][j]
+		}
+		f := &a.Fractions[p]
+		f.Weight = interval(w[i], math.Sqrt(math.Max(0, total[i][i])), free[i])
+		if in.Fit.Scales[p] == 0 {
+			f.Weight = interval(0, in.zeroShare(p, members), math.Inf(1))
+		}
+		// Intensity that no phase explains can only make every fraction smaller.
+		f.Budget = append(f.Budget, Source{sourceUnexplained, w[i] * in.Unexplained / math.Sqrt(3)})
+		f.Weight.Lo *= 1 - in.Unexplained
+	}
+}
+
+// interval returns a percentage with its 95 % interval.
+func interval(percent, u, freedom float64) Value {
+	lo, hi := Interval(percent, u, coverage95(freedom))
+	return Value{percent, lo, hi}
+}

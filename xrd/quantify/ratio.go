@@ -1,0 +1,66 @@
+package quantify
+
+import (
+	"math"
+
+	"phasetally/refdata"
+	"phasetally/refdata/element"
+)
+
+// Relative standard uncertainties of a ratio that is computed from a published structure, apart from the displacement
+// parameters, whose overall value the fit varies within 30 % and whose differences from site to site show as scatter of
+// lines.
+const (
+	formFactorU = 0.002 / 1.7320508075688772 // two tables of f0 differ by up to 0.2 % in I/Ic (oracle, read); rectangular
+	siteU       = 0.005                      // coordinates and occupancies of good refinements of one structure (common practice)
+	judgedU     = 0.05                       // a structure that is only roughly known (common practice)
+)
+
+// RatioU returns the relative standard uncertainty of the RIR of a phase. For one computed from a structure it is what
+// the tables of form factors and dispersion and ordinary refinements leave open: the dispersion of each element is as
+// uncertain as Chantler's and Cromer & Liberman's tables differ (one standard deviation of two values is their difference
+// over √2), and moves |F|² by 2 n Δf′/Σ n f. Where displacement parameters were assumed or the structure is of medium or
+// low confidence it is at least 5 %; for other ratios it is what they came with, 10 % when they came with nothing.
+func RatioU(p refdata.Phase) float64 {
+	given := p.RIR.RelU
+	if !(given > 0) {
+		given = defaultRIRU
+	}
+	if p.RIR.Origin != "computed" || !structural(p) {
+		return given
+	}
+	u := math.Sqrt(formFactorU*formFactorU + siteU*siteU + dispersionVariance(p))
+	if p.AssumedB || p.Confidence == "medium" || p.Confidence == "low" {
+		u = math.Max(u, judgedU)
+	}
+	return u
+}
+
+// structural reports whether the lines of a phase come from its structure: they then carry |F|².
+func structural(p refdata.Phase) bool {
+	k := p.Strongest()
+	return k >= 0 && p.Cell != nil && p.MeanB > 0 && len(p.Lines[k].Families) > 0 && p.Lines[k].Families[0].F2 > 0
+}
+
+// dispersionVariance returns the relative variance of |F|² of the strongest line that f′ leaves open.
+func dispersionVariance(p refdata.Phase) float64 {
+	d := p.Lines[p.Strongest()].D
+	wavelength := p.Beam.Radiation.KAlpha1
+	var all, squares float64
+	for _, c := range p.Composition {
+		e, ok := element.Lookup(c.Symbol)
+		if !ok || !(c.MassFraction > 0 && e.Weight > 0) {
+			continue
+		}
+		n := c.MassFraction / e.Weight
+		here, _, _ := element.Dispersion(e.Z, wavelength)
+		one, _, _ := element.DispersionFrom(element.Chantler, e.Z, wavelength)
+		other, _, _ := element.DispersionFrom(element.CromerLiberman, e.Z, wavelength)
+		all += n * (e.F0(1/(4*d*d)) + here)
+		squares += n * n * (one - other) * (one - other) / 2
+	}
+	if !(all > 0) {
+		return judgedU * judgedU
+	}
+	return 4 * squares / (all * all)
+}
