@@ -75,6 +75,11 @@ func parseRow(s string) (row [3]int, shift float64, err error) {
 	if math.Abs(shift) > 100 {
 		return row, 0, fmt.Errorf("translation %g", shift)
 	}
+	for _, sum := range row {
+		if sum > 3 || sum < -3 { // several terms of one axis add up
+			return row, 0, fmt.Errorf("coefficient %d", sum)
+		}
+	}
 	return row, shift, nil
 }
 

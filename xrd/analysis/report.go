@@ -39,7 +39,7 @@ func (r *run) describe() {
 		Schema: Schema,
 		Scan: Scan{
 			File: r.job.File, SHA256: r.job.SHA256, Sample: about.Sample, Points: r.scan.Len(),
-			TwoThetaMin: lo, TwoThetaMax: hi, Step: r.inRange.Step(),
+			TwoThetaMin: lo, TwoThetaMax: hi, Step: math.Round(r.inRange.Step()*1e6) / 1e6,
 			Radiation: r.job.Radiation.Name, Wavelength: r.job.Radiation.KAlpha1, RadiationAssumed: r.job.RadiationAssumed,
 			Slit: slit.String(), RadiusMM: positive(r.job.Instrument.Radius), SpecimenLengthMM: positive(r.job.Specimen.Length),
 			Section: r.job.Specimen.Section, Mount: r.job.Specimen.Mount, CountingTimeS: positive(about.CountingTime),

@@ -103,7 +103,7 @@ func newTable(f matchedFilter, displacement float64, places []float32) table {
 		if p < 0 {
 			continue
 		}
-		k := int(p)
+		k := min(int(p), len(f.area)-2) // single precision may round up to the last point
 		w := float64(p) - float64(k)
 		a := f.area[k] + w*(f.area[k+1]-f.area[k])
 		u := f.u[k] + w*(f.u[k+1]-f.u[k])
