@@ -96,7 +96,7 @@ func Background(scan xrd.Scan, noise NoiseModel) []float64 {
 			change = math.Max(change, math.Abs(next[k]-curve[k])/(1e-9+math.Sqrt(noise.Variance(curve[k]))))
 		}
 		curve = next
-		if change < 0.005 && tolerance == binSlack {
+		if change < 0.02 && tolerance == binSlack {
 			break
 		}
 	}
@@ -136,8 +136,9 @@ func backgroundBin(scan xrd.Scan) float64 {
 	return math.Min(math.Max(math.Max(0.1, 1.01*(hi-lo)/float64(scan.Len())*4), math.Min(points*scan.Step(), 0.7)), (hi-lo)/4)
 }
 
-// refineBackground smooths what the peaks leave, bins with strong peaks counting less because the fit is not perfect.
-func refineBackground(scan xrd.Scan, noise NoiseModel, background, peaks []float64) []float64 {
+// refineBackground smooths what the peaks leave, bins with strong peaks counting less because the fit is not perfect. It
+// returns the standard uncertainty beside the background.
+func refineBackground(scan xrd.Scan, noise NoiseModel, background, peaks []float64) (refined, u []float64) {
 	b := newBins(scan, backgroundBin(scan))
 	rest := make([]float64, scan.Len())
 	for i, y := range scan.Intensity {
@@ -155,35 +156,54 @@ func refineBackground(scan xrd.Scan, noise NoiseModel, background, peaks []float
 		}
 		weight[k] = w
 	}
-	curve := whittaker(y, weight, b.width)
+	curve, variance := whittakerU(y, weight, b.width)
 	if noise.Kind == Poisson { // counts cannot be negative, but tails that are drawn too long can make them so
 		for k := range curve {
 			curve[k] = math.Max(curve[k], 0)
 		}
 	}
-	return b.spread(scan, curve)
+	for k, v := range variance {
+		variance[k] = math.Sqrt(v + slack*slack*curve[k]*curve[k])
+	}
+	return b.spread(scan, curve), b.spread(scan, variance)
 }
 
 // whittaker minimises Σ w (y − b)² + λ Σ (b″)² on even bins by a banded Cholesky factorisation; λ puts the half-way
 // point of the response at the stiffness for the median weight. The residual is smoothed once more and added (twicing,
 // Tukey 1977, from memory), which all but removes the bias at haloes and at the ends.
 func whittaker(y, weight []float64, width float64) []float64 {
-	n := len(y)
-	typical := median(weight)
+	f := newSmoother(weight, width)
+	return f.smooth(y, weight)
+}
+
+// whittakerU is whittaker with the variances, for weights that are inverse variances: those of the first smooth, which the
+// second hardly changes.
+func whittakerU(y, weight []float64, width float64) (curve, variance []float64) {
+	f := newSmoother(weight, width)
+	if f.d0 == nil {
+		return slices.Clone(y), make([]float64, len(y))
+	}
+	return f.smooth(y, weight), inverseDiagonal(f.d0, f.d1, f.d2)
+}
+
+// A smoother holds the banded factors of W + λ D₂ᵀD₂; without weights it is empty and smooths nothing.
+type smoother struct{ d0, d1, d2 []float64 }
+
+func newSmoother(weight []float64, width float64) (f smoother) {
+	n := len(weight)
+	typical := median(sample(weight))
 	if !(typical > 0) {
 		for _, w := range weight {
 			typical += w / float64(n)
 		}
 	}
 	if !(typical > 0) {
-		return slices.Clone(y)
+		return f
 	}
 	lambda := typical * math.Min(math.Pow(stiffness/(2*math.Pi*width), 4), 1e10) // beyond, a straight line loses its digits
 	d0, d1, d2 := make([]float64, n), make([]float64, n), make([]float64, n)
-	out := make([]float64, n)
 	for k := range n {
 		d0[k] = weight[k] + 1e-9*typical
-		out[k] = d0[k] * y[k]
 	}
 	for k := 1; k < n-1; k++ { // each second difference adds (1 −2 1)ᵀ(1 −2 1)
 		d0[k-1] += lambda
@@ -194,14 +214,23 @@ func whittaker(y, weight []float64, width float64) []float64 {
 		d2[k-1] += lambda
 	}
 	factorBanded(d0, d1, d2)
-	solveBanded(d0, d1, d2, out)
-	rest := make([]float64, n)
-	for k := range n {
-		rest[k] = weight[k] * (y[k] - out[k])
+	return smoother{d0, d1, d2}
+}
+
+// smooth returns the smooth of y, twiced.
+func (f smoother) smooth(y, weight []float64) []float64 {
+	if f.d0 == nil {
+		return slices.Clone(y)
 	}
-	solveBanded(d0, d1, d2, rest)
-	for k := range n {
-		out[k] += rest[k]
+	out, rest := make([]float64, len(y)), make([]float64, len(y))
+	for range 2 {
+		for k := range rest {
+			rest[k] = weight[k] * (y[k] - out[k])
+		}
+		solveBanded(f.d0, f.d1, f.d2, rest)
+		for k := range out {
+			out[k] += rest[k]
+		}
 	}
 	return out
 }
@@ -248,6 +277,25 @@ func solveBanded(d0, d1, d2, x []float64) {
 			x[k] -= d2[k] * x[k+2]
 		}
 	}
+}
+
+// inverseDiagonal returns the diagonal of the inverse from the factors of factorBanded (Takahashi, Fagan & Chin 1973,
+// from memory): Z = D⁻¹L⁻¹ + (1 − Lᵀ)Z gives each element from those below and to the right of it.
+func inverseDiagonal(d0, d1, d2 []float64) []float64 {
+	n := len(d0)
+	z := make([]float64, n)
+	var below, beside float64 // Z at (k+2, k+2) and (k+1, k+2)
+	for k := n - 1; k >= 0; k-- {
+		z[k] = 1 / d0[k]
+		var one, two float64 // Z at (k, k+1) and (k, k+2)
+		if k+1 < n {
+			one, two = -d1[k]*z[k+1]-d2[k]*beside, -d1[k]*beside-d2[k]*below
+			z[k] -= d1[k]*one + d2[k]*two
+			below = z[k+1]
+		}
+		beside = one
+	}
+	return z
 }
 
 // opened removes what is narrower than twice half bins and keeps what is broader: low quantiles of each neighbourhood,
@@ -304,6 +352,17 @@ func sums(y []float64, n int) []float64 {
 		for _, v := range y[i*n : i*n+n] {
 			out[i] += v
 		}
+	}
+	return out
+}
+
+// sample returns evenly spaced values where there are many: enough for a median that sets a scale.
+func sample(v []float64) []float64 {
+	const enough = 256
+	every := len(v)/enough + 1
+	out := make([]float64, 0, enough)
+	for i := every / 2; i < len(v); i += every {
+		out = append(out, v[i])
 	}
 	return out
 }

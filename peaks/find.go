@@ -1,6 +1,7 @@
 package peaks
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -31,7 +32,7 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 	found := s.fitStarts(nil, s.run(limit, set.MaxPeaks))
 	for range 2 {
 		found = s.splitWide(found)
-		s.background = refineBackground(scan, noise, s.background, s.peaks)
+		s.background, s.doubt = refineBackground(scan, noise, s.background, s.peaks)
 		s.begin(s.width, misfitShare, starts(found))
 		more := s.run(limit, set.MaxPeaks-len(found))
 		found = s.fitStarts(found, more)
@@ -40,6 +41,8 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 			break
 		}
 	}
+	s.background, s.doubt = refineBackground(scan, noise, s.background, s.peaks)
+	s.fitAll(found, nearCurve)
 	return s.result(found, limit, radiation, spikes)
 }
 
@@ -52,10 +55,12 @@ func (s *searcher) estimateWidth(set Settings) {
 	for _, p := range s.run(math.Max(limit, 6), 18) {
 		found = append(found, fitted{start: p})
 	}
-	s.stripped = s.lacksKAlpha2(found)
 	s.fitAll(found, freeShapes)
-	found = s.scanAxial(found)
-	s.background = refineBackground(s.scan, s.noise, s.background, s.peaks)
+	if s.stripped = s.lacksKAlpha2(found); s.stripped {
+		s.fitAll(found, freeShapes)
+	}
+	s.scanAxial(found)
+	s.background, s.doubt = refineBackground(s.scan, s.noise, s.background, s.peaks)
 	s.fitAll(found, freeShapes)
 	var good []start
 	for _, p := range found {
@@ -81,10 +86,12 @@ func (s *searcher) fitStarts(found []fitted, more []start) []fitted {
 
 // lacksKAlpha2 reports whether strong peaks at high angles are clearly better fitted without Kα2, and then does without.
 func (s *searcher) lacksKAlpha2(found []fitted) bool {
+	found = slices.Clone(found)
+	slices.SortFunc(found, func(a, b fitted) int { return cmp.Compare(b.score, a.score) })
 	var split []fitted
 	for _, p := range found {
-		if gap, _, ok := s.tube.gap(p.at); ok && gap > 0.8*s.width.At(p.at) && len(split) < 8 {
-			split = append(split, p) // found is in order of significance
+		if gap, _, ok := s.tube.gap(p.at); ok && gap > 0.8*s.width.At(p.at) && len(split) < 5 {
+			split = append(split, p)
 		}
 	}
 	if len(split) == 0 {
@@ -108,16 +115,20 @@ func (s *searcher) lacksKAlpha2(found []fitted) bool {
 // axialGrid are the axial divergences that are tried, degrees.
 var axialGrid = []float64{0, 0.008, 0.016, 0.024, 0.034, 0.046, 0.06}
 
-// scanAxial fits with each divergence of the grid in turn, every fit starting from the one before, and keeps the best if
-// it is clearly better than none. A free parameter would not do: a symmetric profile changes with the third power of the
-// divergence only, so that a fit started anywhere finds minima of its own.
-func (s *searcher) scanAxial(found []fitted) []fitted {
-	trial := slices.Clone(found)
+// telling is the number of peaks that decide about the axial divergence.
+const telling = 10
+
+// scanAxial fits the most telling peaks with each divergence of the grid in turn, every fit starting from the one before,
+// and keeps the best if it is clearly better than none. A free parameter would not do: a symmetric profile changes with
+// the third power of the divergence only, so that a fit started anywhere finds minima of its own.
+func (s *searcher) scanAxial(found []fitted) {
+	trial := s.markTelling(found)
+	wanted := func(p fitted) bool { return p.telling }
 	none := math.Inf(1)
-	least, best, at := none, found, 0
+	least, best, at := none, trial, 0
 	for k, a := range axialGrid {
 		s.width.Axial = a
-		squares := s.fitAll(trial, freeShapes)
+		squares := s.fitSome(trial, freeShapes, wanted)
 		if k == 0 {
 			none = squares
 		}
@@ -129,18 +140,24 @@ func (s *searcher) scanAxial(found []fitted) []fitted {
 	}
 	s.width.Axial, s.width.AxialU = 0, 0
 	better := func() bool { return at > 0 && none-least > math.Max(40, 0.02*none) }
-	without := slices.Clone(best)
 	for k := 0; k < 2 && better(); k++ { // later fits start better, so the one without has its turns, too
-		none = math.Min(none, s.fitAll(without, freeShapes))
+		none = math.Min(none, s.fitSome(best, freeShapes, wanted))
 	}
 	if better() {
 		s.width.Axial = axialGrid[at]
 		s.width.AxialU = (axialGrid[at] - axialGrid[at-1]) / math.Sqrt(12) // of a value known to a step of the grid
-	} else if at > 0 {
-		best = without
 	}
-	s.draw(best)
-	return best
+}
+
+// markTelling returns the peaks with those marked whose shapes an axial divergence changes most beside the noise.
+func (s *searcher) markTelling(found []fitted) []fitted {
+	marked := slices.Clone(found)
+	worth := func(p fitted) float64 { return s.shapeOf(p.start).cot / p.fwhm * p.area / math.Max(p.areaU, 1e-300) }
+	slices.SortFunc(marked, func(a, b fitted) int { return cmp.Compare(math.Abs(worth(b)), math.Abs(worth(a))) })
+	for k := range marked {
+		marked[k].telling = k < telling
+	}
+	return marked
 }
 
 func starts(peaks []fitted) []start {
@@ -169,11 +186,14 @@ func (s *searcher) dropWeak(found []fitted, limit float64) []fitted {
 	if len(gone) == 0 {
 		return found
 	}
-	s.fitSome(found, nearCurve, func(p fitted) bool {
+	touched := func(p fitted) bool {
 		return slices.ContainsFunc(gone, func(q fitted) bool { return near(p, q, s.tube) })
-	})
-	for i := range found {
-		found[i].score = s.alone(found[i].start, found)
+	}
+	s.fitSome(found, nearCurve, touched)
+	for i, p := range found {
+		if touched(p) {
+			found[i].score = s.alone(p.start, found)
+		}
 	}
 	return found
 }
@@ -191,12 +211,13 @@ func near(p, q fitted, tube doublet) bool {
 func (s *searcher) alone(p start, all []fitted) float64 {
 	sh := s.shapeOf(p)
 	i, j := s.scan.Between(p.at-6*p.fwhm, p.at+sh.gap+6*p.fwhm)
+	unit := s.filled(sh, i, j)
 	var tt, tr, third, tw, ww, wr, level float64
 	for k := i; k < j; k++ {
 		if s.masked != nil && s.masked[k] {
 			continue
 		}
-		t := sh.value(s.scan.TwoTheta[k])
+		t := unit[k-i]
 		mean := s.background[k] + math.Max(0, s.peaks[k]-p.area*t)
 		v, skew := s.moments(k, mean)
 		w, r := 1/v, s.scan.Intensity[k]-mean

@@ -16,20 +16,28 @@ const maxGroup = 6
 type fitted struct {
 	start
 	atU, fwhmU, areaU float64
+	telling           bool // of the axial divergence
 }
 
 // A group is the separable model of some overlapping peaks: areas are linear; places, logarithms of widths and one
-// mixing are not. The axial divergence is that of the scan.
+// mixing are not. The axial divergence is that of the scan. One more linear parameter may raise the background.
 type group struct {
 	angles []float64
 	tube   doublet
 	axial  float64
 	n      int
+	level  bool
 	shapes []shape
 }
 
 // Size implements leastsq.Separable.
-func (g *group) Size() (points, linear, nonlinear int) { return len(g.angles), g.n, 2*g.n + 1 }
+func (g *group) Size() (points, linear, nonlinear int) {
+	linear = g.n
+	if g.level {
+		linear++
+	}
+	return len(g.angles), linear, 2*g.n + 1
+}
 
 // setShapes reads the parameters: n places, n logarithms of widths, the mixing.
 func (g *group) setShapes(theta []float64) {
@@ -45,6 +53,11 @@ func (g *group) Columns(theta []float64, phi [][]float64) {
 	for k, s := range g.shapes {
 		clear(phi[k])
 		s.add(phi[k], g.angles, 1)
+	}
+	if g.level {
+		for i := range phi[g.n] {
+			phi[g.n][i] = 1
+		}
 	}
 }
 
@@ -154,7 +167,7 @@ func (s *searcher) fitSome(peaks []fitted, free freedom, wanted func(fitted) boo
 func (s *searcher) draw(peaks []fitted) {
 	clear(s.peaks)
 	for _, p := range peaks {
-		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
+		s.add(p.start, 1)
 	}
 }
 
@@ -202,11 +215,11 @@ func (s *searcher) split(members []fitted, k int, sigma []float64) (fitted, bool
 	both[k].at -= distance
 	half.at += distance
 	for _, p := range members {
-		s.shapeOf(p.start).addTo(s.scan, s.peaks, -p.area)
+		s.add(p.start, -1)
 	}
 	both = append(both, half)
 	for _, p := range both {
-		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
+		s.add(p.start, 1)
 	}
 	double := s.fitGroup(both, sigma, nearCurve)
 	if single-double > math.Max(30, 0.15*single) && both[k].area > 5*both[k].areaU && both[len(both)-1].area > 5*both[len(both)-1].areaU {
@@ -214,11 +227,11 @@ func (s *searcher) split(members []fitted, k int, sigma []float64) (fitted, bool
 		return both[len(both)-1], true
 	}
 	for _, p := range both {
-		s.shapeOf(p.start).addTo(s.scan, s.peaks, -p.area)
+		s.add(p.start, -1)
 	}
 	copy(members, before)
 	for _, p := range members {
-		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
+		s.add(p.start, 1)
 	}
 	return fitted{}, false
 }
@@ -237,14 +250,20 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free freedom) (squa
 		return math.NaN()
 	}
 	for _, p := range peaks {
-		s.shapeOf(p.start).addTo(s.scan, s.peaks, -p.area)
+		s.add(p.start, -1)
 	}
 	y := make([]float64, j-i)
 	for k := range y {
 		y[k] = s.scan.Intensity[i+k] - s.background[i+k] - s.peaks[i+k]
 	}
 	problem := s.problem(peaks, free)
-	problem.Model = &group{angles: s.scan.TwoTheta[i:j], tube: s.tube, axial: s.width.Axial, n: n}
+	model := &group{angles: s.scan.TwoTheta[i:j], tube: s.tube, axial: s.width.Axial, n: n, level: free == nearCurve}
+	if model.level {
+		problem.LinearPrior = make([]leastsq.Prior, n+1)
+		problem.LinearPrior[n].Sigma = s.doubt[(i+j)/2]
+		problem.NonNegative = append(problem.NonNegative, false)
+	}
+	problem.Model = model
 	problem.Y, problem.Sigma = y, sigma[i:j]
 	fit, err := leastsq.FitSeparable(context.Background(), problem, tolerances[free])
 	squares = math.NaN()
@@ -253,7 +272,7 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free freedom) (squa
 		squares = fit.SumSquares
 	}
 	for _, p := range peaks {
-		s.shapeOf(p.start).addTo(s.scan, s.peaks, p.area)
+		s.add(p.start, 1)
 	}
 	return squares
 }
@@ -291,13 +310,14 @@ func (s *searcher) problem(peaks []fitted, free freedom) leastsq.SeparableProble
 // accept takes a fit over. Standard uncertainties grow with the misfit where it exceeds the noise.
 func accept(peaks []fitted, fit leastsq.SeparableResult, points int) {
 	n := len(peaks)
-	size := n + len(fit.Theta)
+	linear := len(fit.C)
+	size := linear + len(fit.Theta)
 	scale := math.Sqrt(math.Max(1, fit.SumSquares/float64(max(1, points-3*n-1))))
 	u := func(k int) float64 { return scale * math.Sqrt(math.Max(0, fit.Covariance[k*size+k])) }
 	for k := range peaks {
 		p := &peaks[k]
 		p.at, p.fwhm, p.eta, p.area = fit.Theta[k], math.Exp(fit.Theta[n+k]), fit.Theta[2*n], fit.C[k]
-		p.areaU, p.atU, p.fwhmU = u(k), u(n+k), p.fwhm*u(2*n+k)
+		p.areaU, p.atU, p.fwhmU = u(k), u(linear+k), p.fwhm*u(linear+n+k)
 	}
 }
 

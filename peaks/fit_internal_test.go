@@ -155,3 +155,19 @@ func TestWidthThroughIsRobust(t *testing.T) {
 	}
 	assert.InDelta(t, 0.4, got.Eta, 1e-9)
 }
+
+// TestInverseDiagonal compares with columns of the inverse, solved one by one.
+func TestInverseDiagonal(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 6))
+	w := make([]float64, 40)
+	for i := range w {
+		w[i] = 0.1 + rnd.Float64()
+	}
+	f := newSmoother(w, 0.5)
+	for i, got := range inverseDiagonal(f.d0, f.d1, f.d2) {
+		unit := make([]float64, len(w))
+		unit[i] = 1
+		solveBanded(f.d0, f.d1, f.d2, unit)
+		assert.InEpsilon(t, unit[i], got, 1e-9, "row %d", i)
+	}
+}

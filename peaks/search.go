@@ -29,6 +29,8 @@ type searcher struct {
 	width      WidthCurve
 	noise      NoiseModel
 	background []float64
+	doubt      []float64 // standard uncertainty of the background
+	faint      float64   // intensity that is lost in the noise
 	peaks      []float64 // the peaks so far
 	nearby     []float64 // area of the peaks so far, fading over misfitReaches
 	misfit     float64   // standard uncertainty of a new peak's area per nearby area
@@ -53,7 +55,7 @@ type kernel struct {
 
 // fill computes the values at the given angles.
 func (k *kernel) fill(sh shape, angles []float64) *kernel {
-	k.values = slices.Grow(k.values, len(angles))[:len(angles)]
+	k.values = slices.Grow(k.values[:0], len(angles))[:len(angles)]
 	clear(k.values)
 	sh.add(k.values, angles, 1)
 	return k
@@ -67,7 +69,12 @@ func newSearcher(scan xrd.Scan, tube doublet, noise NoiseModel, background []flo
 	s := &searcher{scan: scan, even: scan.EvenSteps(), step: scan.Step(), tube: tube, noise: noise, background: background, masked: masked}
 	s.peaks, s.nearby = make([]float64, n), make([]float64, n)
 	s.rest, s.weight, s.skew = make([]float64, n), make([]float64, n), make([]float64, n)
-	s.sigma = make([]float64, n)
+	s.sigma, s.doubt = make([]float64, n), make([]float64, n)
+	for i := range s.sigma {
+		s.sigma[i] = math.Sqrt(s.variance(i))
+		s.doubt[i] = math.Hypot(slack*background[i], s.sigma[i])
+	}
+	s.faint = faintTail * median(sample(s.sigma))
 	s.score, s.blocked = make([]float64, n), make([]bool, n)
 	return s
 }
@@ -111,6 +118,11 @@ func (s *searcher) kernelAt(i int, fwhm, eta float64) *kernel {
 	}
 	k.lo = lo - i
 	return k.fill(sh, s.scan.TwoTheta[lo:hi])
+}
+
+// filled returns a shape at points [i, j); the next kernel takes its place.
+func (s *searcher) filled(sh shape, i, j int) []float64 {
+	return s.kernel.fill(sh, s.scan.TwoTheta[i:j]).values
 }
 
 // shapeOf returns the shape of a peak of this scan.
@@ -195,7 +207,7 @@ func (s *searcher) begin(width WidthCurve, misfit float64, known []start) {
 	s.block(first)
 	s.block(last) // a peak that the end of the scan cuts cannot be measured
 	for _, p := range known {
-		s.shapeOf(p).addTo(s.scan, s.peaks, p.area)
+		s.add(p, 1)
 		s.addNearby(p)
 		s.block(p.at)
 	}
@@ -294,12 +306,11 @@ const touched = 10
 // explain adds a peak to those that are there and rescores what it touches.
 func (s *searcher) explain(p start) {
 	sh := s.shapeOf(p)
-	sh.addTo(s.scan, s.peaks, p.area)
+	s.add(p, 1)
 	s.addNearby(p)
 	s.block(p.at)
-	i, j := s.scan.Between(p.at-reach*p.fwhm, p.at+sh.gap+reach*p.fwhm)
-	s.prepare(i, j)
-	i, j = s.scan.Between(p.at-touched*p.fwhm, p.at+sh.gap+touched*p.fwhm)
+	s.prepare(s.drawn(p))
+	i, j := s.scan.Between(p.at-touched*p.fwhm, p.at+sh.gap+touched*p.fwhm)
 	margin := int((sh.gap+2*s.width.At(p.at))/s.step) + 1
 	s.scoreRange(i-margin, j+margin)
 }

@@ -111,11 +111,27 @@ func (s shape) slopes(t float64) (d slope) {
 	return d
 }
 
-// reach is how far, in widths, a shape is drawn; beyond, a Lorentzian has half a percent of its area on either side.
-const reach = 30
+// A peak is drawn to where its Lorentzian tail is lost in the noise, between these numbers of widths.
+const (
+	leastReach = 10
+	mostReach  = 100
+	faintTail  = 0.05 // of the noise of a point
+)
 
-// addTo adds area times the shape to y, within its reach.
-func (s shape) addTo(scan xrd.Scan, y []float64, area float64) {
-	i, j := scan.Between(s.at-reach*s.fwhm, s.at+s.gap+reach*s.fwhm)
-	s.add(y[i:j], scan.TwoTheta[i:j], area)
+// reachOf returns how far, degrees, a peak is drawn beyond its components: far from its place d it has area η w/(2π d²).
+func (s *searcher) reachOf(p start) float64 {
+	tail := math.Sqrt(math.Abs(p.area) * p.eta * p.fwhm / (2 * math.Pi * s.faint))
+	return math.Min(math.Max(tail, leastReach*p.fwhm), mostReach*p.fwhm)
+}
+
+// drawn returns the points [i, j) at which a peak is drawn.
+func (s *searcher) drawn(p start) (i, j int) {
+	sh, reach := s.shapeOf(p), s.reachOf(p)
+	return s.scan.Between(p.at-math.Max(sh.tail, 0)-reach, p.at+sh.gap-math.Min(sh.tail, 0)+reach)
+}
+
+// add adds sign times a peak to s.peaks.
+func (s *searcher) add(p start, sign float64) {
+	i, j := s.drawn(p)
+	s.shapeOf(p).add(s.peaks[i:j], s.scan.TwoTheta[i:j], sign*p.area)
 }
