@@ -10,9 +10,9 @@ import (
 
 const (
 	haloShare = 0.3 // height over the background beneath it from which a hump is one (common practice)
-	haloSigma = 6.0  // and in standard uncertainties of the background averaged over its width
-	haloWidth = 4.0  // degrees: narrower humps are peaks that were not found
-	haloLeast = 1.9  // Å: the first halo of glasses, resins and amorphous metals lies at wider spacings (common practice)
+	haloSigma = 6.0 // and in standard uncertainties of the background averaged over its width
+	haloWidth = 4.0 // degrees: narrower humps are peaks that were not found
+	haloLeast = 1.9 // Å: the first halo of glasses, resins and amorphous metals lies at wider spacings (common practice)
 )
 
 // haloCaution looks for a broad hump in the fitted background: what stands above its lower convex hull. Air scatter,

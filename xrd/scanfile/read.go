@@ -29,13 +29,15 @@ var (
 	ErrBinary       = errors.New("not a text file")
 	ErrTooLarge     = errors.New("too large for a scan")
 	ErrKey          = errors.New("bad value")
+	ErrNegative     = errors.New("most intensities are negative")
 )
 
 // maxIntensity is far above what any detector counts and far below where squares overflow.
 const maxIntensity = 1e15
 
 // Read reads a scan as text or powder CIF; name appears in errors. Every error is an *xrd.SyntaxError.
-// Descending scans are turned round. Negative intensities are accepted, since background-subtracted exports have them.
+// Descending scans are turned round. Some negative intensities are accepted, since background-subtracted exports have
+// them; a scan that is mostly negative is ErrNegative.
 func Read(r io.Reader, name string) (xrd.Scan, error) {
 	limited := &io.LimitedReader{R: r, N: MaxBytes + 1}
 	text, err := decoded(limited)
@@ -56,6 +58,8 @@ type file struct {
 	line    int
 	columns [3][]float64
 	width   int  // columns of the first data line
+	below   int  // intensities below 0
+	sunk    int  // line of the first of them
 	point   bool // a number had a decimal point
 	comma   bool // a number had a decimal comma
 	keys    map[string]string
@@ -142,6 +146,11 @@ func (f *file) add(v []float64) error {
 	for i, x := range v {
 		f.columns[i] = append(f.columns[i], x)
 	}
+	if v[1] < 0 {
+		if f.below++; f.below == 1 {
+			f.sunk = f.line
+		}
+	}
 	return nil
 }
 
@@ -160,6 +169,10 @@ func (f *file) onwards(angle float64) bool {
 func (f *file) finish() (xrd.Scan, error) {
 	if len(f.columns[0]) == 0 {
 		return xrd.Scan{}, f.fail(ErrNoData)
+	}
+	if f.below > len(f.columns[0])/2 {
+		f.line = f.sunk
+		return xrd.Scan{}, f.fail(ErrNegative)
 	}
 	if t := f.columns[0]; len(t) > 1 && t[1] < t[0] {
 		for _, c := range f.columns {
@@ -189,6 +202,7 @@ var advices = []struct {
 	{ErrTooLarge, "check that this is a scan, and cut it into parts"},
 	{xrd.ErrAngleRange, "the first column must be degrees 2θ"},
 	{xrd.ErrBadUncertain, "the third column must be the standard uncertainty of the intensity; remove it if it is not"},
+	{ErrNegative, "export the intensities as measured, without subtraction; check that the second column is the intensity"},
 	{ErrKey, "correct the value, or remove the line"},
 	{xrd.ErrNotAscending, "each angle may appear once and in order (a decimal comma needs semicolons, tabs or spaces between columns); merge or cut repeated ranges"},
 	{xrd.ErrTooFewPoints, "scan a longer range or in finer steps"},

@@ -119,7 +119,9 @@ func TestReadThirdColumnIsUncertainty(t *testing.T) {
 }
 
 func TestReadNegativeIntensity(t *testing.T) {
-	scan, err := scanfile.Read(strings.NewReader(lines("%s -%s.5\n", ".")), "net.xy")
+	text := lines("%s -%s.5\n", ".")
+	cut := strings.Index(text, "\n") + 1
+	scan, err := scanfile.Read(strings.NewReader(text[:cut]+strings.ReplaceAll(text[cut:], " -", " ")), "net.xy") // the first alone
 	require.NoError(t, err)
 	assert.Equal(t, -150.5, scan.Intensity[0])
 	assert.False(t, scan.Counts())
@@ -371,4 +373,31 @@ func ExampleRead() {
 	// Output:
 	// bushing, invented 25 43.02 <nil>
 	// bushing.xy:2: "abc": not a number; correct the value, or begin the line with #
+}
+
+// A few negative values are what subtraction leaves; a scan that is mostly negative is refused at the first of them.
+func TestMostlyNegative(t *testing.T) {
+	for _, c := range []struct {
+		every int // one value in so many is negative
+		ok    bool
+	}{{10, true}, {3, true}, {1, false}} {
+		var text strings.Builder
+		text.WriteString("# sample: x\n")
+		for i := range 60 {
+			y := 5
+			if i%c.every == 0 {
+				y = -5
+			}
+			fmt.Fprintf(&text, "%.2f %d\n", 20+0.02*float64(i), y)
+		}
+		_, err := scanfile.Read(strings.NewReader(text.String()), "x.xy")
+		if c.ok {
+			require.NoError(t, err, c.every)
+			continue
+		}
+		var at *xrd.SyntaxError
+		require.ErrorAs(t, err, &at)
+		require.ErrorIs(t, err, scanfile.ErrNegative)
+		require.Equal(t, 2, at.Line)
+	}
 }
