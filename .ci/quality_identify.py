@@ -122,7 +122,29 @@ def limits(base, truth, a):
         return json.load(f)
 
 
+def kept(name):
+    """keeps what a job finds beside the scan, so that a run that was cut off goes on where it was"""
+    def wrap(job):
+        number, a, with_elements = job
+        path = os.path.join(a.work, a.label, '%04d.%s.json' % (number, name + ('-elements' if with_elements else '')))
+        if not os.path.exists(path):
+            rows = globals()[name + '_rows'](job)
+            with open(path, 'w', encoding='utf-8') as f:
+                json.dump(rows, f)
+        with open(path, encoding='utf-8') as f:
+            return json.load(f)
+    return wrap
+
+
 def mixture(job):
+    return kept('mixture')(job)
+
+
+def absent(job):
+    return kept('absent')(job)
+
+
+def mixture_rows(job):
     number, a, with_elements = job
     base, truth, doc = judge(number, a, lambda t: ['--library', a.cif, '--no-starter'] + (['--elements', ','.join(elements_of(t['phases']))] if with_elements else []))
     limit = limits(base, truth, a)
@@ -143,7 +165,7 @@ def mixture(job):
     return rows
 
 
-def absent(job):
+def absent_rows(job):
     number, a, _ = job
     base = make(number, a.work)
     with open(base + '.json', encoding='utf-8') as f:
@@ -199,9 +221,10 @@ def main():
     p.add_argument('--jobs', type=int, default=1)
     p.add_argument('--parts', default='mixtures')
     p.add_argument('--synthetic')
+    p.add_argument('--label', default='run', help='folder in FOLDER for what this binary finds')
     p.add_argument('--cif', default=os.path.join(ORACLE, 'cif'))
     a = p.parse_args()
-    os.makedirs(a.work, exist_ok=True)
+    os.makedirs(os.path.join(a.work, a.label), exist_ok=True)
     numbers = range(a.first, a.first + a.count)
     with concurrent.futures.ProcessPoolExecutor(a.jobs) as pool:
         if 'make' in a.parts:

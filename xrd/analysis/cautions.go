@@ -23,6 +23,7 @@ func (r *run) caution() {
 		r.doc.Cautions = append(r.doc.Cautions, c)
 	}
 	r.doc.Cautions = append(r.doc.Cautions, r.scanCautions()...)
+	r.doc.Cautions = append(r.doc.Cautions, r.searchCautions()...)
 	r.doc.Cautions = append(r.doc.Cautions, r.imageCautions()...)
 	if r.outcome != nil && r.outcome.Fit != nil {
 		r.doc.Cautions = append(r.doc.Cautions, r.fitCautions()...)
@@ -174,15 +175,39 @@ func lies(r float64) string {
 
 // cellCaution reports a cell that differs from the reference by more than a cell of the pure phase can.
 func (r *run) cellCaution(i int) []xrd.Caution {
-	for _, p := range r.outcome.Fit.Parameters {
+	fit := r.outcome.Fit
+	for _, p := range fit.Parameters {
 		if p.Phase == i && p.Free && p.Kind >= pattern.CellA && p.Kind <= pattern.CellC && math.Abs(p.Value) > cellChange && math.Abs(p.Value) > 5*p.U {
 			m := r.outcome.Members[i]
+			evidence := map[string]any{"phase": m.Phase.ID, "relative_change": p.Value, "u": p.U}
 			return []xrd.Caution{{Code: "solid-solution", Severity: xrd.Warn,
-				Text:   fmt.Sprintf("The cell of %s differs from its reference by %+.2f %%: a solid solution, or strain of the section. Its composition does not follow from this alone.", m.Phase.Name, 100*p.Value),
-				Remedy: "Compare with elemental analysis; use an internal standard for the angle scale.", Evidence: map[string]any{"phase": m.Phase.ID, "relative_change": p.Value, "u": p.U}}}
+				Text:   fmt.Sprintf("The cell of %s differs from its reference by %+.2f %%%s: a solid solution, or strain of the section. Its composition does not follow from this alone.", m.Phase.Name, 100*p.Value, measuredCell(fit, i, evidence)),
+				Remedy: "Compare with elemental analysis; use an internal standard for the angle scale.", Evidence: evidence}}
 		}
 	}
 	return nil
+}
+
+// measuredCell says in words which edges were measured, with standard uncertainties, and adds them to the evidence.
+func measuredCell(fit *pattern.Fit, i int, evidence map[string]any) string {
+	cell, u, ok := fit.Cell(i)
+	if !ok {
+		return ""
+	}
+	var parts []string
+	for _, e := range []struct {
+		name string
+		v, u float64
+	}{{"a", cell.A, u.A}, {"b", cell.B, u.B}, {"c", cell.C, u.C}} {
+		if e.u > 0 && (e.name == "a" || e.v != cell.A) {
+			parts = append(parts, fmt.Sprintf("%s = %.4f ± %.4f Å", e.name, e.v, e.u))
+			evidence[e.name], evidence["u_"+e.name] = e.v, e.u
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(parts, ", ") + ")"
 }
 
 // lineScatter returns the standard deviation of observed over fitted intensity of a phase's own lines beyond counting,

@@ -120,6 +120,7 @@ func (r *run) phase(i int, m identify.Member) Phase {
 	for _, x := range m.Reasons {
 		out.Reasons = append(out.Reasons, Reason{x.Code, x.Text, number(x.Value)})
 	}
+	out.Reasons = append(out.Reasons, r.merit(m)...)
 	for _, a := range m.Alternatives {
 		out.Alternatives = append(out.Alternatives, Alternative{a.ID, a.Name, a.Gain})
 	}
@@ -279,7 +280,7 @@ func (r *run) limits() {
 func (r *run) listPeaks() {
 	for _, p := range r.found.Peaks {
 		q := Peak{TwoTheta: p.TwoTheta, TwoThetaU: p.TwoThetaU, D: p.D, Height: p.Height, Area: p.Area, AreaU: p.AreaU,
-			FWHM: p.FWHM, Significance: p.Significance, PhaseIDs: []string{}, HKL: []string{}}
+			FWHM: p.FWHM, Significance: p.Significance, PhaseIDs: []string{}, HKL: []string{}, Kind: kindOf(p, r.found.Peaks)}
 		for _, ph := range r.doc.Phases {
 			if l, ok := lineAt(ph, p); ok {
 				q.PhaseIDs = append(q.PhaseIDs, ph.ID)

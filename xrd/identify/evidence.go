@@ -107,7 +107,7 @@ func reasons(t tally, m *Member) []Reason {
 		out = append(out, Reason{"few-lines", "fewer than three lines of its own", float64(t.seen)})
 	}
 	for _, a := range m.Alternatives {
-		out = append(out, Reason{"alternative", a.Name + " explains the same lines about as well", a.Gain})
+		out = append(out, Reason{"alternative", a.Name + " explains the same lines about as well; what would decide: " + a.Decide, a.Gain})
 	}
 	return out
 }

@@ -39,7 +39,7 @@ func (s *search) revise(ctx context.Context) error {
 					base = r.deviance
 					s.members[p] = Member{Index: r.index, Phase: r.phase}
 				case d < nearDeviance:
-					s.members[p].Alternatives = append(s.members[p].Alternatives, Alternative{r.index, r.phase.ID, r.phase.Name, r.gain / rivals[0].gain})
+					s.members[p].Alternatives = append(s.members[p].Alternatives, s.alternative(rivals[0], r))
 				}
 			}
 		}
@@ -102,4 +102,18 @@ func inPlaceOf(member refdata.Phase, values map[pattern.Key]float64, p refdata.P
 		values[pattern.Key{Kind: k, ID: p.ID}] = values[pattern.Key{Kind: k, ID: member.ID}]
 	}
 	return values
+}
+
+// alternative describes a rival of a member.
+func (s *search) alternative(member, rival attempt) Alternative {
+	x := s.job.Setup.TwoTheta
+	beam := s.job.Beam
+	beam.MaxTwoTheta = 0 // what decides may lie beyond the scan
+	own, err := s.job.Collection.Phase(member.index, beam)
+	other, err2 := s.job.Collection.Phase(rival.index, beam)
+	if err != nil || err2 != nil {
+		own, other = member.phase, rival.phase
+	}
+	q := inquiry{ins: s.instrument(), lo: x[0], hi: x[len(x)-1]}
+	return Alternative{rival.index, rival.phase.ID, rival.phase.Name, rival.gain / member.gain, q.decide(own, other)}
 }

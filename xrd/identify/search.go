@@ -18,7 +18,10 @@ type Outcome struct {
 	Fit       *pattern.Fit
 	Members   []Member
 	Tried     int     // phases that the filter let through
+	Watched   int     // of these, on the preparation watch-list
 	Threshold float64 // significance that a phase had to reach
+	// Radiation is not nil when little is explained and another tube would explain far more.
+	Radiation *BetterRadiation
 }
 
 // A Member is a phase that is part of the explanation.
@@ -39,6 +42,8 @@ type Alternative struct {
 	ID    string
 	Name  string
 	Gain  float64 // of its best trial over that of the member: 1 is as good
+	// Decide says in words what would tell it from the member.
+	Decide string
 }
 
 // search is the state of one run.
@@ -48,6 +53,7 @@ type search struct {
 	ruler      ruler
 	everywhere [][]float32 // places of the ruler for every displacement that is tried while none is known
 	entries    []int       // indices that the filter allows
+	watched    int         // of these, on the preparation watch-list
 	threshold  float64
 	bar        float64 // significance asked for in the present pass, never below threshold
 	members    []Member
@@ -85,6 +91,9 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 			required = append(required, i)
 		} else if job.Filter.allows(e) {
 			s.entries = append(s.entries, i)
+			if e.Preparation != "" {
+				s.watched++
+			}
 		}
 	}
 	s.threshold = Threshold(len(s.entries))
@@ -115,7 +124,7 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 		return nil, err
 	}
 	s.judge()
-	return &Outcome{s.fit, s.members, len(s.entries), s.threshold}, nil
+	return &Outcome{s.fit, s.members, len(s.entries), s.watched, s.threshold, s.doubtRadiation()}, nil
 }
 
 // require starts the explanation with the phases that must be in it.

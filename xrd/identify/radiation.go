@@ -1,0 +1,100 @@
+package identify
+
+import (
+	"phasetally/xrd"
+)
+
+// A BetterRadiation is a tube whose wavelength explains a scan far better than the one stated.
+type BetterRadiation struct {
+	Name string
+	Gain float64 // of the best phase with it, over that with the stated one
+}
+
+const (
+	poorShare    = 0.5 // of the intensity at first sight: an explanation that leaves more is poor
+	leastBetter  = strongFirst * strongFirst
+	sharpWidths  = 4.0 // widths on either side over which a mean is taken
+	betterFactor = 1.5 // gain over that with the stated radiation from which another one is named (PRACTICE 2, no. 10)
+)
+
+var anodes = []string{"Cr", "Fe", "Co", "Cu", "Mo", "Ag"}
+
+// doubtRadiation looks for a better radiation when the explanation is poor. It screens only, so that it costs little; with
+// a wrong wavelength no phase fits at any displacement or cell.
+func (s *search) doubtRadiation() *BetterRadiation {
+	if s.explained() > poorShare {
+		return nil
+	}
+	fit, members := s.fit, s.members
+	defer func() { s.fit, s.members = fit, members }()
+	s.fit, s.members = nil, nil
+	residual, variance := s.unexplained()
+	residual = s.sharp(residual)
+	stated := s.bestGain(s.job.Setup.Radiation, residual, variance)
+	var best *BetterRadiation
+	for _, name := range anodes {
+		r, err := xrd.ParseRadiation(name)
+		if err != nil || sameWavelength(r, s.job.Setup.Radiation) {
+			continue
+		}
+		g := s.bestGain(r, residual, variance)
+		if g > leastBetter && g > betterFactor*stated && (best == nil || g > best.Gain) {
+			best = &BetterRadiation{name, g}
+		}
+	}
+	if best != nil && stated > 0 {
+		best.Gain /= stated
+	}
+	return best
+}
+
+// bestGain returns the gain of the phase that explains most with a radiation.
+func (s *search) bestGain(r xrd.Radiation, residual, variance []float64) float64 {
+	ruler, everywhere := s.ruler, s.everywhere
+	defer func() { s.ruler, s.everywhere = ruler, everywhere }()
+	s.ruler, s.everywhere = newRuler(s.job.Setup.TwoTheta, r.KAlpha1, s.job.Setup.Instrument), nil
+	list := s.screen(s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, r, s.job.Setup.Instrument)))
+	if len(list) == 0 {
+		return 0
+	}
+	return list[0].gain
+}
+
+// sharp takes the mean about each point away, so that what is left of a halo counts for no radiation.
+func (s *search) sharp(residual []float64) []float64 {
+	x := s.job.Setup.TwoTheta
+	step := (x[len(x)-1] - x[0]) / float64(len(x)-1)
+	h := max(2, int(sharpWidths*widthAt(s.job.Setup.Instrument, (x[0]+x[len(x)-1])/2)/step))
+	sum := make([]float64, len(residual)+1)
+	for i, v := range residual {
+		sum[i+1] = sum[i] + v
+	}
+	out := make([]float64, len(residual))
+	for i, v := range residual {
+		lo, hi := max(0, i-h), min(len(residual), i+h+1)
+		out[i] = v - (sum[hi]-sum[lo])/float64(hi-lo)
+	}
+	return out
+}
+
+func sameWavelength(a, b xrd.Radiation) bool {
+	return a.KAlpha1 > 0.995*b.KAlpha1 && a.KAlpha1 < 1.005*b.KAlpha1
+}
+
+// explained returns the share of the intensity above the first background that the phases of the fit account for.
+func (s *search) explained() float64 {
+	if s.fit == nil {
+		return 0
+	}
+	var net, all float64
+	for i, y := range s.job.Setup.Intensity {
+		if d := y - s.background[i]; d > 4*s.job.Setup.Sigma[i] {
+			all += d
+			net += min(d, s.fit.Fitted[i]-s.fit.Background[i])
+		}
+	}
+	if !(all > 0) {
+		return 1
+	}
+	return net / all
+}

@@ -1,0 +1,152 @@
+package identify
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/refdata"
+	"phasetally/refdata/library"
+	"phasetally/xrd/pattern"
+)
+
+func TestRunFindsThePhases(t *testing.T) {
+	out := run(t, bushing.job(t, library.Starter()))
+	assert.Equal(t, map[string]Word{"copper": Established, "cu3sn-epsilon": Established, "cuprite": Established}, words(out))
+	assert.Equal(t, library.Starter().Len(), out.Tried)
+	assert.Nil(t, out.Radiation)
+	for p, m := range out.Members {
+		assert.Equal(t, m.Phase.ID, out.Fit.Setup.Phases[p].ID, "members stand in the order of the fit")
+		assert.NotEmpty(t, m.Reasons)
+		assert.Greater(t, m.Significance, out.Threshold)
+	}
+}
+
+func TestRunDoesNotDependOnWorkers(t *testing.T) {
+	job := bushing.job(t, library.Starter())
+	job.Workers = 1
+	one := run(t, job)
+	job.Workers = 2
+	two := run(t, job)
+	require.Equal(t, words(one), words(two))
+	assert.Equal(t, one.Fit.Scales, two.Fit.Scales)
+	for p := range one.Members {
+		assert.Equal(t, one.Members[p].Alternatives, two.Members[p].Alternatives)
+		assert.Equal(t, one.Members[p].Significance, two.Members[p].Significance)
+	}
+}
+
+func TestRunStops(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err := Run(ctx, bushing.job(t, library.Starter()))
+	assert.ErrorIs(t, err, context.Canceled)
+}
+
+func TestNothingFound(t *testing.T) {
+	halo := func(x float64) float64 { return 25 + 400*math.Exp(-(x-22)*(x-22)/30) }
+	for name, s := range map[string]specimen{
+		"a halo only": {lo: 10, background: halo, seed: 5},
+		"noise only":  {seed: 6},
+		"5° of noise": {lo: 40, hi: 45, seed: 7},
+	} {
+		out := run(t, s.job(t, library.Starter()))
+		assert.Empty(t, words(out), name)
+		assert.Nil(t, out.Radiation, name)
+	}
+}
+
+// A narrow scan shows one line of copper: that is a name with doubt, not an established phase.
+func TestNarrowScan(t *testing.T) {
+	out := run(t, specimen{parts: []part{{"copper", 100, 0}}, lo: 41, hi: 46}.job(t, library.Starter()))
+	for id, w := range words(out) {
+		assert.Equal(t, Tentative, w, id)
+	}
+}
+
+func TestPhasesWithoutLinesInRange(t *testing.T) {
+	lib := library.FromRecords("test", "", nil)
+	out := run(t, specimen{parts: nil}.job(t, lib))
+	assert.Empty(t, out.Members)
+	assert.Zero(t, out.Tried)
+	job := specimen{lo: 20, hi: 25}.job(t, library.Starter())
+	job.Filter = Filter{Require: []string{"copper"}} // its first line is at 43°
+	out = run(t, job)
+	require.Len(t, out.Members, 1)
+	assert.Equal(t, Named, out.Members[0].Word)
+}
+
+func TestElementsLeaveNoPhase(t *testing.T) {
+	job := bushing.job(t, library.Starter())
+	job.Filter = Filter{Elements: set(54), Strict: true} // xenon
+	out := run(t, job)
+	assert.Equal(t, out.Watched, out.Tried, "only the watch-list is left")
+}
+
+func TestTooFewPoints(t *testing.T) {
+	_, err := Run(context.Background(), Job{Setup: pattern.Setup{TwoTheta: []float64{20, 21}}, Collection: library.FromRecords("", "", nil)})
+	assert.ErrorIs(t, err, pattern.ErrSetup)
+}
+
+// TestReviseSwaps starts from a wrong isotypic phase: nickel in place of copper, and its cell at the end of its freedom.
+func TestReviseSwaps(t *testing.T) {
+	lib := library.Starter()
+	job := specimen{parts: []part{{"copper", 300, 0}, {"corundum", 100, 0}}, seed: 8}.job(t, lib)
+	job.Filter = Filter{Exclude: []string{"copper"}}
+	wrong := run(t, job)
+	job.Filter = Filter{}
+	right := run(t, job)
+	assert.Contains(t, words(right), "copper")
+	assert.NotContains(t, words(wrong), "copper")
+	s := &search{job: job, threshold: right.Threshold, refused: map[int]bool{}, background: firstLook(job.Setup)}
+	s.ruler = newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)
+	for i := range lib.Len() {
+		s.entries = append(s.entries, i)
+	}
+	s.members, s.fit, s.knots = wrong.Members, wrong.Fit, wrong.Fit.Knots
+	require.NoError(t, s.revise(context.Background()))
+	s.judge()
+	assert.Contains(t, words(&Outcome{Members: s.members}), "copper", "a better phase takes the place of a member")
+}
+
+// An isotypic phase of nearly the same cell and intensities stands as an alternative, with what would decide.
+func TestAlternatives(t *testing.T) {
+	out := run(t, specimen{parts: []part{{"niobium", 40, 0.0004}}, hi: 75, displacement: 0.1, seed: 9}.job(t, library.Starter()))
+	require.Len(t, out.Members, 1)
+	m := out.Members[0]
+	ids := []string{m.Phase.ID}
+	for _, a := range m.Alternatives {
+		ids = append(ids, a.ID)
+		assert.NotEmpty(t, a.Decide)
+	}
+	assert.Contains(t, ids, "niobium")
+	assert.Contains(t, ids, "tantalum")
+	assert.Equal(t, Tentative, m.Word, "a phase with a rival is not established")
+}
+
+func TestDecide(t *testing.T) {
+	lib := library.Starter()
+	s := &search{job: Job{Beam: refdata.Beam{Radiation: radiation(t, "Cu"), MaxTwoTheta: 150}}}
+	q := inquiry{lo: 20, hi: 80, ins: specimen{}.job(t, lib).Setup.Instrument}
+	get := func(id string) refdata.Phase { return phaseOf(t, s, lib, id) }
+	assert.Contains(t, q.decide(get("niobium"), get("tantalum")), "Nb", "an element analysis")
+	assert.Contains(t, q.decide(get("quartz"), get("cristobalite")), "a line at")
+	same := q.decide(get("copper"), get("copper"))
+	assert.Contains(t, same, "same lines and elements")
+}
+
+// A scan with cobalt that is said to be copper: no phase fits, and screening says which tube would.
+func TestWrongRadiation(t *testing.T) {
+	lib := library.Starter()
+	job := specimen{parts: []part{{"corundum", 300, 0}, {"zincite", 200, 0}}, radiation: "Co", lo: 25, hi: 110}.job(t, lib)
+	assert.Nil(t, run(t, job).Radiation, "the right one is not doubted")
+	job.Setup.Radiation = radiation(t, "Cu")
+	job.Beam.Radiation = job.Setup.Radiation
+	out := run(t, job)
+	require.NotNil(t, out.Radiation)
+	assert.Equal(t, "Co", out.Radiation.Name)
+	assert.Greater(t, out.Radiation.Gain, betterFactor)
+}
