@@ -10,10 +10,10 @@ import (
 
 // Peaks writes the found peaks as aligned text, one row a peak.
 func Peaks(w io.Writer, doc analysis.Document) error {
-	rows := [][]string{{"2θ", "u", "d/Å", "height", "area", "u", "FWHM", "significance"}}
+	rows := [][]string{{"2θ", "u", "d/Å", "height", "area", "u", "FWHM", "significance", "kind"}}
 	for _, p := range doc.Peaks {
 		rows = append(rows, []string{fmt.Sprintf("%.4f", p.TwoTheta), fmt.Sprintf("%.4f", p.TwoThetaU), fmt.Sprintf("%.5f", p.D),
-			fmt.Sprintf("%.0f", p.Height), fmt.Sprintf("%.2f", p.Area), fmt.Sprintf("%.2f", p.AreaU), fmt.Sprintf("%.3f", p.FWHM), fmt.Sprintf("%.1f", p.Significance)})
+			fmt.Sprintf("%.0f", p.Height), fmt.Sprintf("%.2f", p.Area), fmt.Sprintf("%.2f", p.AreaU), fmt.Sprintf("%.3f", p.FWHM), fmt.Sprintf("%.1f", p.Significance), plain(p.Kind)})
 	}
 	if _, err := fmt.Fprintf(w, "%d peaks, %s Kα, %.2f° to %.2f° 2θ; areas in intensity × degrees\n\n%s", len(doc.Peaks),
 		plain(doc.Scan.Radiation), doc.Scan.TwoThetaMin, doc.Scan.TwoThetaMax, align(rows)); err != nil {

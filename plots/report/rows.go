@@ -244,6 +244,9 @@ func peakRows(doc analysis.Document) []peakRow {
 	var out []peakRow
 	for _, p := range doc.Peaks {
 		var owners []string
+		if strings.Contains(p.Kind, " of ") {
+			owners = append(owners, p.Kind+"°")
+		}
 		for i, id := range p.PhaseIDs {
 			owner := id
 			if n, ok := name[id]; ok {

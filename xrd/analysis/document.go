@@ -176,7 +176,8 @@ type Peak struct {
 	FWHM         float64  `json:"fwhm"`
 	Significance float64  `json:"significance"`
 	PhaseIDs     []string `json:"phase_ids"`
-	HKL          []string `json:"hkl"` // parallel to phase_ids, "1 1 3"
+	HKL          []string `json:"hkl"`  // parallel to phase_ids, "1 1 3"
+	Kind         string   `json:"kind"` // "Kα", or the image of a stronger peak: "Kβ of 43.32", "W Lα of 43.32" (degrees 2θ)
 }
 
 // ReferenceFile is a source of reference data.
