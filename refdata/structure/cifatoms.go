@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"phasetally/refdata"
 	"phasetally/refdata/element"
 	"phasetally/xrd"
 	"phasetally/xrd/cif"
@@ -139,8 +140,8 @@ func fromLabel(label, formula string) (*element.Element, bool) {
 }
 
 func inFormula(e *element.Element, formula string) bool {
-	terms, ok := parseFormula(formula)
-	return ok && hasTerm(terms, e)
+	f, err := refdata.ParseFormula(formula)
+	return err == nil && hasTerm(f, e)
 }
 
 func inFormulaSymbol(symbol, formula string) bool {

@@ -6,119 +6,18 @@ import (
 	"strconv"
 	"strings"
 
+	"phasetally/refdata"
 	"phasetally/refdata/element"
 	"phasetally/xrd"
 )
 
-// A term is an element of a formula with its number of atoms.
-type term struct {
-	element *element.Element
-	count   float64
-}
-
-// parseFormula reads "Al2 O3", "Ca(OH)2", "Nb0.367Ti0.633"; charges and dots of hydrates are not understood. It reports false for
-// anything that is no formula.
-func parseFormula(s string) ([]term, bool) {
-	if len(s) > 500 {
-		return nil, false
-	}
-	p := formulaParser{rest: strings.NewReplacer("'", "", "[", "(", "]", ")").Replace(s)}
-	terms, ok := p.group(0)
-	if !ok || p.rest != "" || len(terms) == 0 {
-		return nil, false
-	}
-	return merged(terms), true
-}
-
-type formulaParser struct{ rest string }
-
-func (p *formulaParser) group(depth int) ([]term, bool) {
-	var terms []term
-	for {
-		p.rest = strings.TrimLeft(p.rest, " \t,")
-		switch {
-		case p.rest == "" || p.rest[0] == ')':
-			return terms, true
-		case p.rest[0] == '(' && depth < 8:
-			p.rest = p.rest[1:]
-			inner, ok := p.group(depth + 1)
-			if !ok || p.rest == "" {
-				return nil, false
-			}
-			p.rest = p.rest[1:]
-			times := p.number()
-			for _, t := range inner {
-				terms = append(terms, term{t.element, t.count * times})
-			}
-		default:
-			e, ok := p.symbol()
-			if !ok {
-				return nil, false
-			}
-			terms = append(terms, term{e, p.number()})
-		}
-	}
-}
-
-// symbol takes a capital letter and the small one after it, if there is any.
-func (p *formulaParser) symbol() (*element.Element, bool) {
-	n := 1
-	if len(p.rest) > 1 && p.rest[1] >= 'a' && p.rest[1] <= 'z' {
-		n = 2
-	}
-	e, ok := element.Lookup(p.rest[:n])
-	if !ok || p.rest[0] < 'A' || p.rest[0] > 'Z' {
-		return nil, false
-	}
-	p.rest = p.rest[n:]
-	return e, true
-}
-
-func (p *formulaParser) number() float64 {
-	n := 0
-	for n < len(p.rest) && strings.IndexByte("0123456789.", p.rest[n]) >= 0 {
-		n++
-	}
-	v, err := strconv.ParseFloat(p.rest[:n], 64)
-	p.rest = p.rest[n:]
-	if err != nil {
-		return 1
-	}
-	return v
-}
-
-// merged adds up repeated elements, in order of first appearance.
-func merged(terms []term) []term {
-	var sums []term
-next:
-	for _, t := range terms {
-		for i := range sums {
-			if sums[i].element == t.element {
-				sums[i].count += t.count
-				continue next
-			}
-		}
-		sums = append(sums, t)
-	}
-	return sums
-}
-
-// formulaMass returns the mass of a formula unit, g/mol.
-func formulaMass(terms []term) float64 {
-	var m float64
-	for _, t := range terms {
-		m += t.count * t.element.Weight
-	}
-	return m
-}
-
 // name fills in formula and Z. The given formula is kept; without one the contents are divided by the greatest common divisor of the
 // site multiplicities, or of the atom counts when these are whole numbers.
 func (d *draft) name(s *Structure) {
-	if terms, ok := parseFormula(d.formula); ok && formulaMass(terms) > 0 {
+	if f, err := refdata.ParseFormula(d.formula); err == nil {
 		s.Formula = strings.Join(strings.Fields(strings.Trim(d.formula, "'\"")), "")
-		s.Z = tidy(s.mass() / formulaMass(terms))
-		d.checkFormula(s, terms)
+		s.Z = tidy(s.mass() / f.Mass())
+		d.checkFormula(s, f)
 		return
 	}
 	s.Z = float64(s.divisor())
@@ -167,8 +66,8 @@ func gcd(a, b int) int {
 }
 
 // checkFormula warns when the cell holds other proportions than the formula, hydrogen aside, or another number of units than stated.
-func (d *draft) checkFormula(s *Structure, terms []term) {
-	off, which := s.formulaDeviation(terms)
+func (d *draft) checkFormula(s *Structure, f refdata.Formula) {
+	off, which := s.formulaDeviation(f)
 	if off > 0.05 {
 		s.caution("structure-formula", xrd.Warn,
 			fmt.Sprintf("The atoms do not make up the formula %s: %s is off by %.0f %%.", s.Formula, which, 100*off),
@@ -182,39 +81,39 @@ func (d *draft) checkFormula(s *Structure, terms []term) {
 }
 
 // formulaDeviation returns the largest relative deviation of an element's count from the formula, hydrogen aside.
-func (s *Structure) formulaDeviation(terms []term) (largest float64, which string) {
+func (s *Structure) formulaDeviation(f refdata.Formula) (largest float64, which string) {
 	var have, want float64
-	for _, t := range terms {
-		if t.element.Z > 1 {
-			have += s.count(t.element)
-			want += t.count
+	for _, t := range f {
+		if t.Element.Z > 1 {
+			have += s.count(t.Element)
+			want += t.Atoms
 		}
 	}
 	if !(want > 0) {
 		return 0, ""
 	}
-	for _, t := range terms {
-		if t.element.Z == 1 || t.count == 0 {
+	for _, t := range f {
+		if t.Element.Z == 1 || t.Atoms == 0 {
 			continue
 		}
 		if !(have > 0) {
-			return 1, t.element.Symbol
+			return 1, t.Element.Symbol
 		}
-		if off := math.Abs(s.count(t.element)/have/(t.count/want) - 1); off > largest {
-			largest, which = off, t.element.Symbol
+		if off := math.Abs(s.count(t.Element)/have/(t.Atoms/want) - 1); off > largest {
+			largest, which = off, t.Element.Symbol
 		}
 	}
 	for _, e := range s.elements() {
-		if e.Z > 1 && !hasTerm(terms, e) {
+		if e.Z > 1 && !hasTerm(f, e) {
 			return 1, e.Symbol // not in the formula at all
 		}
 	}
 	return largest, which
 }
 
-func hasTerm(terms []term, e *element.Element) bool {
-	for _, t := range terms {
-		if t.element == e {
+func hasTerm(f refdata.Formula, e *element.Element) bool {
+	for _, t := range f {
+		if t.Element == e {
 			return true
 		}
 	}

@@ -37,8 +37,8 @@ func (d *draft) chooseOrigin(candidates []*Structure) *Structure {
 // penalty is 0 for a structure that agrees with everything known.
 func (d *draft) penalty(s *Structure, contact float64) float64 {
 	var p float64
-	if terms, ok := parseFormula(d.formula); ok {
-		off, _ := s.formulaDeviation(terms)
+	if f, err := refdata.ParseFormula(d.formula); err == nil {
+		off, _ := s.formulaDeviation(f)
 		p += 10 * math.Min(1, off)
 		if d.z > 0 {
 			p += 10 * math.Min(1, math.Abs(s.Z/d.z-1))
