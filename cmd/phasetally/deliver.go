@@ -77,8 +77,11 @@ func (o *options) print(r analysis.Result, depth analysis.Depth, w io.Writer) er
 		_, err := w.Write(b)
 		return err
 	}
-	if depth == analysis.PeaksOnly {
+	switch depth {
+	case analysis.PeaksOnly:
 		return report.Peaks(w, r.Document)
+	case analysis.IdentifyOnly:
+		return report.Evidence(w, r.Document)
 	}
 	return report.Text(w, r.Document)
 }
