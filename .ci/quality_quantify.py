@@ -178,12 +178,19 @@ def inside(r):
 
 
 def bracketed(r):
-    """whether the band from the fine to the coarse limit, each with its half interval, holds the truth"""
+    """whether the band from the fine to the coarse limit holds the truth; at the coarse end the interval is that of the fine one at the same
+    relative uncertainties of the amounts, which make equal steps in the logit"""
     if r['value'] is None:
         return False
-    c = r['value'] if r['coarse'] is None else r['coarse']
-    below, above = r['value'] - r['lo'], r['hi'] - r['value']
-    return min(r['value'], c) - below <= r['truth'] <= max(r['value'], c) + above
+    if r['coarse'] is None:
+        return inside(r)
+    shift = lambda v: logit(r['coarse']) + logit(v) - logit(r['value'])
+    return min(logit(r['lo']), shift(r['lo'])) <= logit(r['truth']) <= max(logit(r['hi']), shift(r['hi']))
+
+
+def logit(percent):
+    f = min(max(percent / 100, 1e-9), 1 - 1e-9)
+    return math.log(f / (1 - f))
 
 
 def rmse(rows):

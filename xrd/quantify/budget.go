@@ -7,6 +7,7 @@ const (
 	sourceCounting    = "counting and overlap"
 	sourceScatter     = "scatter of lines (texture, grains, profile)"
 	sourceRIR         = "reference intensity ratio"
+	sourceGrains      = "absorption in grains"
 	sourceUnexplained = "unexplained intensity"
 )
 
@@ -25,7 +26,7 @@ type budgetPart struct {
 // budget works out the uncertainty of the amounts of some phases.
 func (in Input) budget(members []int) budget {
 	n := len(members)
-	counting, scattered, rir := zeros(n), zeros(n), zeros(n)
+	counting, scattered, rir, grains := zeros(n), zeros(n), zeros(n), zeros(n)
 	serial := in.Fit.Agreement.Serial * in.Fit.Agreement.Serial
 	all := in.scatters
 	b := budget{scatter: make([]scatter, n)}
@@ -42,8 +43,14 @@ func (in Input) budget(members []int) budget {
 		}
 		u := RatioU(in.Fit.Setup.Phases[p])
 		rir[i][i] = u * u
+		if in.tauU != nil {
+			grains[i][i] = in.tauU[p] * in.tauU[p]
+		}
 	}
 	b.sources = []budgetPart{{sourceCounting, counting}, {sourceScatter, scattered}, {sourceRIR, rir}}
+	if in.Grain != nil {
+		b.sources = append(b.sources, budgetPart{sourceGrains, grains})
+	}
 	return b
 }
 
@@ -85,6 +92,7 @@ func (a *Answer) weights(in Input, members []int, w []float64) {
 		}
 	}
 	total := shareCovariance(w, b.total())
+	unseen := in.unseen(members)
 	free := b.freedom(shareSlopes(w), total)
 	for i, p := range members {
 		for j, q := range members {
@@ -95,11 +103,31 @@ func (a *Answer) weights(in Input, members []int, w []float64) {
 		if in.Fit.Scales[p] == 0 {
 			f.Weight = interval(0, in.zeroShare(p, members), math.Inf(1))
 		}
-		// Intensity that no phase explains can only make every fraction smaller.
-		f.Budget = append(f.Budget, Source{sourceUnexplained, w[i] * in.Unexplained / math.Sqrt(3)})
-		f.Weight.Lo *= 1 - in.Unexplained
+		// What no phase explains, or a phase that was asked for and is below its limit, can only make a fraction smaller.
+		f.Budget = append(f.Budget, Source{sourceUnexplained, w[i] * math.Hypot(in.Unexplained, unseen) / math.Sqrt(3)})
+		f.Weight.Lo *= (1 - in.Unexplained) * (1 - unseen)
 	}
 }
+
+// unseen returns the mass that phases which were asked for and not found may have, at 95 %, over that of everything.
+func (in Input) unseen(members []int) float64 {
+	var there, more float64
+	for _, a := range pick(in.amounts(), members) {
+		there += a
+	}
+	for _, p := range in.members(Absent) {
+		if r := in.Fit.Setup.Phases[p].RIR.Value; r > 0 {
+			more += (in.Fit.Scales[p] + oneSided95*in.Fit.ZeroU[p]) / r
+		}
+	}
+	if !(there > 0) {
+		return 0
+	}
+	return more / (there + more)
+}
+
+// oneSided95 is the 95 % quantile of the Gaussian distribution.
+const oneSided95 = 1.6448536269514722
 
 // interval returns a percentage with its 95 % interval.
 func interval(percent, u, freedom float64) Value {

@@ -4,4 +4,5 @@ package quantify
 var (
 	ShareCovariance = shareCovariance
 	Shares          = shares
+	Coverage95      = coverage95
 )

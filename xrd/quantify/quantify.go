@@ -35,7 +35,12 @@ type Input struct {
 	Threshold   float64 // significance at which a phase is accepted, for detection limits
 	Unexplained float64 // share of the net intensity that no phase explains, 0 to 1
 
-	scatters []scatter // of the lines of each phase
+	// Grain holds the diameter of the grains of each phase of a powder, µm, parallel to Roles; 0 where not known, nil for
+	// none. Fractions are then corrected after Brindley.
+	Grain []float64
+
+	scatters  []scatter // of the lines of each phase
+	tau, tauU []float64 // Brindley factor of each phase with its relative uncertainty; nil for none
 }
 
 // A Source is one entry of an uncertainty budget: standard uncertainty in wt%.
@@ -92,6 +97,7 @@ func Run(in Input) Answer {
 		return a
 	}
 	in.scatters = scatters(in.Fit)
+	in.tau, in.tauU = in.grains()
 	amounts := in.amounts()
 	members := in.members(Specimen)
 	if len(members) == 0 {
@@ -119,11 +125,14 @@ func (in Input) needsRIR(p int) bool {
 }
 
 // amounts returns S_p/RIR_p, proportional to mass. RIR is I/(V²ρ), ρV is fixed, so that a cell that has grown by a
-// factor f diffracts 1/f as strongly per mass.
+// factor f diffracts 1/f as strongly per mass; grains that absorb more than the mean show less of themselves.
 func (in Input) amounts() []float64 {
 	out := make([]float64, len(in.Roles))
 	for i, s := range in.Fit.Scales {
 		out[i] = s * in.Fit.VolumeRatio(i) / in.Fit.Setup.Phases[i].RIR.Value
+		if in.tau != nil {
+			out[i] /= in.tau[i]
+		}
 	}
 	return out
 }
@@ -205,7 +214,7 @@ func (a *Answer) coarse(in Input, members []int, w []float64) {
 		matters = matters || f.MuRatio < leastMuRatio || f.MuRatio > mostMuRatio
 	}
 	for i, p := range members {
-		if matters {
+		if matters && in.Grain == nil {
 			a.Fractions[p].Coarse = c[i]
 		}
 	}

@@ -23,49 +23,65 @@ const (
 	ownUnknowns  = 2   // scale and displacement parameter, which the lines of a phase are fitted with
 )
 
+// A tally is what the lines of one phase say: the mean of their squared deviations over what the fit allows, on how many
+// lines it rests, how many of these are free to say so, and what share of the allowed variance is counting. Lines count
+// as they do for the scale, by the inverse of their variance.
+type tally struct{ ratio, free, counting float64 }
+
 // scatters judges every phase of a fit. The misfit of the fit is common to all phases; a phase whose texture is of
 // another kind, or whose grains are few, scatters more than the rest, and its own lines tell by how much: the variance
-// is the mean of both, weighted with the number of lines.
+// is the mean of what all lines and what its own lines show, weighted with their number.
 func scatters(f *pattern.Fit) []scatter {
-	out := make([]scatter, len(f.Scales))
-	var total float64
-	for p := range out {
-		out[p] = scatterOf(f, p)
-		total += out[p].freedom
+	tallies := make([]tally, len(f.Scales))
+	var seen, free float64
+	for p := range tallies {
+		tallies[p] = tallyOf(f, p)
+		seen += tallies[p].ratio * tallies[p].free
+		free += tallies[p].free
 	}
-	for p := range out {
-		own := out[p].freedom
-		out[p].freedom = math.Max(1, own+math.Min(pooledLines, total-own))
+	common := 1.0
+	if free > 0 {
+		common = math.Max(1, seen/free)
+	}
+	out := make([]scatter, len(tallies))
+	for p, t := range tallies {
+		out[p] = scatter{
+			inflation: math.Max(1, (pooledLines*common+t.ratio*t.free)/(pooledLines+t.free)),
+			counting:  t.counting,
+			freedom:   math.Max(1, t.free+math.Min(pooledLines, free-t.free)),
+		}
 	}
 	return out
 }
 
-// scatterOf compares the lines of phase number p with the fit; its freedom is that of its own lines.
-func scatterOf(f *pattern.Fit, p int) scatter {
+// tallyOf compares the lines of phase number p with the fit.
+func tallyOf(f *pattern.Fit, p int) tally {
 	x := f.Setup.TwoTheta
 	step := (x[len(x)-1] - x[0]) / float64(len(x)-1)
-	var seen, counting, lines float64
+	var sum, squares, seen, counting, lines float64
 	for _, l := range f.Lines(p) {
 		if !l.Covered || l.Clear < ownClear || !(l.Fitted > leastLine*l.ObservedU) {
 			continue
 		}
 		u := l.ObservedU / l.Fitted
 		misfit := f.Kappa / math.Sqrt(math.Max(1, pointsInLine*l.FWHM/step))
-		v := u*u + misfit*misfit
+		w := 1 / (u*u + misfit*misfit)
 		d := l.Observed/l.Fitted - 1
-		seen += d * d / v
-		counting += u * u / v
+		sum += w
+		squares += w * w
+		seen += w * w * d * d
+		counting += w * w * u * u
 		lines++
-	}
-	if lines == 0 {
-		return scatter{1, 1, 0}
 	}
 	unknowns := ownUnknowns
 	if f.Setup.Poles != nil {
 		unknowns += len(f.Setup.Poles[p])
 	}
-	free := math.Max(0, lines-float64(unknowns))
-	return scatter{math.Max(1, (pooledLines+seen)/(pooledLines+free)), counting / lines, free}
+	share := 1 - float64(unknowns)/lines // of the deviations that the fit has not taken up
+	if !(share > 0) {
+		return tally{0, 0, 1}
+	}
+	return tally{seen / sum / share, sum * sum / squares * share, counting / sum}
 }
 
 // coverage95 returns how many standard uncertainties a 95 % interval extends on each side: Student's quantile.

@@ -42,7 +42,8 @@ func (a *Answer) absolute(in Input, amounts []float64, members []int) {
 	}
 	last := len(members)
 	d := coverage95(free[last]) * math.Sqrt(math.Max(0, out[last][last]))
-	a.Amorphous = &Value{value[last], value[last] - d, value[last] + d}
+	unseen := in.unseen(all) * (100 - value[last]) // of the original, crystalline but not told from nothing
+	a.Amorphous = &Value{value[last], value[last] - d - unseen, value[last] + d}
 }
 
 // spiked returns wt% of the original for the first n phases, then its amorphous part. x holds ln amounts (the standard
