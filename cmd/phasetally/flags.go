@@ -16,6 +16,7 @@ type options struct {
 	spike                          string
 	crystallinity                  float64
 	composition                    string
+	grains, watch                  []string
 	span                           string
 	masks                          []string
 	out                            string
@@ -75,5 +76,7 @@ func (o *options) amountFlags(c *cobra.Command) {
 	f.StringVar(&o.blank, "blank", "", "scan of the mount and holder without specimen, same settings")
 	f.StringVar(&o.spike, "spike", "", "standard mixed into the powder, ID=WT in wt% of the spiked powder")
 	f.Float64Var(&o.crystallinity, "spike-crystallinity", 1, "mass fraction of the standard that is crystalline")
+	f.StringSliceVar(&o.grains, "grain", nil, "diameter of the grains of a powder, MICRON or MICRON:ID (repeatable), to correct for absorption in them")
+	f.StringSliceVar(&o.watch, "watch", nil, "ids of phases whose detection limit is wanted although they are not there (repeatable)")
 	f.StringVar(&o.composition, "composition", "", "measured chemistry in wt%, Cu=88,Sn=10±1, to check the phases against")
 }

@@ -37,6 +37,10 @@ func (o *options) fill(job *analysis.Job) error {
 	if job.Composition, err = parseComposition(o.composition); err != nil {
 		return err
 	}
+	job.Watch = o.watch
+	if job.Grains, err = parseGrains(o.grains); err != nil {
+		return err
+	}
 	if o.spike == "" {
 		return nil
 	}

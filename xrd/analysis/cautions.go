@@ -29,6 +29,8 @@ func (r *run) caution() {
 		r.doc.Cautions = append(r.doc.Cautions, r.fitCautions()...)
 		if fitted {
 			r.doc.Cautions = append(r.doc.Cautions, r.haloCaution()...)
+			r.doc.Cautions = append(r.doc.Cautions, r.trendCautions()...)
+			r.doc.Cautions = append(r.doc.Cautions, r.alikeCautions()...)
 		}
 		for _, i := range r.order {
 			r.doc.Cautions = append(r.doc.Cautions, r.phaseCautions(i)...)
@@ -250,6 +252,7 @@ func (r *run) fractionCautions() []xrd.Caution {
 	}
 	out = append(out, r.rirCautions()...)
 	out = append(out, r.chemistryCaution()...)
+	out = append(out, r.grainCautions()...)
 	var contrast []string
 	for i := range r.roles {
 		f := r.answer.Fractions[i]

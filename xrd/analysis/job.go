@@ -41,6 +41,8 @@ type Job struct {
 	Phases           []string // ids; when given, nothing is searched
 	Spike            *Spike
 	Composition      []ElementAmount // measured chemistry to check the phases against
+	Grains           []Grain         // sizes of the grains of a powder, for the correction after Brindley
+	Watch            []string        // ids of phases whose detection limit is asked for beside the search
 	Depth            Depth
 	Provenance       Provenance
 	Workers          int // 0 means 2
@@ -213,6 +215,11 @@ func (r *run) explain(ctx context.Context) error {
 	}
 	if r.job.Spike != nil {
 		filter.Require = append(append([]string{}, filter.Require...), r.job.Spike.ID)
+	}
+	for _, id := range r.job.Watch {
+		if _, err := find(r.job.Collection, id); err != nil {
+			return err
+		}
 	}
 	for _, id := range filter.Require {
 		if _, err := find(collection, id); err != nil {

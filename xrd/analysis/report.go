@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"phasetally/peaks"
 	"phasetally/xrd"
@@ -265,14 +266,15 @@ func (r *run) limits() {
 	}
 	for i := range r.job.Collection.Len() {
 		e := r.job.Collection.Entry(i)
-		if e.Preparation == "" || present[i] || len(r.job.Phases) > 0 {
+		watched := slices.ContainsFunc(r.job.Watch, func(id string) bool { return strings.EqualFold(id, e.ID) })
+		if present[i] || !watched && (e.Preparation == "" || len(r.job.Phases) > 0) {
 			continue
 		}
 		p, err := r.job.Collection.Phase(i, r.beam)
 		if err != nil {
 			continue
 		}
-		r.doc.NotDetected = append(r.doc.NotDetected, NotDetected{ID: e.ID, Name: e.Name, DetectionLimit: number(quantify.DetectionLimit(in, p))})
+		r.doc.NotDetected = append(r.doc.NotDetected, NotDetected{ID: e.ID, Name: e.Name, DetectionLimit: number(quantify.DetectionLimit(in, p)), Asked: watched})
 	}
 }
 

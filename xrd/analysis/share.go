@@ -21,7 +21,7 @@ func (r *run) share() {
 		return
 	}
 	fit := r.outcome.Fit
-	in := quantify.Input{Fit: fit, Roles: make([]quantify.Role, len(members)), Threshold: r.outcome.Threshold, Unexplained: r.unexplainedShare()}
+	in := quantify.Input{Fit: fit, Roles: make([]quantify.Role, len(members)), Threshold: r.outcome.Threshold, Unexplained: r.unexplainedShare(), Grain: r.grains()}
 	for i := range members {
 		if r.job.Spike != nil && strings.EqualFold(members[i].Phase.ID, r.job.Spike.ID) {
 			in.Roles[i] = quantify.Standard

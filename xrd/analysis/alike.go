@@ -1,0 +1,38 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+
+	"phasetally/xrd"
+	"phasetally/xrd/quantify"
+)
+
+// alikeCautions names pairs of phases whose scales the scan does not tell apart, with their sum, which it does.
+func (r *run) alikeCautions() []xrd.Caution {
+	var out []xrd.Caution
+	for _, pair := range quantify.Alike(r.outcome.Fit) {
+		a, b := pair.Phases[0], pair.Phases[1]
+		names := [2]string{r.outcome.Members[a].Phase.Name, r.outcome.Members[b].Phase.Name}
+		text := fmt.Sprintf("%s and %s have nearly the same lines (ρ = %.3f): the scan hardly tells how much is which.", names[0], names[1], pair.Rho)
+		evidence := map[string]any{"phases": []string{r.outcome.Members[a].Phase.ID, r.outcome.Members[b].Phase.ID}, "rho": pair.Rho}
+		if sum, u := r.sumOf(a, b); !math.IsNaN(sum) {
+			text += fmt.Sprintf(" Together they are %.1f ± %.1f wt%% of the crystalline part.", sum, 2*u)
+			evidence["sum_weight_percent"], evidence["sum_u_weight_percent"] = sum, u
+		}
+		out = append(out, xrd.Caution{Code: "few-lines", Severity: xrd.Warn, Text: text,
+			Remedy: "Use the sum, leave one of them out, or decide by elemental analysis, a wider scan or another tube.", Evidence: evidence})
+	}
+	return out
+}
+
+// sumOf returns the fraction of two phases together, with its standard uncertainty.
+func (r *run) sumOf(a, b int) (sum, u float64) {
+	for _, i := range []int{a, b} {
+		if r.roles[i] == quantify.Specimen {
+			sum += r.answer.Fractions[i].Weight.Percent
+		}
+	}
+	c := r.answer.Covariance
+	return sum, math.Sqrt(math.Max(0, c[a][a]+c[b][b]+2*c[a][b]))
+}
