@@ -3,7 +3,6 @@ package library
 import (
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"sync"
 
@@ -101,13 +100,43 @@ func Merge(libraries ...*Library) *Library {
 func (l *Library) append(from *Library, shadows []*Library) {
 	base := int32(len(l.parts))
 	l.parts = append(l.parts, from.parts...)
+	shadowed := from.shadowedBy(shadows)
 	for i, e := range from.entries {
-		shadowed := slices.ContainsFunc(shadows, func(s *Library) bool { _, ok := s.Find(e.ID); return ok })
-		if !shadowed {
+		if !shadowed[strings.ToLower(e.ID)] {
 			l.entries = append(l.entries, e)
 			l.origins = append(l.origins, origin{from.origins[i].part + base, from.origins[i].index})
 		}
 	}
+}
+
+// shadowedBy returns which ids, in lower case, of a library others have, too. A large library among the others is read
+// through rather than indexed, which costs much more.
+func (l *Library) shadowedBy(others []*Library) map[string]bool {
+	total := 0
+	for _, o := range others {
+		total += len(o.entries)
+	}
+	out := map[string]bool{}
+	if total <= len(l.entries) {
+		for _, o := range others {
+			for _, e := range o.entries {
+				out[strings.ToLower(e.ID)] = true
+			}
+		}
+		return out
+	}
+	own := make(map[string]bool, len(l.entries))
+	for _, e := range l.entries {
+		own[strings.ToLower(e.ID)] = true
+	}
+	for _, o := range others {
+		for _, e := range o.entries {
+			if id := strings.ToLower(e.ID); own[id] {
+				out[id] = true
+			}
+		}
+	}
+	return out
 }
 
 // Len returns the number of phases.
