@@ -14,6 +14,9 @@ import (
 // four phases it names three and counts the rest.
 func Answer(doc analysis.Document, w *Words) string {
 	phases := slices.DeleteFunc(slices.Clone(doc.Phases), func(p analysis.Phase) bool { return p.Origin != "specimen" })
+	if peaksOnly(doc) {
+		return fmt.Sprintf(w.FoundPeaks, len(doc.Peaks))
+	}
 	if len(phases) == 0 {
 		return w.NothingFound
 	}

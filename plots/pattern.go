@@ -35,6 +35,10 @@ func Pattern(r analysis.Result, style Style, o PatternOptions) (*Figure, error) 
 	p.observed()
 	p.crest(total) // over the observed line, or narrow peaks would lose their colour
 	p.unexplained()
+	if peaksOnly(p.doc) {
+		p.fittedPeaks()
+		p.peakLabels()
+	}
 	p.lanes()
 	p.residual()
 	p.names()
@@ -161,7 +165,11 @@ func (p *patternPlot) layout() {
 	p.main = box{left, top, right, p.lane.top - 0.4*m.small}
 	c := p.c
 	p.x = axis{lo: c.TwoTheta[0], hi: c.TwoTheta[len(c.TwoTheta)-1], from: left, to: right}
-	p.y = axis{lo: 0, from: p.main.bottom, to: p.main.top + 1.6*m.text, sqrt: !p.o.Linear}
+	head := 1.6 * m.text
+	if peaksOnly(p.doc) {
+		head = 4.5 * m.small // for the angle of the strongest
+	}
+	p.y = axis{lo: 0, from: p.main.bottom, to: p.main.top + head, sqrt: !p.o.Linear}
 	for i := range c.TwoTheta {
 		p.y.hi = math.Max(p.y.hi, finite(math.Max(c.Observed[i], c.Calculated[i])))
 		p.y.lo = math.Min(p.y.lo, finite(c.Observed[i]))

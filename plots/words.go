@@ -8,6 +8,7 @@ type Words struct {
 	WeightAxis, NotSeen, NotSpecimen, NothingFound, Unknown, Limit            string
 	Observed, Expected, ObservedAxis, Texture, BudgetAxis, BudgetTitle, Total string
 	Interval, More, Peaks, Background, OwnLine, SharedLine                    string
+	FoundPeaks, FittedPeaks                                                   string
 }
 
 // English is the default table.
@@ -21,4 +22,5 @@ var English = Words{
 	Observed: "observed", Expected: "expected", ObservedAxis: "observed / expected intensity", Texture: "%s: observed over expected intensity, line by line",
 	BudgetAxis: "standard uncertainty (wt%)", BudgetTitle: "Where the uncertainty comes from", Total: "together", Interval: "95 %% interval", More: "and %d more",
 	Peaks: "peaks", Background: "background", OwnLine: "free line", SharedLine: "overlapped line",
+	FoundPeaks: "%d peaks; no phase was looked for", FittedPeaks: "fitted peaks",
 }
