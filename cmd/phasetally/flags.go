@@ -13,7 +13,7 @@ type options struct {
 	elements                       []string
 	strict                         bool
 	require, phases, exclude       []string
-	spike                          string
+	spike, anchor                  string
 	crystallinity                  float64
 	composition                    string
 	grains, watch                  []string
@@ -75,6 +75,7 @@ func (o *options) amountFlags(c *cobra.Command) {
 	f := c.Flags()
 	f.StringVar(&o.blank, "blank", "", "scan of the mount and holder without specimen, same settings")
 	f.StringVar(&o.spike, "spike", "", "standard mixed into the powder, ID=WT in wt% of the spiked powder")
+	f.StringVar(&o.anchor, "anchor", "", "id of a phase of known cell that fixes the angle scale (default: that of --spike)")
 	f.Float64Var(&o.crystallinity, "spike-crystallinity", 1, "mass fraction of the standard that is crystalline")
 	f.StringSliceVar(&o.grains, "grain", nil, "diameter of the grains of a powder, MICRON or MICRON:ID (repeatable), to correct for absorption in them")
 	f.StringSliceVar(&o.watch, "watch", nil, "ids of phases whose detection limit is wanted although they are not there (repeatable)")

@@ -33,7 +33,7 @@ func (o *options) fill(job *analysis.Job) error {
 	if o.jobs < 0 {
 		return fmt.Errorf("--jobs %d: give how many cores to use, 0 for the default", o.jobs)
 	}
-	job.Phases, job.Workers = o.phases, o.jobs
+	job.Phases, job.Workers, job.Anchor = o.phases, o.jobs, o.anchor
 	if job.Composition, err = parseComposition(o.composition); err != nil {
 		return err
 	}

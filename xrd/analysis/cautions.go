@@ -29,6 +29,7 @@ func (r *run) caution() {
 		r.doc.Cautions = append(r.doc.Cautions, r.fitCautions()...)
 		if fitted {
 			r.doc.Cautions = append(r.doc.Cautions, r.haloCaution()...)
+			r.doc.Cautions = append(r.doc.Cautions, r.anchorCaution()...)
 			r.doc.Cautions = append(r.doc.Cautions, r.trendCautions()...)
 			r.doc.Cautions = append(r.doc.Cautions, r.alikeCautions()...)
 		}

@@ -40,6 +40,7 @@ type Job struct {
 	Filter           identify.Filter
 	Phases           []string // ids; when given, nothing is searched
 	Spike            *Spike
+	Anchor           string          // id of a phase of known cell that fixes the angle scale; a spike does so, too
 	Composition      []ElementAmount // measured chemistry to check the phases against
 	Grains           []Grain         // sizes of the grains of a powder, for the correction after Brindley
 	Watch            []string        // ids of phases whose detection limit is asked for beside the search
@@ -168,6 +169,7 @@ func (r *run) setup() pattern.Setup {
 		s.Instrument.U, s.Instrument.V, s.Instrument.W = s.Instrument.U*f*f, s.Instrument.V*f*f, s.Instrument.W*f*f
 		s.Instrument.X, s.Instrument.Y = s.Instrument.X*f, s.Instrument.Y*f
 	}
+	s.Anchor = r.anchor()
 	if r.found.Noise.Kind != peaks.Recorded {
 		s.Gain, s.Floor = r.found.Noise.Gain, r.found.Noise.Floor
 	}
@@ -212,6 +214,9 @@ func (r *run) explain(ctx context.Context) error {
 			return err
 		}
 		collection = only
+	}
+	if r.job.Anchor != "" {
+		filter.Require = append(append([]string{}, filter.Require...), r.job.Anchor)
 	}
 	if r.job.Spike != nil {
 		filter.Require = append(append([]string{}, filter.Require...), r.job.Spike.ID)

@@ -83,7 +83,7 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 	}
 	f := newFit(m)
 	for i, st := range stages(effort) {
-		m.release(func(p Parameter) bool { return st.accept(p) && !slices.Contains(s.Hold, p.Kind) })
+		m.release(func(p Parameter) bool { return st.accept(p) && !slices.Contains(s.Hold, p.Kind) && !m.anchored(p) })
 		for c := range st.cycles {
 			if err := f.refine(ctx, st.tolerance); err != nil {
 				return nil, err

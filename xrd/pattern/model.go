@@ -100,6 +100,12 @@ func NewModel(s Setup) (*Model, error) {
 	}
 	for i := range m.params {
 		p := &m.params[i]
+		if p.Kind == Displacement && s.anchored() {
+			p.Prior.Sigma = displacementLimit
+		}
+		if m.anchored(*p) {
+			continue
+		}
 		if v, ok := s.Start.Values[m.key(*p)]; ok {
 			p.Value = math.Min(p.Upper, math.Max(p.Lower, v))
 		}

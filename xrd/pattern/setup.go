@@ -30,6 +30,7 @@ type Setup struct {
 	BlankVar   []float64  // its variance, parallel to Blank
 	Doubt      []float64  // extra variance where intensity is known to be unexplained; nil for none
 	Hold       []Kind     // kinds of parameter that stay at their starting values
+	Anchor     string     // id of the phase whose cell is known: it stays, and the displacement is free; "" for none
 
 	Start Start
 }
