@@ -60,7 +60,7 @@ type Fraction struct {
 	Weight   Value // of the crystalline part of the specimen
 	Volume   Value
 	Original Value   // wt% of the original specimen with its amorphous part; unknown without a standard
-	Coarse   float64 // wt% if every grain were much larger than 1/μ; NaN when absorption does not matter or is unknown
+	Coarse   float64 // wt% if every grain were much larger than 1/μ; NaN when that makes no difference or is unknown
 	Limit    float64 // detection limit, wt%; NaN when unknown
 	MuRatio  float64 // μ of the phase over the mean of the specimen; NaN when unknown
 	Budget   []Source
@@ -208,10 +208,10 @@ func (a *Answer) coarse(in Input, members []int, w []float64) {
 		return
 	}
 	matters := false
-	for _, p := range members {
+	for i, p := range members {
 		f := &a.Fractions[p]
 		f.MuRatio = in.Fit.Setup.Phases[p].MuLinear() / (mass / volume)
-		matters = matters || f.MuRatio < leastMuRatio || f.MuRatio > mostMuRatio
+		matters = matters || f.MuRatio < leastMuRatio || f.MuRatio > mostMuRatio || c[i] < f.Weight.Lo || c[i] > f.Weight.Hi
 	}
 	for i, p := range members {
 		if matters && in.Grain == nil {

@@ -42,7 +42,7 @@ type trendPoint struct {
 // TrendsOf looks for trends in the lines of a fit. The displacement parameter of each phase, which could take up a trend,
 // is let go as far as its prior allows.
 func TrendsOf(f *pattern.Fit) Trends {
-	points := trendPoints(f)
+	points := trendPoints(f, func(l pattern.LineFit) float64 { return l.Fitted })
 	t := Trends{Full: math.NaN(), Lines: len(points), Phases: make([]Slope, len(f.Scales))}
 	plain := regress(f, points, nil)
 	slit := regress(f, points, func(p trendPoint) float64 { return math.Log(p.sin) })
@@ -54,9 +54,11 @@ func TrendsOf(f *pattern.Fit) Trends {
 			t.LimitGains, t.Full = gain, full
 		}
 	}
+	// A layer makes the lines of a phase look textured; what the model took for texture is part of its trend.
+	bare := trendPoints(f, func(l pattern.LineFit) float64 { return l.Expected })
 	for p := range t.Phases {
 		var own []trendPoint
-		for _, q := range points {
+		for _, q := range bare {
 			if q.phase == p {
 				own = append(own, q)
 			}
@@ -66,28 +68,18 @@ func TrendsOf(f *pattern.Fit) Trends {
 	return t
 }
 
-// trendPoints returns the lines that stand clear, with the variance that counting and the misfit of their phase give them.
-func trendPoints(f *pattern.Fit) []trendPoint {
+// trendPoints returns the lines that stand clear against what a model says of them, with the variance of counting and of
+// the scatter that any phase has.
+func trendPoints(f *pattern.Fit, model func(pattern.LineFit) float64) []trendPoint {
 	var out []trendPoint
 	for p := range f.Scales {
-		sum, n := 0.0, 0.0
-		first := len(out)
 		for _, l := range f.Lines(p) {
 			if !l.Covered || l.Clear < ownClear || !(l.Observed > 5*l.ObservedU) {
 				continue
 			}
-			d := math.Log(l.Observed / l.Fitted)
+			d := math.Log(l.Observed / model(l))
 			u := l.ObservedU / l.Observed
-			sum += d*d - u*u
-			n++
-			out = append(out, trendPoint{p, f.Setup.Radiation.KAlpha1 / (2 * l.Line.D), 1 / (4 * l.Line.D * l.Line.D), d, u * u})
-		}
-		scatter := leastScatter
-		if n > 0 {
-			scatter = math.Max(leastScatter, math.Sqrt(math.Max(0, sum/n)))
-		}
-		for i := range out[first:] {
-			out[first+i].variance += scatter * scatter
+			out = append(out, trendPoint{p, f.Setup.Radiation.KAlpha1 / (2 * l.Line.D), 1 / (4 * l.Line.D * l.Line.D), d, u*u + leastScatter*leastScatter})
 		}
 	}
 	return out
@@ -99,7 +91,7 @@ const leastScatter = 0.03
 // regression is the outcome of a weighted linear fit.
 type regression struct {
 	slope Slope
-	chi2  float64
+	chi2  float64 // not scaled
 }
 
 // regress fits y = a_p − 2 s² ΔB_p + c g with a scale a_p and a displacement parameter ΔB_p for each phase, whose prior is
@@ -149,5 +141,17 @@ func regress(f *pattern.Fit, points []trendPoint, g func(trendPoint) float64) re
 	if c.SolveVecTo(&x, b) != nil || c.InverseTo(&inverse) != nil {
 		return regression{Slope{0, math.Inf(1)}, chi2}
 	}
-	return regression{Slope{x.AtVec(n - 1), math.Sqrt(inverse.At(n-1, n-1))}, chi2 - mat.Dot(&x, b)}
+	chi2 -= mat.Dot(&x, b)
+	// Lines that scatter more than was allowed tell less, by as much.
+	more := math.Max(1, chi2/math.Max(1, float64(len(points)-2*phasesOf(points)-1)))
+	return regression{Slope{x.AtVec(n - 1), math.Sqrt(more * inverse.At(n-1, n-1))}, chi2}
+}
+
+// phasesOf counts the phases that some lines belong to.
+func phasesOf(points []trendPoint) int {
+	seen := map[int]bool{}
+	for _, p := range points {
+		seen[p.phase] = true
+	}
+	return len(seen)
 }
