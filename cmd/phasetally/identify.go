@@ -20,7 +20,7 @@ func newIdentify() *cobra.Command {
 		Long: `Find the phases of a scan and say how well each is established, which lines support it and which are missing, and what
 else could explain its lines. With --explain, list instead everything in the reference data that has a strong line at an angle.`,
 		Example: `  phasetally identify testdata/bushing-aged.xy --elements Cu,Sn
-  phasetally identify testdata/bushing-grit.xy --explain 35.7`,
+  phasetally identify testdata/bushing-aged.xy --explain 36.4`,
 		Args: oneScan,
 	}
 	o.scanFlags(c)
