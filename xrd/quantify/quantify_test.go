@@ -220,11 +220,16 @@ func TestCoarseLimit(t *testing.T) {
 	}
 }
 
-// TestCoarseLimitOfLikes: silicon carbide in aluminium absorbs alike, so that no coarse limit is printed (μ/μ̄ within
-// 0.7 to 1.4 for both).
+// TestCoarseLimitOfLikes: silicon and aluminium absorb nearly alike (μ/μ̄ within 0.7 to 1.4 for both), so that a coarse
+// limit is given only when the fractions are so sure that it lies outside their interval.
 func TestCoarseLimitOfLikes(t *testing.T) {
 	phases := []refdata.Phase{starter(t, "aluminium"), starter(t, "silicon")}
-	a := quantify.Run(quantify.Input{Fit: exact(t, phases, []float64{100, 100}, []float64{1, 1}), Roles: make([]quantify.Role, 2)})
+	at := func(u float64) quantify.Answer {
+		return quantify.Run(quantify.Input{Fit: exact(t, phases, []float64{100, 100}, []float64{u, u}), Roles: make([]quantify.Role, 2)})
+	}
+	a := at(10)
 	assert.True(t, math.IsNaN(a.Fractions[0].Coarse))
+	f := at(1).Fractions[0]
+	assert.False(t, f.Weight.Lo <= f.Coarse && f.Coarse <= f.Weight.Hi)
 	assert.InDelta(t, 1, a.Fractions[0].MuRatio, 0.1)
 }
