@@ -48,5 +48,5 @@ func ExampleSeries() {
 	// Output:
 	// ageing-000h.xy: tin-beta 33 wt% cu3sn-epsilon not seen
 	// ageing-168h.xy: tin-beta 6 wt% cu3sn-epsilon 10 wt%
-	// ageing-672h.xy: tin-beta not seen cu3sn-epsilon 24 wt%
+	// ageing-672h.xy: tin-beta not seen cu3sn-epsilon 25 wt%
 }

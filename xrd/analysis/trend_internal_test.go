@@ -1,0 +1,29 @@
+package analysis
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/refdata"
+	"phasetally/xrd/identify"
+	"phasetally/xrd/quantify"
+)
+
+// TestLayeredCaution: a layer needs a phase that rises and another that falls, both beyond 3 standard uncertainties
+// (acceptance situation 17 of PRACTICE).
+func TestLayeredCaution(t *testing.T) {
+	r := &run{outcome: &identify.Outcome{Members: []identify.Member{{Phase: refdata.Phase{Name: "Nickel"}}, {Phase: refdata.Phase{Name: "Bunsenite"}}}}}
+	at := func(nickel, oxide quantify.Slope) int {
+		return len(r.layeredCaution(quantify.Trends{Phases: []quantify.Slope{nickel, oxide}}))
+	}
+	c := r.layeredCaution(quantify.Trends{Phases: []quantify.Slope{{Value: 0.5, U: 0.1}, {Value: -0.4, U: 0.1}}})
+	require.Len(t, c, 1)
+	assert.Equal(t, "layered", c[0].Code)
+	assert.Equal(t, "Nickel", c[0].Evidence["beneath"])
+	assert.Equal(t, "Bunsenite", c[0].Evidence["above"])
+	assert.Zero(t, at(quantify.Slope{Value: 0.5, U: 0.1}, quantify.Slope{Value: 0.4, U: 0.1}), "both rise: the slit")
+	assert.Zero(t, at(quantify.Slope{Value: 0.5, U: 0.2}, quantify.Slope{Value: -0.4, U: 0.1}), "2.5 standard uncertainties")
+	assert.Zero(t, at(quantify.Slope{Value: 0.05, U: 0.01}, quantify.Slope{Value: -0.05, U: 0.01}), "too little to matter")
+}
