@@ -33,7 +33,7 @@ func Series(n int) analysis.SeriesResult {
 		s.Scans = append(s.Scans, e)
 	}
 	if n > 0 {
-		s.Scans[0].Sample = `<script>alert("x")</script> \u202egnirts\u202c قضيب`
+		s.Scans[0].Sample = "<script>alert(\"x\")</script> \u202egnirts\u202c قضيب"
 		s.Scans[n-1].Cautions = []string{"series-outlier"}
 	}
 	return s
