@@ -30,7 +30,7 @@ func methods(doc analysis.Document) []sentencePart {
 	blank("kV, mA, filter or monochromator")
 	say(")%s, from %s° to %s° 2θ in steps of %s°%s. The specimen was %s; ", optics(s), trim(s.TwoThetaMin), trim(s.TwoThetaMax), trim(s.Step), counting(s), specimen(s))
 	blank("preparation, heat treatment, spinning")
-	say(". Phases were identified by explaining the whole pattern and quantified by a whole-pattern fit (phasetally %s): a pseudo-Voigt profile [1] over a smooth background, scales and background solved as linear parameters within the non-linear fit [2], preferred orientation after March and Dollase [3]. ", plain(doc.Provenance.Version))
+	say(". Phases were identified by explaining the whole pattern and quantified by a whole-pattern fit (phasetally %s): a pseudo-Voigt profile [1] over a smooth background (cubic splines, their number by the Bayesian information criterion), scales and background solved as linear parameters within the non-linear fit [2], preferred orientation after March and Dollase [3]. ", plain(doc.Provenance.Version))
 	if f := doc.Fit; f != nil {
 		say("The fit %s with R_wp = %.2f %% (R_exp = %.2f %%, reduced χ² = %.2f). ", plain(f.Status), 100*f.RWP, 100*f.RExp, f.ReducedChiSquare)
 	}
@@ -123,7 +123,7 @@ func fitRows(f *analysis.Fit) []pair {
 	}
 	rows := []pair{{"Outcome", f.Status}, {"R_wp", percent(f.RWP)}, {"R_wp, background subtracted", percent(f.RWPBackground)},
 		{"R_exp", percent(f.RExp)}, {"Reduced χ²", plots.Fixed(f.ReducedChiSquare, 2)}, {"Durbin–Watson", plots.Fixed(f.DurbinWatson, 2)},
-		{"Zero shift", plots.Fixed(f.ZeroShift, 4) + "° 2θ"}, {"Iterations", fmt.Sprint(f.Iterations)}}
+		{"Zero shift", plots.Fixed(f.ZeroShift, 4) + "° 2θ"}, {"Iterations", fmt.Sprint(f.Iterations)}, {"Background", fmt.Sprintf("cubic splines over %d intervals", f.Background)}}
 	if f.DisplacementMM != nil {
 		rows = append(rows, pair{"Displacement of the surface", plots.Fixed(*f.DisplacementMM, 3) + " mm"})
 	}

@@ -162,6 +162,7 @@ type Fit struct {
 	ZeroShift        float64  `json:"zero_shift"` // degrees 2θ
 	DisplacementMM   *float64 `json:"displacement_mm"`
 	Iterations       int      `json:"iterations"`
+	Background       int      `json:"background_intervals"` // of the spline, chosen by an information criterion
 	Status           string   `json:"status"`
 }
 

@@ -179,7 +179,7 @@ func lineOf(l pattern.LineFit, rad xrd.Radiation) PhaseLine {
 func fitOf(f *pattern.Fit) *Fit {
 	a := f.Agreement
 	out := &Fit{RWP: a.RWP, RWPBackground: a.RWPBackground, RExp: a.RExp, ReducedChiSquare: a.ReducedChiSquare,
-		DurbinWatson: a.DurbinWatson, Iterations: f.Iterations, Status: statusNames[f.Status]}
+		DurbinWatson: a.DurbinWatson, Iterations: f.Iterations, Background: f.Knots, Status: statusNames[f.Status]}
 	if z, ok := f.Get(pattern.Zero, -1); ok {
 		out.ZeroShift = z.Value
 	}

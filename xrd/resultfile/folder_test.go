@@ -146,7 +146,7 @@ func TestSchemaKeys(t *testing.T) {
 		{first("not_detected"), "id name detection_limit_weight_percent asked"},
 		{first("unexplained_peaks"), "two_theta d significance could_be"},
 		{first("cautions"), "code severity text remedy evidence"},
-		{doc["fit"], "r_wp r_wp_background_subtracted r_exp reduced_chi_square durbin_watson zero_shift displacement_mm iterations status"},
+		{doc["fit"], "r_wp r_wp_background_subtracted r_exp reduced_chi_square durbin_watson zero_shift displacement_mm iterations background_intervals status"},
 		{first("peaks"), "two_theta two_theta_u d height area area_u fwhm significance kind phase_ids hkl"},
 		{doc["provenance"], "version command settings reference_data started elapsed_s"},
 	} {
