@@ -148,6 +148,9 @@ func TestPracticeScans(t *testing.T) {
 	}
 	tubes := map[string]string{"steel-austenite": "Co", "iron-oxides": "Co", "boride-mo": "Mo"}
 	for name, want := range truth(t, filepath.Join(dir, "truth.csv"), "wt_percent") {
+		if raced && name != "solder-joint" && name != "steel-austenite" && name != "spiked-glass" {
+			continue // without the detector all of them are checked
+		}
 		t.Run(name, func(t *testing.T) {
 			tube := tubes[name]
 			if tube == "" {
