@@ -119,20 +119,13 @@ func (s sieve) promise(lines []refdata.StrongLine, bar float64) float64 {
 
 // allows reports whether all but absentQuantile of the intensity allows the scale that it takes to gain more than a bar.
 func (m mesh) allows(lines []refdata.StrongLine, bar float64) bool {
-	var total, power, most float32
+	var total, power float32
 	for _, l := range lines {
 		if h := m.at(l.D); h.u > 0 {
 			e := l.Intensity / h.u
 			power += e * e
 			total += l.Intensity
-			if h.area > 0 {
-				z := h.area / h.u
-				most += z * z
-			}
 		}
-	}
-	if float64(most) < bar { // no line gains more than the square of its significance
-		return false
 	}
 	least := float32(math.Sqrt(bar/float64(power))) * (1 - lineTolerance)
 	room := absentQuantile * total
@@ -158,9 +151,8 @@ func (m mesh) gain(lines []refdata.StrongLine) float64 {
 }
 
 const (
-	sampled   = 1024 // phases that are tried before any is sieved
-	together  = 256  // promising phases tried before the bar is raised
-	firstPart = 12   // share of a large collection that is sieved before the rest
+	sampled  = 1024 // phases that are tried before any is sieved
+	together = 256  // promising phases tried before the bar is raised
 )
 
 // promising is a phase that passed the sieve.
@@ -183,14 +175,7 @@ func (s *search) screen(v *view) []candidate {
 	if stride == 1 {
 		return list
 	}
-	narrow, wide := newSieve(s.ruler, v.tables, narrowReach), newSieve(s.ruler, v.tables, wideReach)
-	first := len(s.entries) / firstPart // it raises the bar for the rest
-	list = s.press(v, list, s.sieved(&narrow, &wide, s.barOf(list), stride, 0, first))
-	return s.press(v, list, s.sieved(&narrow, &wide, s.barOf(list), stride, first, len(s.entries)))
-}
-
-// press tries promising phases until none left can reach the list.
-func (s *search) press(v *view, list []candidate, rest []promising) []candidate {
+	rest := s.sieved(v, s.barOf(list), stride)
 	for len(rest) > 0 && rest[0].promise > s.barOf(list) {
 		part := rest[:min(together, len(rest))]
 		rest = rest[len(part):]
@@ -205,7 +190,7 @@ func (s *search) press(v *view, list []candidate, rest []promising) []candidate 
 
 // barOf is the gain that it takes to come onto a list.
 func (s *search) barOf(list []candidate) float64 {
-	least := s.worthAFit()
+	least := s.threshold * s.threshold
 	if len(list) < shortlist {
 		return least
 	}
@@ -237,21 +222,21 @@ func (s *search) trials(v *view, entries []int) []candidate {
 	return out
 }
 
-// sieved returns those of the entries first … end−1 outside the sample that promise to gain more than a bar, the most
-// promising first.
-func (s *search) sieved(narrow, wide *sieve, bar float64, stride, first, end int) []promising {
+// sieved returns the entries outside the sample that promise to gain more than a bar, the most promising first.
+func (s *search) sieved(v *view, bar float64, stride int) []promising {
 	const chunk = 4096
-	parts := make([][]promising, (end-first+chunk-1)/chunk)
-	s.share(end-first, chunk, func(lo, hi int) {
+	parts := make([][]promising, (len(s.entries)+chunk-1)/chunk)
+	narrow, wide := newSieve(s.ruler, v.tables, narrowReach), newSieve(s.ruler, v.tables, wideReach)
+	s.share(len(s.entries), chunk, func(lo, hi int) {
 		var out []promising
-		for n := first + lo; n < first+hi; n++ {
+		for n := lo; n < hi; n++ {
 			if n%stride == 0 {
 				continue
 			}
 			e := s.job.Collection.Entry(s.entries[n])
-			sv := narrow
+			sv := &narrow
 			if e.Soluble {
-				sv = wide
+				sv = &wide
 			}
 			if p := sv.promise(e.Strong, bar); p > bar && !s.has(s.entries[n]) {
 				out = append(out, promising{n, p})

@@ -68,7 +68,7 @@ const (
 	// strongFirst is the significance asked for before widths and intensities are fitted fully, so that weak phases
 	// are not called in to mend the misfit of strong ones.
 	strongFirst = 25.0
-	maxRefused  = 6  // candidates in a row that do not hold before a round gives up
+	maxRefused  = 8  // candidates in a row that do not hold before a round gives up
 	shortlist   = 24 // phases whose lines are all computed in a round
 	maxRivals   = 4  // candidates compared by a fit of their own
 	rivalGain   = 0.5
@@ -168,7 +168,7 @@ func (s *search) round(ctx context.Context) (bool, error) {
 	refused := 0
 	done := map[int]attempt{}
 	for k, c := range list {
-		if c.gain < s.worthAFit() || refused >= maxRefused {
+		if c.gain < s.threshold*s.threshold || refused >= maxRefused {
 			return false, nil
 		}
 		if s.refused[c.index] {
@@ -188,10 +188,6 @@ func (s *search) round(ctx context.Context) (bool, error) {
 	}
 	return false, nil
 }
-
-// worthAFit is the gain from which a candidate is fitted. Screening knows overlapped lines badly and is too strict with
-// phases that have many, so it lets more through than will hold.
-func (s *search) worthAFit() float64 { return s.threshold * s.threshold / 4 }
 
 // candidate is a phase with its best trial in this round.
 type candidate struct {

@@ -25,16 +25,14 @@ func (s *search) unexplained() (residual, variance []float64) {
 			variance[i] = math.Max(variance[i], g*y[i])
 		}
 		lines := s.fit.Fitted[i] - s.fit.Background[i]
-		k := math.Min(mostKappa, math.Max(s.fit.Kappa, leastKappa)) * lines
+		k := math.Max(s.fit.Kappa, leastKappa) * lines
 		variance[i] += k * k
 	}
 	return residual, variance
 }
 
-// leastKappa is the relative misfit of strong lines that screening always allows for: widths are still rough then. It
-// allows for no more than mostKappa, because phases that are still missing make the misfit look worse than it is; whether a
-// candidate holds is for its fit to say.
-const leastKappa, mostKappa = 0.03, 0.08
+// leastKappa is the relative misfit of strong lines that screening always allows for: widths are still rough then.
+const leastKappa = 0.03
 
 func (s *search) doubt(i int) float64 {
 	if s.fit == nil || s.fit.Setup.Doubt == nil {
