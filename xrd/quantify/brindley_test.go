@@ -56,11 +56,11 @@ func TestGrains(t *testing.T) {
 	in := quantify.Input{Fit: exact(t, phases, []float64{100 * heavy, 100 * light}, []float64{1, 1}), Roles: make([]quantify.Role, 2)}
 	plain := quantify.Run(in)
 	require.Less(t, plain.Fractions[0].Weight.Percent, 44.0)
-	assert.False(t, math.IsNaN(plain.Fractions[0].Coarse))
+	assert.False(t, math.IsNaN(plain.Fractions[0].Coarse.Percent))
 	in.Grain = []float64{2, 2}
 	a := quantify.Run(in)
 	assert.InDelta(t, 50, a.Fractions[0].Weight.Percent, 1e-4)
-	assert.True(t, math.IsNaN(a.Fractions[0].Coarse), "the size is given: no limit is needed")
+	assert.True(t, math.IsNaN(a.Fractions[0].Coarse.Percent), "the size is given: no limit is needed")
 	// 30 % of ln τ of each, both at 50 wt%: u = 50·50/100·√(Σ(0.3 ln τ)²).
 	want := 25 * 0.3 * math.Hypot(math.Log(heavy), math.Log(light))
 	var u float64

@@ -32,6 +32,7 @@ type Input struct {
 	Fit         *pattern.Fit
 	Roles       []Role
 	Spike       *Spike  // nil for none
+	External    *External
 	Threshold   float64 // significance at which a phase is accepted, for detection limits
 	Unexplained float64 // share of the net intensity that no phase explains, 0 to 1
 
@@ -60,7 +61,7 @@ type Fraction struct {
 	Weight   Value // of the crystalline part of the specimen
 	Volume   Value
 	Original Value   // wt% of the original specimen with its amorphous part; unknown without a standard
-	Coarse   float64 // wt% if every grain were much larger than 1/μ; NaN when that makes no difference or is unknown
+	Coarse   Value   // wt% if every grain were much larger than 1/μ; unknown also when that makes no difference
 	Limit    float64 // detection limit, wt%; NaN when unknown
 	MuRatio  float64 // μ of the phase over the mean of the specimen; NaN when unknown
 	Budget   []Source
@@ -72,6 +73,8 @@ type Answer struct {
 	Fractions  []Fraction
 	Covariance [][]float64
 	Amorphous  *Value // wt% of the original specimen; nil without a standard, or when the scan does not show it
+	// Attenuation is the μ/ρ of the specimen that an external standard was used with, cm²/g; 0 without one.
+	Attenuation, AttenuationU float64
 	// Withheld lists the phases whose missing RIR makes the fractions unknown.
 	Withheld []int
 }
@@ -88,7 +91,7 @@ func Run(in Input) Answer {
 	n := len(in.Roles)
 	a := Answer{Fractions: make([]Fraction, n), Covariance: zeros(n)}
 	for i := range a.Fractions {
-		a.Fractions[i] = Fraction{Weight: unknown, Volume: unknown, Original: unknown, Coarse: math.NaN(), Limit: math.NaN(), MuRatio: math.NaN()}
+		a.Fractions[i] = Fraction{Weight: unknown, Volume: unknown, Original: unknown, Coarse: unknown, Limit: math.NaN(), MuRatio: math.NaN()}
 		if in.needsRIR(i) && !(in.Fit.Setup.Phases[i].RIR.Value > 0) {
 			a.Withheld = append(a.Withheld, i)
 		}
@@ -111,8 +114,11 @@ func Run(in Input) Answer {
 	a.volumes(in, members, w)
 	a.coarse(in, members, w)
 	a.limits(in, amounts, members)
-	if in.Spike != nil {
-		a.absolute(in, amounts, members)
+	switch {
+	case in.Spike != nil:
+		a.internal(in, amounts, members)
+	case in.External != nil:
+		a.external(in, amounts, members)
 	}
 	return a
 }
@@ -121,7 +127,7 @@ func Run(in Input) Answer {
 // matter unless everything is set against a standard.
 func (in Input) needsRIR(p int) bool {
 	r := in.Roles[p]
-	return r == Specimen || in.Spike != nil && r != Absent
+	return r == Specimen || (in.Spike != nil || in.External != nil) && r != Absent
 }
 
 // amounts returns S_p/RIR_p, proportional to mass. RIR is I/(V²ρ), ρV is fixed, so that a cell that has grown by a
@@ -207,6 +213,9 @@ func (a *Answer) coarse(in Input, members []int, w []float64) {
 	if err != nil {
 		return
 	}
+	budget := in.budget(members)
+	cov := shareCovariance(c, budget.total())
+	free := budget.freedom(shareSlopes(c), cov)
 	matters := false
 	for i, p := range members {
 		f := &a.Fractions[p]
@@ -215,7 +224,7 @@ func (a *Answer) coarse(in Input, members []int, w []float64) {
 	}
 	for i, p := range members {
 		if matters && in.Grain == nil {
-			a.Fractions[p].Coarse = c[i]
+			a.Fractions[p].Coarse = interval(c[i], math.Sqrt(math.Max(0, cov[i][i])), free[i])
 		}
 	}
 }

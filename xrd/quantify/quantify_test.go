@@ -101,7 +101,7 @@ func TestNormalised(t *testing.T) {
 	}
 	assert.Nil(t, a.Amorphous)
 	assert.True(t, math.IsNaN(f.Volume.Percent), "no density, no volume")
-	assert.True(t, math.IsNaN(f.Coarse), "no absorption, no coarse limit")
+	assert.True(t, math.IsNaN(f.Coarse.Percent), "no absorption, no coarse limit")
 
 	in.Unexplained = 0.1 // a tenth of the intensity belongs to nobody: every fraction may be a tenth less
 	assert.InDelta(t, 0.9*lo, quantify.Run(in).Fractions[0].Weight.Lo, 1e-9)
@@ -215,7 +215,7 @@ func TestCoarseLimit(t *testing.T) {
 		r := c.reading / 100
 		volume := f.VolumeRatio(0) / f.VolumeRatio(1) // of cells as fitted; 1 but for noise
 		require.InDelta(t, 1, volume, 1e-3)
-		got := quantify.Run(quantify.Input{Fit: f, Roles: make([]quantify.Role, 2)}).Fractions[0].Coarse
+		got := quantify.Run(quantify.Input{Fit: f, Roles: make([]quantify.Role, 2)}).Fractions[0].Coarse.Percent
 		assert.InDelta(t, 50, got, 50*(c.digit/100)/(r*(1-r))+50*0.02/2+0.05, "%s–%s", c.a, c.b)
 	}
 }
@@ -228,8 +228,8 @@ func TestCoarseLimitOfLikes(t *testing.T) {
 		return quantify.Run(quantify.Input{Fit: exact(t, phases, []float64{100, 100}, []float64{u, u}), Roles: make([]quantify.Role, 2)})
 	}
 	a := at(10)
-	assert.True(t, math.IsNaN(a.Fractions[0].Coarse))
+	assert.True(t, math.IsNaN(a.Fractions[0].Coarse.Percent))
 	f := at(1).Fractions[0]
-	assert.False(t, f.Weight.Lo <= f.Coarse && f.Coarse <= f.Weight.Hi)
+	assert.False(t, f.Weight.Lo <= f.Coarse.Percent && f.Coarse.Percent <= f.Weight.Hi)
 	assert.InDelta(t, 1, a.Fractions[0].MuRatio, 0.1)
 }

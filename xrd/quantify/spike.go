@@ -10,9 +10,9 @@ func Amorphous(w, c, r float64) float64 {
 	return (1 - c*w/r - (1-c)*w) / (1 - w)
 }
 
-// absolute computes fractions of the original specimen and its amorphous part, with uncertainties by differences. A
-// standard that the scan does not show, or an impossible amount of it, leaves them unknown.
-func (a *Answer) absolute(in Input, amounts []float64, members []int) {
+// internal computes fractions of the original specimen and its amorphous part from a standard mixed in. A standard that
+// the scan does not show, or an impossible amount of it, leaves them unknown.
+func (a *Answer) internal(in Input, amounts []float64, members []int) {
 	s := in.Spike
 	if !(amounts[s.Phase] > 0) || !(s.WeightPercent > 0 && s.WeightPercent < 100) {
 		return
@@ -21,20 +21,31 @@ func (a *Answer) absolute(in Input, amounts []float64, members []int) {
 	if !(c > 0) {
 		c = 1
 	}
-	all := append(append([]int{}, members...), in.members(Preparation)...)
-	all = append(all, s.Phase)
-	logs := make([]float64, len(all)+1)
+	all := append(append(append([]int{}, members...), in.members(Preparation)...), s.Phase)
+	a.original(in, members, all, amounts, []extra{{c, s.CrystallinityU}},
+		func(x []float64) []float64 { return spiked(x, len(members), s.WeightPercent/100) })
+}
+
+// An extra is a quantity beside the amounts that an absolute result depends on, with its standard uncertainty.
+type extra struct{ value, u float64 }
+
+// original fills in fractions of the original and its amorphous part, with uncertainties by differences: compute turns
+// the logarithms of the amounts of all phases that diffract, the members first, followed by the extras, into wt% of the
+// original for each member, then the amorphous part.
+func (a *Answer) original(in Input, members, all []int, amounts []float64, extras []extra, compute func([]float64) []float64) {
+	x := make([]float64, len(all)+len(extras))
 	for i, p := range all {
-		logs[i] = math.Log(math.Max(amounts[p], 1e-300))
+		x[i] = math.Log(math.Max(amounts[p], 1e-300))
 	}
-	logs[len(all)] = c
-	compute := func(x []float64) []float64 { return spiked(x, len(members), s.WeightPercent/100) }
-	value := compute(logs)
-	cov := zeros(len(logs))
+	cov := zeros(len(x))
 	budget := in.budget(all)
 	add(cov, budget.total())
-	cov[len(all)][len(all)] = s.CrystallinityU * s.CrystallinityU
-	j := slopes(compute, logs, value)
+	for i, e := range extras {
+		k := len(all) + i
+		x[k], cov[k][k] = e.value, e.u*e.u
+	}
+	value := compute(x)
+	j := slopes(compute, x, value)
 	out := sandwich(j, cov)
 	free := budget.freedom(j, out)
 	for i, p := range members {
