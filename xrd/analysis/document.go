@@ -19,6 +19,7 @@ type Document struct {
 	Scan               Scan          `json:"scan"`
 	Phases             []Phase       `json:"phases"`
 	FractionCovariance [][]float64   `json:"fraction_covariance"` // wt%², order of Phases
+	PhaseOrder         []string      `json:"phase_order"`         // ids in the order of their colours, the same for every scan of a run; empty: the order of Phases
 	Absolute           *Absolute     `json:"absolute"`
 	NotDetected        []NotDetected `json:"not_detected"`
 	UnexplainedPeaks   []Unexplained `json:"unexplained_peaks"`
