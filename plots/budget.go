@@ -19,6 +19,7 @@ func nthLargest(values []float64, n int) float64 {
 func Budget(doc analysis.Document, style Style) (*Figure, error) {
 	w := style.words()
 	var bars []bar
+	slots := Slots(doc)
 	rest := 0
 	for i, p := range doc.Phases {
 		if len(p.Budget) == 0 {
@@ -38,7 +39,7 @@ func Budget(doc analysis.Document, style Style) (*Figure, error) {
 			if k == 0 {
 				name = p.Name + ": " + name
 			}
-			bars = append(bars, bar{name: name, value: b.UWeightPercent, lo: math.NaN(), hi: math.NaN(), paint: style.paint(paintIndex(i)),
+			bars = append(bars, bar{name: name, value: b.UWeightPercent, lo: math.NaN(), hi: math.NaN(), paint: style.paint(slots[i]),
 				text: fmt.Sprintf("%.2g", b.UWeightPercent)})
 		}
 		bars[first].text += fmt.Sprintf("  (%s %.2g)", w.Total, sum)

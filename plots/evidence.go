@@ -19,9 +19,10 @@ const maxEvidence = 24
 // interval on a logarithmic axis: a random powder lies along 1, texture and overlap stand out at a glance. Lines that
 // overlap others are open; missing ones are arrows at the foot. Ids are matched without regard to case.
 func Evidence(doc analysis.Document, id string, style Style) (*Figure, error) {
+	slots := Slots(doc)
 	for i, p := range doc.Phases {
 		if strings.EqualFold(p.ID, id) {
-			e := newEvidencePlot(doc, p, style, style.paint(paintIndex(i)))
+			e := newEvidencePlot(doc, p, style, style.paint(slots[i]))
 			return e.draw(), nil
 		}
 	}

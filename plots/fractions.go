@@ -24,14 +24,14 @@ func Fractions(doc analysis.Document, style Style) (*Figure, error) {
 	w := style.words()
 	var bars []bar
 	rest := 0
+	slots := Slots(doc)
 	for i, p := range doc.Phases {
 		if i >= 3*Colours {
 			rest++
 			continue
 		}
-		bars = append(bars, phaseBar(p, style.paint(paintIndex(i)), w))
+		bars = append(bars, phaseBar(p, style.paint(slots[i]), w))
 	}
-	quiet := style.paint(-1)
 	listed := 0
 	for _, n := range doc.NotDetected {
 		if !n.Asked {
@@ -41,7 +41,7 @@ func Fractions(doc analysis.Document, style Style) (*Figure, error) {
 			rest++
 			continue
 		}
-		b := bar{name: n.Name, value: math.NaN(), lo: math.NaN(), hi: math.NaN(), limit: true, paint: quiet, text: w.Unknown}
+		b := bar{name: n.Name, value: math.NaN(), lo: math.NaN(), hi: math.NaN(), limit: true, paint: style.paint(slotOf(doc.PhaseOrder, n.ID)), text: w.Unknown}
 		if known(n.DetectionLimit) {
 			b.value, b.text = *n.DetectionLimit, fmt.Sprintf(w.NotSeen, Limit(*n.DetectionLimit))
 		}
@@ -55,13 +55,6 @@ func Fractions(doc analysis.Document, style Style) (*Figure, error) {
 	f.title = "Weight fractions: " + Answer(doc, w)
 	f.about = "Horizontal bars of the weight fraction of each phase with 95 % intervals."
 	return f, nil
-}
-
-func paintIndex(i int) int {
-	if i >= Colours {
-		return -1
-	}
-	return i
 }
 
 func phaseBar(p analysis.Phase, pt paint, w *Words) bar {
@@ -139,8 +132,8 @@ func (f *Figure) bar(b bar, x axis, y, row, size float64, m measure, th theme) {
 	case b.limit:
 		end = x.at(b.value)
 		r := 0.3 * size
-		f.line(th.quiet, 1.6*m.line, point{x.from, y}, point{end, y})
-		f.add(shape{runs: [][]point{{{end + r, y - r}, {end - r*0.6, y}, {end + r, y + r}}}, closed: true, fill: th.paper, stroke: th.quiet, width: 1.6 * m.line})
+		f.line(b.paint.edge, 1.6*m.line, point{x.from, y}, point{end, y})
+		f.add(shape{runs: [][]point{{{end + r, y - r}, {end - r*0.6, y}, {end + r, y + r}}}, closed: true, fill: th.paper, stroke: b.paint.edge, width: 1.6 * m.line})
 		end += r
 	default:
 		end = x.clip(b.value)

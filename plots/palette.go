@@ -39,7 +39,7 @@ var phaseHatches = [Colours]hatch{
 
 var othersHatch = hatch{angles: []float64{-20}, pitch: 1.6, dash: true}
 
-// PhaseColour returns the colour of the phase at index i of a document as #RRGGBB; every phase from Colours on shares
+// PhaseColour returns the colour of the phase with number i (see Slots) as #RRGGBB; every phase from Colours on shares
 // one grey, as the figures group them.
 func PhaseColour(i int) string {
 	if i < 0 || i >= Colours {

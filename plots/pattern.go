@@ -119,29 +119,40 @@ func cut(c analysis.Curves, lo, hi float64) analysis.Curves {
 	return out
 }
 
-// group gives each of the first phases its paint and sums the rest into one.
+// group gives each phase that has a colour its paint and sums the others into one.
 func (p *patternPlot) group() {
-	n := len(p.doc.Phases)
-	single := n
-	if n > Colours {
-		single = Colours
+	var shares [][]float64
+	var others []int
+	for i, slot := range Slots(p.doc) {
+		if slot >= Colours {
+			others = append(others, i)
+			continue
+		}
+		ph := p.doc.Phases[i]
+		p.groups = append(p.groups, group{ph.Name, p.style.paint(slot), [][]analysis.PhaseLine{ph.Lines}})
+		shares = append(shares, p.c.Phases[i])
 	}
-	for i := range single {
-		p.groups = append(p.groups, group{p.doc.Phases[i].Name, p.style.paint(i), [][]analysis.PhaseLine{p.doc.Phases[i].Lines}})
+	if len(others) > 0 {
+		rest, sum := p.together(others)
+		p.groups, shares = append(p.groups, rest), append(shares, sum)
 	}
-	if single == n {
-		return
+	p.c.Phases = shares
+}
+
+// together makes one group of several phases; a single one keeps its name.
+func (p *patternPlot) together(phases []int) (group, []float64) {
+	g := group{name: fmt.Sprintf(p.w.Others, len(phases)), paint: p.style.paint(Colours)}
+	if len(phases) == 1 {
+		g.name = p.doc.Phases[phases[0]].Name
 	}
-	rest := group{name: fmt.Sprintf(p.w.Others, n-single), paint: p.style.paint(-1)}
 	sum := make([]float64, len(p.c.TwoTheta))
-	for k := single; k < n; k++ {
-		rest.lines = append(rest.lines, p.doc.Phases[k].Lines)
+	for _, k := range phases {
+		g.lines = append(g.lines, p.doc.Phases[k].Lines)
 		for i, v := range p.c.Phases[k] {
 			sum[i] += v
 		}
 	}
-	p.groups = append(p.groups, rest)
-	p.c.Phases = append(p.c.Phases[:single:single], sum)
+	return g, sum
 }
 
 // layout decides where everything goes, from the outside in.

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 )
 
 // changed is how many standard uncertainties make a difference worth a colour (PRACTICE: 3 σ).
@@ -104,14 +103,21 @@ func (p *stackPlot) subtract(t, first stackTrace) []difference {
 	return out
 }
 
-// shares returns the curve of each group's phase in a scan, nil where the scan lacks it.
+// shares returns the curve of each group in a scan, nil where the scan lacks its phases.
 func (p *stackPlot) shares(t stackTrace) [][]float64 {
 	out := make([][]float64, len(p.groups))
-	for g, id := range p.ids {
-		for i, ph := range t.doc.Phases {
-			if strings.EqualFold(ph.ID, id) && i < len(t.c.Phases) {
-				out[g] = t.c.Phases[i]
+	for i, ph := range t.doc.Phases {
+		g := slices.IndexFunc(p.ids, func(ids []string) bool { return slotOf(ids, ph.ID) >= 0 })
+		switch {
+		case g < 0 || i >= len(t.c.Phases):
+		case out[g] == nil:
+			out[g] = t.c.Phases[i]
+		default:
+			sum := slices.Clone(out[g])
+			for k, v := range t.c.Phases[i] {
+				sum[k] += v
 			}
+			out[g] = sum
 		}
 	}
 	return out

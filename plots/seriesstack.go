@@ -86,7 +86,7 @@ type stackPlot struct {
 	traces  []stackTrace
 	unit    string
 	leftOut int
-	ids     []string // of the groups
+	ids     [][]string // of the phases of each group
 }
 
 func newStackPlot(traces []Trace, style Style, o StackOptions) (*stackPlot, error) {
@@ -153,31 +153,48 @@ func (p *stackPlot) perSecond() {
 	p.unit = p.sw.PerSecond
 }
 
-// phases gives each phase its lane, with the lines of the scan that has most of it; no line counts as missing, for that
-// belongs to a single scan.
+// phases gives each phase its lane, with the lines of the scan that has most of it; those without a colour share one. No
+// line counts as missing, for that belongs to a single scan.
 func (p *stackPlot) phases(order []analysis.SeriesPhase) {
 	if len(order) == 0 {
 		for _, ph := range p.doc.Phases {
 			order = append(order, analysis.SeriesPhase{ID: ph.ID, Name: ph.Name})
 		}
 	}
+	rest := group{paint: p.style.paint(Colours)}
+	var others []string
 	for k, ph := range order {
-		var lines []analysis.PhaseLine
-		most := math.Inf(-1)
-		for _, t := range p.traces {
-			i := slices.IndexFunc(t.doc.Phases, func(q analysis.Phase) bool { return strings.EqualFold(q.ID, ph.ID) })
-			if i >= 0 && weight(t.doc.Phases[i]) > most {
-				most, lines = weight(t.doc.Phases[i]), slices.Clone(t.doc.Phases[i].Lines)
-			}
-		}
-		for i := range lines {
-			lines[i].Own = false
-		}
-		if lines != nil && len(p.groups) < Colours {
-			p.groups = append(p.groups, group{ph.Name, p.style.paint(paintIndex(k)), [][]analysis.PhaseLine{lines}})
-			p.ids = append(p.ids, ph.ID)
+		lines := p.linesOf(ph.ID)
+		switch {
+		case lines == nil:
+		case k < Colours:
+			p.groups = append(p.groups, group{ph.Name, p.style.paint(k), [][]analysis.PhaseLine{lines}})
+			p.ids = append(p.ids, []string{ph.ID})
+		default:
+			rest.lines, others, rest.name = append(rest.lines, lines), append(others, ph.ID), ph.Name
 		}
 	}
+	if len(others) > 1 {
+		rest.name = fmt.Sprintf(p.w.Others, len(others))
+	}
+	if len(others) > 0 {
+		p.groups, p.ids = append(p.groups, rest), append(p.ids, others)
+	}
+}
+
+// linesOf returns the lines of a phase in the scan that has most of it; nil when no scan has it.
+func (p *stackPlot) linesOf(id string) (lines []analysis.PhaseLine) {
+	most := math.Inf(-1)
+	for _, t := range p.traces {
+		i := slices.IndexFunc(t.doc.Phases, func(q analysis.Phase) bool { return strings.EqualFold(q.ID, id) })
+		if i >= 0 && weight(t.doc.Phases[i]) > most {
+			most, lines = weight(t.doc.Phases[i]), slices.Clone(t.doc.Phases[i].Lines)
+		}
+	}
+	for i := range lines {
+		lines[i].Own = false
+	}
+	return lines
 }
 
 // layout decides where everything goes; lo and hi bound what the axis shows.

@@ -65,8 +65,8 @@ func newTrendPlot(s analysis.SeriesResult, style Style) *trendPlot {
 	p := &trendPlot{m: m, th: th, w: style.seriesWords(), hair: 0.8 * m.line, joined: true, marks: len(s.Scans) <= mostMarked}
 	p.Figure = &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper}
 	p.under = cmp.Or(s.Abscissa, p.w.ScanNumber)
-	for k, ph := range s.Phases {
-		t := trend{name: ph.Name, paint: style.paint(paintIndex(k))}
+	for k, ph := range s.Phases[:min(len(s.Phases), Colours)] {
+		t := trend{name: ph.Name, paint: style.paint(k)}
 		for i, e := range s.Scans {
 			if k < len(e.Phases) {
 				if pt, ok := trendPointOf(e, e.Phases[k], i); ok {
@@ -74,15 +74,54 @@ func newTrendPlot(s analysis.SeriesResult, style Style) *trendPlot {
 				}
 			}
 		}
-		slices.SortStableFunc(t.points, func(a, b trendPoint) int { return cmp.Compare(a.x, b.x) })
-		for i := 1; i < len(t.points); i++ {
-			p.joined = p.joined && t.points[i].x > t.points[i-1].x
+		p.keep(t)
+	}
+	if others := len(s.Phases) - Colours; others > 0 {
+		t := trend{name: fmt.Sprintf(style.words().Others, others), paint: style.paint(Colours)}
+		if others == 1 {
+			t.name = s.Phases[Colours].Name
 		}
-		if slices.ContainsFunc(t.points, func(q trendPoint) bool { return !q.limit }) {
-			p.trends = append(p.trends, t)
+		for i, e := range s.Scans {
+			if pt, ok := sumPoint(e, i); ok {
+				t.points = append(t.points, pt)
+			}
 		}
+		p.keep(t)
 	}
 	return p
+}
+
+// keep adds a trend, its points in order, unless all that is known of it are limits.
+func (p *trendPlot) keep(t trend) {
+	slices.SortStableFunc(t.points, func(a, b trendPoint) int { return cmp.Compare(a.x, b.x) })
+	for i := 1; i < len(t.points); i++ {
+		p.joined = p.joined && t.points[i].x > t.points[i-1].x
+	}
+	if slices.ContainsFunc(t.points, func(q trendPoint) bool { return !q.limit }) {
+		p.trends = append(p.trends, t)
+	}
+}
+
+// sumPoint adds up the phases without a colour. Their sum has no interval unless it is one phase, since a table of a
+// series does not keep how they vary together.
+func sumPoint(e analysis.SeriesEntry, i int) (sum trendPoint, ok bool) {
+	if len(e.Phases) <= Colours {
+		return sum, false
+	}
+	for k, share := range e.Phases[Colours:] {
+		pt, some := trendPointOf(e, share, i)
+		switch {
+		case !some || pt.limit && ok:
+		case !ok || sum.limit:
+			sum, ok = pt, true
+		default:
+			sum.value += pt.value
+		}
+		if k > 0 {
+			sum.lo, sum.hi = math.NaN(), math.NaN()
+		}
+	}
+	return sum, ok
 }
 
 // trendPointOf leaves out what has neither a fraction nor a limit.

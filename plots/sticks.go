@@ -31,7 +31,7 @@ func Sticks(phases []refdata.Phase, style Style) (*Figure, error) {
 	x := axis{lo: lo, hi: hi, from: 3 * m.text, to: m.width - m.text}
 	for i, p := range shown {
 		top := 0.6*m.text + float64(i)*panel
-		f.stickPanel(p, style.paint(paintIndex(i)), style, x, box{x.from, top, x.to, top + panel - 0.6*m.small})
+		f.stickPanel(p, style.paint(i), style, x, box{x.from, top, x.to, top + panel - 0.6*m.small})
 	}
 	base := f.height - 3.6*m.text
 	for _, v := range x.ticks(5.5 * m.small) {

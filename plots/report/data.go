@@ -86,8 +86,9 @@ func curveData(r analysis.Result) ([]byte, error) {
 	if r.Document.Scan.NoiseModel == "poisson" {
 		d.Unit = "counts"
 	}
+	slots := plots.Slots(r.Document)
 	for i, p := range r.Document.Phases {
-		d.Phases = append(d.Phases, phaseDataOf(p, c.Phases[i], c.Sigma, pick, i))
+		d.Phases = append(d.Phases, phaseDataOf(p, c.Phases[i], c.Sigma, pick, slots[i]))
 	}
 	for _, u := range r.Document.UnexplainedPeaks {
 		d.Unexpected = append(d.Unexpected, rounded{u.TwoTheta, 7})
@@ -95,8 +96,8 @@ func curveData(r analysis.Result) ([]byte, error) {
 	return json.Marshal(d)
 }
 
-func phaseDataOf(p analysis.Phase, share, sigma []float64, pick []int, index int) phaseData {
-	d := phaseData{Name: plain(p.Name), Colour: plots.PhaseColour(index), Hatch: min(index, plots.Colours), Runs: []run{}, Lines: []lineDatum{}}
+func phaseDataOf(p analysis.Phase, share, sigma []float64, pick []int, slot int) phaseData {
+	d := phaseData{Name: plain(p.Name), Colour: plots.PhaseColour(slot), Hatch: min(slot, plots.Colours), Runs: []run{}, Lines: []lineDatum{}}
 	open := false
 	for k, i := range pick {
 		// a twentieth of the noise cannot be seen

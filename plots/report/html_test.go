@@ -182,3 +182,16 @@ func BenchmarkHTML(b *testing.B) {
 	}
 	b.ReportMetric(float64(size)/1024, "KiB")
 }
+
+// In a series, a phase has the colour of the series' page in the report of each scan: in the tables, the drawing's data
+// and the figures.
+func TestReportHasTheColoursOfTheRun(t *testing.T) {
+	r := resulttest.Mixture(1)
+	r.Document.PhaseOrder = []string{"quartz", "zincite", "corundum", "fluorite"}
+	s := page(t, r)
+	for i, want := range map[string]int{"corundum": 2, "fluorite": 3, "zincite": 1} {
+		assert.Contains(t, s, `"name":"`+i+`","colour":"`+plots.PhaseColour(want)+`","hatch":`+string(rune('0'+want)))
+		assert.Regexp(t, `<span class="chip" style="background:`+plots.PhaseColour(want)+`"></span><bdi>`+i, s)
+	}
+	assert.NotContains(t, s, "background:"+plots.PhaseColour(0), "quartz is not in this scan")
+}

@@ -31,7 +31,7 @@ for (const [k, p] of data.phases.entries()) {
 if (!data.phases.length) document.getElementById("toggles").hidden = true;
 
 // hatch returns a fill pattern that tells a phase from the others without colour.
-const hatches = [[45], [-45], [0], [45, -45], [90], [20], [0, 60, -60], [-20]];
+const hatches = [[45], [-45], [0], [45, -45], [0], [20], [0, 60, -60], [-20]], dashed = [4, 7];
 const tiles = new Map();
 function hatch(colour, kind, scale) {
   const known = tiles.get(colour + scale);
@@ -41,6 +41,7 @@ function hatch(colour, kind, scale) {
   const t = tile.getContext("2d");
   t.globalAlpha = .45; t.fillStyle = colour; t.fillRect(0, 0, size, size);
   t.globalAlpha = 1; t.strokeStyle = colour; t.lineWidth = scale;
+  if (dashed.includes(kind)) t.setLineDash([size / 2, size / 2]);
   for (const angle of hatches[kind % hatches.length]) {
     const a = -angle * Math.PI / 180, dx = Math.cos(a) * 2 * size, dy = Math.sin(a) * 2 * size;
     for (const s of [-1, 0, 1]) {

@@ -24,8 +24,8 @@ type fractionRow struct {
 // fractionRows lists phases largest first, then those that were asked for and not seen.
 func fractionRows(doc analysis.Document) []fractionRow {
 	colour := map[string]string{}
-	for i, p := range doc.Phases {
-		colour[p.ID] = plots.PhaseColour(i)
+	for i, slot := range plots.Slots(doc) {
+		colour[doc.Phases[i].ID] = plots.PhaseColour(slot)
 	}
 	own, others := bySize(doc)
 	var out []fractionRow
@@ -75,8 +75,14 @@ func absoluteSentence(a *analysis.Absolute) string {
 	} else {
 		amount += " wt%"
 	}
-	return fmt.Sprintf("By the %s method with %s (%s wt%% added), the original specimen holds %s amorphous or unidentified material.",
-		plain(a.Method), plain(a.Standard), plots.Fixed(a.StandardWeightPercent, 2), amount)
+	with := ""
+	if a.Standard != "" {
+		with = " with " + plain(a.Standard)
+	}
+	if a.StandardWeightPercent != nil {
+		with += " (" + plots.Fixed(*a.StandardWeightPercent, 2) + " wt% added)"
+	}
+	return fmt.Sprintf("By the %s method%s, the original specimen holds %s amorphous or unidentified material.", plain(a.Method), with, amount)
 }
 
 type cautionView struct {
@@ -114,8 +120,9 @@ type lineRow struct{ HKL, D, TwoTheta, Expected, Observed, Ratio, State string }
 
 func phaseViews(doc analysis.Document) ([]phaseView, error) {
 	var out []phaseView
+	slots := plots.Slots(doc)
 	for i, p := range doc.Phases {
-		v := phaseView{Name: p.Name, Formula: p.Formula, Evidence: p.Evidence, Origin: p.Origin, Colour: plots.PhaseColour(i),
+		v := phaseView{Name: p.Name, Formula: p.Formula, Evidence: p.Evidence, Origin: p.Origin, Colour: plots.PhaseColour(slots[i]),
 			Facts: phaseFacts(p), Alternatives: p.Alternatives}
 		for _, r := range p.Reasons {
 			v.Reasons = append(v.Reasons, r.Text)

@@ -221,6 +221,7 @@ func (s *series) one(ctx context.Context, i int, searched bool) (e SeriesEntry, 
 	if err != nil {
 		return e, nil, err
 	}
+	result.Document.PhaseOrder = s.Phases
 	e = entryOf(result.Document, s.Phases)
 	e.Fingerprint = mark
 	return e, &result, nil

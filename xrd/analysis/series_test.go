@@ -164,6 +164,7 @@ func TestSeriesGoesOnPastBadScans(t *testing.T) {
 		defer mu.Unlock()
 		kept[i] = true
 		assert.NotEmpty(t, r.Curves.TwoTheta)
+		assert.Equal(t, job.Phases, r.Document.PhaseOrder, "the phases of the run, for their colours")
 		e.Folder = fmt.Sprint("folder ", i)
 		return nil
 	}

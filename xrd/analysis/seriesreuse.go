@@ -33,10 +33,13 @@ func (j Job) fingerprint() string {
 		Searched    bool
 		Spike       *Spike
 		Composition []ElementAmount
+		Anchor      string
+		Grains      []Grain
+		Watch       []string
 		Reference   []ReferenceFile
 		Version     string
 	}{j.SHA256, j.Radiation, j.RadiationAssumed, j.Instrument, j.Specimen, j.Range, j.Masks, blank, j.Filter, j.Phases, j.searched,
-		j.Spike, j.Composition, j.Provenance.ReferenceData, j.Provenance.Version})
+		j.Spike, j.Composition, j.Anchor, j.Grains, j.Watch, j.Provenance.ReferenceData, j.Provenance.Version})
 	if err != nil { // a number that is not finite: then nothing is known to be the same
 		return ""
 	}
