@@ -51,6 +51,9 @@ func (o *options) checkIDs(lib *library.Library) error {
 	if spike, _, given := strings.Cut(o.spike, "="); given {
 		wanted = append(wanted, spike)
 	}
+	if i := strings.LastIndexByte(o.kStandard, '='); i >= 0 {
+		wanted = append(wanted, o.kStandard[i+1:])
+	}
 	for _, id := range slices.Concat(wanted, o.exclude) {
 		if _, err := lib.Lookup(id); err != nil {
 			return err
@@ -64,14 +67,14 @@ func (o *options) checkIDs(lib *library.Library) error {
 	return nil
 }
 
-// own records which phases the user supplied, and where all come from.
+// own records which phases of the watch-list the user supplied, and where all come from.
 func (o *options) own(lib *library.Library, job *analysis.Job) {
 	job.Collection = lib
 	job.Filter.Own = map[string]bool{}
 	if len(o.libraries) > 0 {
 		for i := range lib.Len() {
-			if lib.FromUser(i) {
-				job.Filter.Own[strings.ToLower(lib.Entry(i).ID)] = true
+			if e := lib.Entry(i); e.Preparation != "" && lib.FromUser(i) {
+				job.Filter.Own[strings.ToLower(e.ID)] = true
 			}
 		}
 	}

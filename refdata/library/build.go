@@ -76,7 +76,7 @@ func Create(ctx context.Context, dst, source string, records iter.Seq[refdata.Re
 			return err
 		}
 		if r.Strong == nil {
-			r.Strong = FromRecords(source, "", []refdata.Record{r}).entries[0].Strong
+			r.Strong = FromRecords(source, "", []refdata.Record{r}).Entry(0).Strong
 		}
 		entry := recordEntry(&r)
 		r.Strong = nil

@@ -54,15 +54,15 @@ func (l *Library) Check(ctx context.Context, progress func(Progress)) ([]Problem
 	if err != nil {
 		return nil, err
 	}
-	for i := range l.entries {
+	for i := range l.origins {
 		if err := ctx.Err(); err != nil {
 			return list, err
 		}
 		if err := l.checkPhase(i); err != nil {
-			list = append(list, Problem{l.Source(i).File, l.entries[i].ID, err})
+			list = append(list, Problem{l.Source(i).File, l.id(i), err})
 		}
 		if progress != nil {
-			progress(Progress{i + 1, len(l.entries), l.entries[i].ID})
+			progress(Progress{i + 1, l.Len(), l.id(i)})
 		}
 	}
 	return list, nil
@@ -74,7 +74,7 @@ func (l *Library) checkPhase(i int) error {
 	switch {
 	case err != nil:
 		return err
-	case !sameLines(strongLines(phase), l.entries[i].Strong):
+	case !sameLines(strongLines(phase), l.Entry(i).Strong):
 		return ErrStrongLines
 	case !(phase.RIR.Value > 0):
 		return ErrNoRatio

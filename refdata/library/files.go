@@ -202,7 +202,6 @@ func parse(file, sum string, raw []byte) content {
 // gather makes one library of the contents of files.
 func gather(contents []content) (*Library, []Problem) {
 	p := &memory{}
-	var entries []refdata.Entry
 	var problems []Problem
 	taken := map[string]string{}
 	for _, c := range contents {
@@ -218,12 +217,12 @@ func gather(contents []content) (*Library, []Problem) {
 				continue
 			}
 			taken[key] = c.file
-			entries = append(entries, e)
+			p.entries = append(p.entries, e)
 			p.from = append(p.from, Source{c.file, c.sha256, len(c.entries)})
 			p.compute = append(p.compute, c.computer(i))
 		}
 	}
-	return newLibrary(p, entries), problems
+	return newLibrary(p), problems
 }
 
 func duplicate(file, id, other string) Problem {

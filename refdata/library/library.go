@@ -15,8 +15,7 @@ var ErrUnknownID = errors.New("no phase has the id")
 // A Library is a collection of phases. Make one with Starter, FromRecords, FromFiles, Open or Merge, and Close it when
 // it may hold built files.
 type Library struct {
-	entries []refdata.Entry
-	origins []origin // parallel to entries
+	origins []origin // of every phase
 	parts   []part
 	lookup  func() map[string]int // by id in lower case
 
@@ -29,6 +28,9 @@ type origin struct{ part, index int32 }
 
 // A part is where phases are computed.
 type part interface {
+	len() int
+	entry(index int) refdata.Entry
+	id(index int) string
 	phase(index int, beam refdata.Beam) (refdata.Phase, error)
 	source(index int) Source
 	close() error
@@ -60,8 +62,8 @@ type computed struct {
 const maxCached = 4096
 
 // newLibrary makes a library of one part; of entries with the same id, the first is found by it.
-func newLibrary(p part, entries []refdata.Entry) *Library {
-	l := &Library{entries: entries, parts: []part{p}, origins: make([]origin, len(entries))}
+func newLibrary(p part) *Library {
+	l := &Library{parts: []part{p}, origins: make([]origin, p.len())}
 	for i := range l.origins {
 		l.origins[i].index = int32(i)
 	}
@@ -72,9 +74,9 @@ func newLibrary(p part, entries []refdata.Entry) *Library {
 // index puts off what costs much in a large library and is needed for a look-up only.
 func (l *Library) index() {
 	l.lookup = sync.OnceValue(func() map[string]int {
-		m := make(map[string]int, len(l.entries))
-		for i := len(l.entries) - 1; i >= 0; i-- {
-			m[strings.ToLower(l.entries[i].ID)] = i
+		m := make(map[string]int, l.Len())
+		for i := l.Len() - 1; i >= 0; i-- {
+			m[strings.ToLower(l.id(i))] = i
 		}
 		return m
 	})
@@ -85,11 +87,15 @@ func (l *Library) index() {
 func Merge(libraries ...*Library) *Library {
 	switch len(libraries) {
 	case 0:
-		return newLibrary(nil, nil)
+		return newLibrary(&memory{})
 	case 1:
 		return libraries[0]
 	}
-	merged := &Library{}
+	total := 0
+	for _, l := range libraries {
+		total += l.Len()
+	}
+	merged := &Library{origins: make([]origin, 0, total)}
 	for n := len(libraries) - 1; n >= 0; n-- {
 		merged.append(libraries[n], libraries[n+1:])
 	}
@@ -101,10 +107,9 @@ func (l *Library) append(from *Library, shadows []*Library) {
 	base := int32(len(l.parts))
 	l.parts = append(l.parts, from.parts...)
 	shadowed := from.shadowedBy(shadows)
-	for i, e := range from.entries {
-		if !shadowed[strings.ToLower(e.ID)] {
-			l.entries = append(l.entries, e)
-			l.origins = append(l.origins, origin{from.origins[i].part + base, from.origins[i].index})
+	for i, o := range from.origins {
+		if len(shadowed) == 0 || !shadowed[strings.ToLower(from.id(i))] {
+			l.origins = append(l.origins, origin{o.part + base, o.index})
 		}
 	}
 }
@@ -114,24 +119,24 @@ func (l *Library) append(from *Library, shadows []*Library) {
 func (l *Library) shadowedBy(others []*Library) map[string]bool {
 	total := 0
 	for _, o := range others {
-		total += len(o.entries)
+		total += o.Len()
 	}
 	out := map[string]bool{}
-	if total <= len(l.entries) {
+	if total <= l.Len() {
 		for _, o := range others {
-			for _, e := range o.entries {
-				out[strings.ToLower(e.ID)] = true
+			for i := range o.origins {
+				out[strings.ToLower(o.id(i))] = true
 			}
 		}
 		return out
 	}
-	own := make(map[string]bool, len(l.entries))
-	for _, e := range l.entries {
-		own[strings.ToLower(e.ID)] = true
+	own := make(map[string]bool, l.Len())
+	for i := range l.origins {
+		own[strings.ToLower(l.id(i))] = true
 	}
 	for _, o := range others {
-		for _, e := range o.entries {
-			if id := strings.ToLower(e.ID); own[id] {
+		for i := range o.origins {
+			if id := strings.ToLower(o.id(i)); own[id] {
 				out[id] = true
 			}
 		}
@@ -140,10 +145,18 @@ func (l *Library) shadowedBy(others []*Library) map[string]bool {
 }
 
 // Len returns the number of phases.
-func (l *Library) Len() int { return len(l.entries) }
+func (l *Library) Len() int { return len(l.origins) }
 
 // Entry returns what screening needs of phase i. Its slices are shared; do not change them.
-func (l *Library) Entry(i int) refdata.Entry { return l.entries[i] }
+func (l *Library) Entry(i int) refdata.Entry {
+	o := l.origins[i]
+	return l.parts[o.part].entry(int(o.index))
+}
+
+func (l *Library) id(i int) string {
+	o := l.origins[i]
+	return l.parts[o.part].id(int(o.index))
+}
 
 // Find returns the index of a phase by its id, in any case.
 func (l *Library) Find(id string) (int, bool) {
@@ -199,7 +212,7 @@ func (l *Library) cached(key cacheKey) *computed {
 func (l *Library) Sources() []Source {
 	var list []Source
 	seen := map[string]bool{}
-	for i := range l.entries {
+	for i := range l.origins {
 		if s := l.Source(i); !seen[s.File] {
 			seen[s.File] = true
 			list = append(list, s)
@@ -212,9 +225,7 @@ func (l *Library) Sources() []Source {
 func (l *Library) Close() error {
 	var errs []error
 	for _, p := range l.parts {
-		if p != nil {
-			errs = append(errs, p.close())
-		}
+		errs = append(errs, p.close())
 	}
 	return errors.Join(errs...)
 }

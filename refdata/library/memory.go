@@ -20,8 +20,7 @@ func Starter() *Library {
 // FromRecords returns structures as a library; file and sha256 say where they come from. Records without strong lines
 // get them computed when the library is made.
 func FromRecords(file, sha256 string, records []refdata.Record) *Library {
-	p := &memory{from: make([]Source, len(records)), compute: make([]computer, len(records))}
-	entries := make([]refdata.Entry, len(records))
+	p := &memory{entries: make([]refdata.Entry, len(records)), from: make([]Source, len(records)), compute: make([]computer, len(records))}
 	for i := range records {
 		r := &records[i]
 		p.from[i] = Source{file, sha256, len(records)}
@@ -33,13 +32,13 @@ func FromRecords(file, sha256 string, records []refdata.Record) *Library {
 			}
 			return s.Phase(beam)
 		}
-		entries[i] = recordEntry(r)
-		if entries[i].Strong == nil {
+		p.entries[i] = recordEntry(r)
+		if p.entries[i].Strong == nil {
 			phase, _ := p.compute[i](screeningBeam) // a record that cannot be computed has no lines, and says why when asked
-			entries[i].Strong = strongLines(phase)
+			p.entries[i].Strong = strongLines(phase)
 		}
 	}
-	return newLibrary(p, entries)
+	return newLibrary(p)
 }
 
 // A computer makes a phase for a beam.
@@ -47,9 +46,14 @@ type computer func(refdata.Beam) (refdata.Phase, error)
 
 // memory is phases whose structures and lists are held.
 type memory struct {
+	entries []refdata.Entry
 	compute []computer
 	from    []Source
 }
+
+func (m *memory) len() int                  { return len(m.entries) }
+func (m *memory) entry(i int) refdata.Entry { return m.entries[i] }
+func (m *memory) id(i int) string           { return m.entries[i].ID }
 
 func (m *memory) phase(i int, beam refdata.Beam) (refdata.Phase, error) { return m.compute[i](beam) }
 func (m *memory) source(i int) Source                                   { return m.from[i] }

@@ -8,18 +8,18 @@ func (l *Library) NearestID(id string) (string, bool) {
 	want := strings.ToLower(strings.TrimSpace(id))
 	limit := len(want)/3 + 1 // more changes than this make another word
 	best, found := "", false
-	for i := range l.entries {
-		name := strings.ToLower(l.entries[i].ID)
+	for i := range l.origins {
+		name := strings.ToLower(l.id(i))
 		if d := len(name) - len(want); d > limit || -d > limit {
 			continue
 		}
 		if d := distance(want, name); d <= limit && (!found || d < limit) {
-			best, found, limit = l.entries[i].ID, true, d
+			best, found, limit = l.id(i), true, d
 		}
 	}
-	for i := range l.entries {
-		if !found && len(want) > 2 && strings.Contains(strings.ToLower(l.entries[i].ID), want) {
-			best, found = l.entries[i].ID, true
+	for i := range l.origins {
+		if !found && len(want) > 2 && strings.Contains(strings.ToLower(l.id(i)), want) {
+			best, found = l.id(i), true
 		}
 	}
 	return best, found

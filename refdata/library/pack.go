@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"math"
+	"slices"
 
 	"phasetally/refdata"
 )
@@ -11,108 +12,176 @@ import (
 // errPack says that a packed blob is damaged.
 var errPack = errors.New("the packed entries are damaged; build the library again")
 
-// packSize is how many entries share a blob: large enough to load fast, small enough to decode on all cores.
+// packSize is how many entries share a blob, but for the last: large enough to load fast, small enough to decode on all
+// cores.
 const packSize = 4096
 
-// packEntry packs an entry: four texts with their lengths, elements, flags, strong lines. In a blob each follows the row of
-// its phase.
-func packEntry(e refdata.Entry) []byte {
-	var b []byte
-	for _, text := range []string{e.ID, e.Name, e.Formula, e.Preparation} {
-		b = binary.AppendUvarint(b, uint64(len(text)))
-		b = append(b, text...)
-	}
-	b = binary.LittleEndian.AppendUint64(b, e.Elements[0])
-	b = binary.LittleEndian.AppendUint64(b, e.Elements[1])
-	flags := byte(len(e.Strong) << 1)
+// A pack holds entries in columns. An entry has no pointer of its own there, so that a large library costs the garbage
+// collector nothing.
+type pack struct {
+	rows     []uint32 // of table phase
+	elements []refdata.ElementSet
+	soluble  []bool
+	first    []uint32 // of the strong lines of each entry, and their end
+	lines    []refdata.StrongLine
+	at       []uint32 // where the texts of each entry begin
+	texts    string   // id, name, formula, preparation, each after its length
+}
+
+func (p *pack) len() int { return len(p.rows) }
+
+// A packer makes the blob of a pack.
+type packer struct {
+	rows                                            uint32
+	row, elements, flags, spacings, intensity, text []byte
+}
+
+// maxLines is how many strong lines the byte of an entry's flags can count.
+const maxLines = 127
+
+// intensitySteps is how finely a pack tells intensities apart: to 0.002 % of the strongest line, which keeps the digits that
+// tables give.
+const intensitySteps = 50000
+
+// add appends an entry; more than maxLines lines are cut off.
+func (p *packer) add(row uint32, e refdata.Entry) {
+	p.rows++
+	p.row = binary.LittleEndian.AppendUint32(p.row, row)
+	p.elements = binary.LittleEndian.AppendUint64(p.elements, e.Elements[0])
+	p.elements = binary.LittleEndian.AppendUint64(p.elements, e.Elements[1])
+	strong := e.Strong[:min(maxLines, len(e.Strong))]
+	flags := byte(len(strong)) << 1
 	if e.Soluble {
 		flags |= 1
 	}
-	b = append(b, flags)
-	for _, s := range e.Strong {
-		b = binary.LittleEndian.AppendUint32(b, math.Float32bits(s.D))
-		b = binary.LittleEndian.AppendUint32(b, math.Float32bits(s.Intensity))
+	p.flags = append(p.flags, flags)
+	for _, l := range strong {
+		share := math.Min(1, math.Max(0, float64(l.Intensity)/100))
+		p.spacings = binary.LittleEndian.AppendUint32(p.spacings, math.Float32bits(l.D))
+		p.intensity = binary.LittleEndian.AppendUint16(p.intensity, uint16(math.Round(intensitySteps*share)))
 	}
-	return b
+	for _, text := range []string{e.ID, e.Name, e.Formula, e.Preparation} {
+		p.text = append(binary.AppendUvarint(p.text, uint64(len(text))), text...)
+	}
+}
+
+// blob returns the columns one after the other.
+func (p *packer) blob() []byte {
+	head := binary.LittleEndian.AppendUint32(nil, p.rows)
+	return slices.Concat(head, p.row, p.elements, p.flags, p.spacings, p.intensity, p.text)
+}
+
+// packEntry packs an entry by itself.
+func packEntry(e refdata.Entry) []byte {
+	var p packer
+	p.add(0, e)
+	return p.blob()
+}
+
+// decodePack reads a blob; it returns errPack for anything else.
+func decodePack(blob []byte) (pack, error) {
+	r := reader{rest: blob}
+	n := int(r.uint32())
+	if n > len(r.rest)/minEntry {
+		return pack{}, errPack
+	}
+	p := pack{rows: make([]uint32, n), elements: make([]refdata.ElementSet, n), soluble: make([]bool, n), first: make([]uint32, n+1), at: make([]uint32, n)}
+	for k, rows := 0, r.take(4*n); k < n; k++ {
+		p.rows[k] = binary.LittleEndian.Uint32(rows[4*k:])
+	}
+	for k, sets := 0, r.take(16*n); k < n; k++ {
+		p.elements[k] = refdata.ElementSet{binary.LittleEndian.Uint64(sets[16*k:]), binary.LittleEndian.Uint64(sets[16*k+8:])}
+	}
+	for k, flags := range r.take(n) {
+		p.soluble[k] = flags&1 == 1
+		p.first[k+1] = p.first[k] + uint32(flags>>1)
+	}
+	total := int(p.first[n])
+	spacings, intensities := r.take(4*total), r.take(2*total)
+	if r.damaged {
+		return pack{}, errPack
+	}
+	p.lines = make([]refdata.StrongLine, total)
+	for k := range p.lines {
+		p.lines[k].D = math.Float32frombits(binary.LittleEndian.Uint32(spacings[4*k:]))
+		p.lines[k].Intensity = float32(binary.LittleEndian.Uint16(intensities[2*k:])) / (intensitySteps / 100)
+	}
+	p.texts = string(r.rest)
+	return p, p.findTexts()
 }
 
 // minEntry is the least an entry takes, which bounds how many a blob can hold.
-const minEntry = 1 + 4 + 16 + 1
+const minEntry = 4 + 16 + 1 + 4
 
-// An unpacker reads a blob; after the first damage everything is zero and damaged is set.
-type unpacker struct {
-	rest    string
-	damaged bool
-}
-
-// unpack fills entries and rows, equally long. Texts point into the blob, so that they cost no memory of their own.
-func unpack(blob string, entries []refdata.Entry, rows []int64) error {
-	u := unpacker{rest: blob}
-	lines := make([]refdata.StrongLine, 0, 12*len(entries)) // common length; a few more cost a copy
-	for i := range entries {
-		rows[i] = int64(u.uvarint())
-		e := refdata.Entry{ID: u.text(), Name: u.text(), Formula: u.text(), Preparation: u.text()}
-		e.Elements = refdata.ElementSet{u.uint64(), u.uint64()}
-		flags := u.take(1)
-		if u.damaged {
-			return errPack
+// findTexts finds where the texts of each entry begin.
+func (p *pack) findTexts() error {
+	offset := 0
+	for k := range p.at {
+		p.at[k] = uint32(offset)
+		for range 4 {
+			_, end := textAt(p.texts, offset)
+			if end < 0 {
+				return errPack
+			}
+			offset = end
 		}
-		e.Soluble = flags[0]&1 == 1
-		first := len(lines)
-		for range flags[0] >> 1 {
-			lines = append(lines, refdata.StrongLine{D: u.float32(), Intensity: u.float32()})
-		}
-		e.Strong = lines[first:len(lines):len(lines)]
-		entries[i] = e
 	}
-	if u.damaged || u.rest != "" {
+	if offset != len(p.texts) {
 		return errPack
 	}
 	return nil
 }
 
-// zeros stands in for what a damaged blob lacks.
-const zeros = "\x00\x00\x00\x00\x00\x00\x00\x00"
-
-func (u *unpacker) take(n int) string {
-	if u.damaged || n > len(u.rest) {
-		u.damaged = true
-		return zeros[:min(n, len(zeros))]
-	}
-	s := u.rest[:n]
-	u.rest = u.rest[n:]
-	return s
-}
-
-func (u *unpacker) uvarint() uint64 {
-	var v uint64
-	for shift := 0; shift < 63; shift += 7 {
-		c := u.take(1)[0]
-		v |= uint64(c&0x7f) << shift
+// textAt returns a text and where the next begins; -1 when there is none.
+func textAt(texts string, offset int) (text string, end int) {
+	var n uint64
+	for shift := 0; ; shift += 7 {
+		if offset >= len(texts) || shift > 56 {
+			return "", -1
+		}
+		c := texts[offset]
+		offset++
+		n |= uint64(c&0x7f) << shift
 		if c < 0x80 {
-			return v
+			break
 		}
 	}
-	u.damaged = true
-	return 0
-}
-
-func (u *unpacker) text() string {
-	n := u.uvarint()
-	if n > uint64(len(u.rest)) {
-		u.damaged = true
-		return ""
+	if n > uint64(len(texts)-offset) {
+		return "", -1
 	}
-	return u.take(int(n))
+	return texts[offset : offset+int(n)], offset + int(n)
 }
 
-func (u *unpacker) uint64() uint64 {
-	s := u.take(8)
-	return uint64(u.word(s)) | uint64(u.word(s[4:]))<<32
+func (p *pack) id(k int) string {
+	text, _ := textAt(p.texts, int(p.at[k]))
+	return text
 }
 
-func (u *unpacker) float32() float32 { return math.Float32frombits(u.word(u.take(4))) }
-
-func (u *unpacker) word(s string) uint32 {
-	return uint32(s[0]) | uint32(s[1])<<8 | uint32(s[2])<<16 | uint32(s[3])<<24
+// entry returns an entry whose texts and lines are parts of the pack.
+func (p *pack) entry(k int) refdata.Entry {
+	lo, hi := p.first[k], p.first[k+1]
+	e := refdata.Entry{Elements: p.elements[k], Strong: p.lines[lo:hi:hi], Soluble: p.soluble[k]}
+	offset := int(p.at[k])
+	for _, text := range []*string{&e.ID, &e.Name, &e.Formula, &e.Preparation} {
+		*text, offset = textAt(p.texts, offset)
+	}
+	return e
 }
+
+// A reader takes pieces off a blob; after the first damage there are none and damaged is set.
+type reader struct {
+	rest    []byte
+	damaged bool
+}
+
+func (r *reader) take(n int) []byte {
+	if r.damaged || n > len(r.rest) {
+		r.damaged = true
+		return make([]byte, n)
+	}
+	piece := r.rest[:n]
+	r.rest = r.rest[n:]
+	return piece
+}
+
+func (r *reader) uint32() uint32 { return binary.LittleEndian.Uint32(r.take(4)) }

@@ -1,7 +1,6 @@
 package library
 
 import (
-	"encoding/binary"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -17,50 +16,87 @@ func sample() []refdata.Entry {
 	}
 }
 
-func packed(entries []refdata.Entry) string {
-	var b []byte
+func packed(entries []refdata.Entry) []byte {
+	var p packer
 	for i, e := range entries {
-		b = append(binary.AppendUvarint(b, uint64(1000*(i+1))), packEntry(e)...)
+		p.add(uint32(1000*(i+1)), e)
 	}
-	return string(b)
+	return p.blob()
 }
 
 func TestPackRoundTrip(t *testing.T) {
 	want := sample()
-	got, rows := make([]refdata.Entry, 2), make([]int64, 2)
-	require.NoError(t, unpack(packed(want), got, rows))
-	assert.Equal(t, want, got)
-	assert.Equal(t, []int64{1000, 2000}, rows)
+	got, err := decodePack(packed(want))
+	require.NoError(t, err)
+	require.Equal(t, len(want), got.len())
+	assert.Equal(t, []uint32{1000, 2000}, got.rows)
+	for k, e := range want {
+		back := got.entry(k)
+		assert.Equal(t, e.ID, got.id(k))
+		require.Len(t, back.Strong, len(e.Strong))
+		for n, l := range e.Strong {
+			assert.Equal(t, l.D, back.Strong[n].D)
+			assert.InDelta(t, l.Intensity, back.Strong[n].Intensity, 0.001, "half a step (derived)")
+		}
+		back.Strong = e.Strong
+		assert.Equal(t, e, back)
+	}
 }
 
-func TestUnpackRefusesDamage(t *testing.T) {
+// Packing once more changes nothing: what steps of intensity lose is lost the first time.
+func TestPackingIsStable(t *testing.T) {
+	once, err := decodePack(packEntry(sample()[0]))
+	require.NoError(t, err)
+	twice, err := decodePack(packEntry(once.entry(0)))
+	require.NoError(t, err)
+	assert.Equal(t, once, twice)
+}
+
+func TestDecodePackRefusesDamage(t *testing.T) {
 	blob := packed(sample())
 	for n := range len(blob) {
-		assert.ErrorIs(t, unpack(blob[:n], make([]refdata.Entry, 2), make([]int64, 2)), errPack, "cut at %d", n)
+		_, err := decodePack(blob[:n])
+		assert.ErrorIs(t, err, errPack, "cut at %d", n)
 	}
-	assert.ErrorIs(t, unpack(blob+"x", make([]refdata.Entry, 2), make([]int64, 2)), errPack)
-	assert.ErrorIs(t, unpack("\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff", make([]refdata.Entry, 1), make([]int64, 1)), errPack)
+	for _, bad := range [][]byte{append(blob, 'x'), []byte("\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff"), []byte("\x01\x00\x00\x00")} {
+		_, err := decodePack(bad)
+		assert.ErrorIs(t, err, errPack)
+	}
 }
 
-func FuzzUnpack(f *testing.F) {
-	f.Add(packed(sample()), 2)
-	f.Add("", 0)
-	f.Fuzz(func(t *testing.T, blob string, n int) {
-		if n < 0 || n > len(blob)/minEntry {
-			return
-		}
-		entries, rows := make([]refdata.Entry, n), make([]int64, n)
-		if err := unpack(blob, entries, rows); err != nil {
+func FuzzDecodePack(f *testing.F) {
+	f.Add(packed(sample()))
+	f.Add([]byte{})
+	f.Fuzz(func(t *testing.T, blob []byte) {
+		p, err := decodePack(blob)
+		if err != nil {
 			require.ErrorIs(t, err, errPack)
 			return
 		}
-		for _, e := range entries {
-			again := make([]refdata.Entry, 1)
-			require.NoError(t, unpack("\x01"+string(packEntry(e)), again, make([]int64, 1)))
-			require.Equal(t, len(e.Strong), len(again[0].Strong))
-			require.Equal(t, e.ID, again[0].ID)
+		for k := range p.len() {
+			e := p.entry(k)
+			again, err := decodePack(packEntry(e))
+			require.NoError(t, err)
+			require.Len(t, again.entry(0).Strong, len(e.Strong))
+			require.Equal(t, e.ID, again.id(0))
+			require.Equal(t, e.Preparation, again.entry(0).Preparation)
 		}
 	})
+}
+
+// BenchmarkDecodePack reports the cost of an entry when a large library is opened.
+func BenchmarkDecodePack(b *testing.B) {
+	var p packer
+	for n := range uint32(packSize) {
+		e := refdata.Entry{ID: "synthetic", Name: "synthetic", Formula: "Cu", Strong: make([]refdata.StrongLine, maxStrong)}
+		p.add(n, e)
+	}
+	blob := p.blob()
+	for b.Loop() {
+		_, err := decodePack(blob)
+		require.NoError(b, err)
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*packSize), "ns/phase")
 }
 
 func TestDecodeBodyRefusesDamage(t *testing.T) {

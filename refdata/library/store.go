@@ -24,7 +24,7 @@ var (
 const workers = 2
 
 // version names the layout of the tables; it goes into meta.
-const version = "phasetally.library/1"
+const version = "phasetally.library/2"
 
 // schema: files as they were read, with what is wrong with them; phases by themselves; the entries of all, packed.
 const schema = `
@@ -34,7 +34,7 @@ CREATE TABLE IF NOT EXISTS symmetry(id INTEGER PRIMARY KEY, operators TEXT NOT N
 CREATE TABLE IF NOT EXISTS phase(id INTEGER PRIMARY KEY, file INTEGER NOT NULL, symmetry INTEGER, entry BLOB NOT NULL, body BLOB NOT NULL);
 CREATE INDEX IF NOT EXISTS phase_file ON phase(file);
 CREATE TABLE IF NOT EXISTS problem(file TEXT NOT NULL, id TEXT NOT NULL, text TEXT NOT NULL);
-CREATE TABLE IF NOT EXISTS pack(id INTEGER PRIMARY KEY, n INTEGER NOT NULL, body BLOB NOT NULL);
+CREATE TABLE IF NOT EXISTS pack(id INTEGER PRIMARY KEY, body BLOB NOT NULL);
 `
 
 // connect opens a database file with a mode of SQLite's: ro, rwc.
@@ -53,9 +53,9 @@ func connect(path, mode string) (*sql.DB, error) {
 
 // store is a built file.
 type store struct {
-	db   *sql.DB
-	from Source
-	rows []int64 // of table phase, parallel to the entries
+	db    *sql.DB
+	from  Source
+	packs []pack // all of packSize entries but the last
 }
 
 // Open opens a built library. It returns ErrNotLibrary for another file and ErrUnfinished for one whose building was cut
@@ -72,71 +72,97 @@ func Open(path string) (*Library, error) {
 		return nil, err
 	}
 	s := &store{db: db, from: Source{File: path}}
-	entries, err := s.load()
-	if err != nil {
+	if err := s.load(); err != nil {
 		return nil, errors.Join(fmt.Errorf("%s: %w", path, err), db.Close())
 	}
-	s.from.Phases = len(entries)
-	return newLibrary(s, entries), nil
+	s.from.Phases = s.len()
+	return newLibrary(s), nil
 }
 
-// load checks what the file says of itself and unpacks the entries.
-func (s *store) load() ([]refdata.Entry, error) {
+// load checks what the file says of itself and reads the entries.
+func (s *store) load() error {
 	var layout string
 	if err := s.db.QueryRow(`SELECT value FROM meta WHERE key = 'schema'`).Scan(&layout); err != nil || layout != version {
-		return nil, errors.Join(fmt.Errorf("%w: layout %q, expected %q", ErrNotLibrary, layout, version), err)
+		return errors.Join(fmt.Errorf("%w: layout %q, expected %q; build it again", ErrNotLibrary, layout, version), err)
 	}
 	if err := s.db.QueryRow(`SELECT value FROM meta WHERE key = 'digest'`).Scan(&s.from.SHA256); err != nil {
-		return nil, ErrUnfinished
+		return ErrUnfinished
 	}
-	blobs, sizes, err := s.blobs()
+	ids, err := s.packIDs()
 	if err != nil {
-		return nil, err
+		return err
 	}
-	total := 0
-	for _, n := range sizes {
-		total += n
-	}
-	entries := make([]refdata.Entry, total)
-	s.rows = make([]int64, total)
+	s.packs = make([]pack, len(ids))
 	var g errgroup.Group
-	g.SetLimit(workers)
-	first := 0
-	for i, blob := range blobs {
-		lo, hi := first, first+sizes[i]
-		first = hi
-		g.Go(func() error { return unpack(blob, entries[lo:hi], s.rows[lo:hi]) })
+	each := (len(ids) + workers - 1) / workers
+	for lo := 0; lo < len(ids); lo += each {
+		hi := min(len(ids), lo+each)
+		g.Go(func() error { return s.read(ids[lo], ids[hi-1], s.packs[lo:hi]) })
 	}
-	return entries, g.Wait()
+	if err := g.Wait(); err != nil {
+		return err
+	}
+	for i := range s.packs {
+		if i < len(s.packs)-1 && s.packs[i].len() != packSize {
+			return errPack
+		}
+	}
+	return nil
 }
 
-func (s *store) blobs() (blobs []string, sizes []int, err error) {
-	found, err := s.db.Query(`SELECT n, body FROM pack ORDER BY id`)
+func (s *store) packIDs() (ids []int64, err error) {
+	found, err := s.db.Query(`SELECT id FROM pack ORDER BY id`)
 	if err != nil {
-		return nil, nil, fmt.Errorf("%w: %w", errPack, err)
+		return nil, fmt.Errorf("%w: %w", errPack, err)
 	}
 	defer func() { err = errors.Join(err, found.Close()) }()
 	for found.Next() {
-		var n int
-		var raw sql.RawBytes
-		if err := found.Scan(&n, &raw); err != nil {
-			return nil, nil, fmt.Errorf("%w: %w", errPack, err)
+		var id int64
+		if err := found.Scan(&id); err != nil {
+			return nil, fmt.Errorf("%w: %w", errPack, err)
 		}
-		if n < 0 || n > len(raw)/minEntry {
-			return nil, nil, errPack
-		}
-		blobs, sizes = append(blobs, string(raw)), append(sizes, n)
+		ids = append(ids, id)
 	}
-	if err := found.Err(); err != nil {
-		return nil, nil, fmt.Errorf("%w: %w", errPack, err)
-	}
-	return blobs, sizes, nil
+	return ids, found.Err()
 }
+
+// read decodes the blobs of a range of ids, as many as there is room for.
+func (s *store) read(from, to int64, packs []pack) (err error) {
+	found, err := s.db.Query(`SELECT body FROM pack WHERE id BETWEEN ? AND ? ORDER BY id`, from, to)
+	if err != nil {
+		return fmt.Errorf("%w: %w", errPack, err)
+	}
+	defer func() { err = errors.Join(err, found.Close()) }()
+	for i := range packs {
+		var raw sql.RawBytes
+		if !found.Next() {
+			return errors.Join(errPack, found.Err())
+		}
+		if err := found.Scan(&raw); err != nil {
+			return fmt.Errorf("%w: %w", errPack, err)
+		}
+		if packs[i], err = decodePack(raw); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *store) len() int {
+	if len(s.packs) == 0 {
+		return 0
+	}
+	last := len(s.packs) - 1
+	return last*packSize + s.packs[last].len()
+}
+
+func (s *store) entry(i int) refdata.Entry { return s.packs[i/packSize].entry(i % packSize) }
+func (s *store) id(i int) string           { return s.packs[i/packSize].id(i % packSize) }
 
 func (s *store) phase(i int, beam refdata.Beam) (refdata.Phase, error) {
 	var raw []byte
 	var operators sql.NullString
-	err := s.db.QueryRow(`SELECT body, operators FROM phase LEFT JOIN symmetry ON symmetry.id = phase.symmetry WHERE phase.id = ?`, s.rows[i]).
+	err := s.db.QueryRow(`SELECT body, operators FROM phase LEFT JOIN symmetry ON symmetry.id = phase.symmetry WHERE phase.id = ?`, s.packs[i/packSize].rows[i%packSize]).
 		Scan(&raw, &operators)
 	if err != nil {
 		return refdata.Phase{}, fmt.Errorf("%s: %w: %w", s.from.File, errBody, err)

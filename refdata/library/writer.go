@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
-	"encoding/binary"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -281,45 +280,42 @@ func (w *writer) fileProblems() (list []Problem, err error) {
 	return list, rows.Err()
 }
 
-// pack concatenates the entries of all phases in order of file.
+// pack packs the entries of all phases in order of file.
 func (w *writer) pack(ctx context.Context) (phases int, duplicates []Problem, err error) {
 	rows, err := w.tx.QueryContext(ctx, `SELECT phase.id, path, entry FROM phase JOIN file ON file.id = phase.file ORDER BY path, phase.id`)
 	if err != nil {
 		return 0, nil, err
 	}
 	taken := map[string]string{}
-	var blobs [][]byte
-	var sizes []int
+	var packs []packer
 	for rows.Next() {
-		var row int64
+		var row uint32
 		var path string
 		var packed sql.RawBytes
 		if err := rows.Scan(&row, &path, &packed); err != nil {
 			return 0, nil, errors.Join(err, rows.Close())
 		}
-		n, size := binary.Uvarint(packed)
-		if size <= 0 || n > uint64(len(packed)-size) {
+		one, err := decodePack(packed)
+		if err != nil || one.len() != 1 {
 			return 0, nil, errors.Join(errPack, rows.Close())
 		}
-		id := string(packed[size : size+int(n)])
-		if other, ok := taken[strings.ToLower(id)]; ok {
-			duplicates = append(duplicates, duplicate(path, id, other))
+		e := one.entry(0)
+		if other, ok := taken[strings.ToLower(e.ID)]; ok {
+			duplicates = append(duplicates, duplicate(path, e.ID, other))
 			continue
 		}
-		taken[strings.ToLower(id)] = path
+		taken[strings.ToLower(e.ID)] = path
 		if phases%packSize == 0 {
-			blobs, sizes = append(blobs, nil), append(sizes, 0)
+			packs = append(packs, packer{})
 		}
-		last := len(blobs) - 1
-		blobs[last] = append(binary.AppendUvarint(blobs[last], uint64(row)), packed...)
-		sizes[last]++
+		packs[len(packs)-1].add(row, e)
 		phases++
 	}
 	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
 		return 0, nil, err
 	}
-	for i, blob := range blobs {
-		if err := w.exec(`INSERT INTO pack(n, body) VALUES(?, ?)`, sizes[i], blob); err != nil {
+	for i := range packs {
+		if err := w.exec(`INSERT INTO pack(body) VALUES(?)`, packs[i].blob()); err != nil {
 			return 0, nil, err
 		}
 	}

@@ -31,7 +31,7 @@ type Filter struct {
 	Strict   bool               // do not add the elements of air and etch to Elements
 	Require  []string           // ids that must be part of the answer
 	Exclude  []string           // ids that must not
-	Own      map[string]bool    // lower-case ids of phases that the user supplied: never preparation artefacts
+	Own      map[string]bool    // lower-case ids of phases of the watch-list that the user supplied: no preparation artefacts of theirs
 }
 
 // airAndEtch are O, H, C, N, Cl and S, which any specimen may have met.
