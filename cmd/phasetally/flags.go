@@ -14,7 +14,8 @@ type options struct {
 	strict                         bool
 	require, phases, exclude       []string
 	spike, anchor                  string
-	crystallinity                  float64
+	kFactor, kStandard             string
+	crystallinity                  string
 	composition                    string
 	grains, watch                  []string
 	span                           string
@@ -76,8 +77,10 @@ func (o *options) amountFlags(c *cobra.Command) {
 	f.StringVar(&o.blank, "blank", "", "scan of the mount and holder without specimen, same settings")
 	f.StringVar(&o.spike, "spike", "", "standard mixed into the powder, ID=WT in wt% of the spiked powder")
 	f.StringVar(&o.anchor, "anchor", "", "id of a phase of known cell that fixes the angle scale (default: that of --spike)")
-	f.Float64Var(&o.crystallinity, "spike-crystallinity", 1, "mass fraction of the standard that is crystalline")
+	f.StringVar(&o.kStandard, "k-standard", "", "external standard, SCAN=ID: scan of a pure phase, same session and counting time")
+	f.StringVar(&o.kFactor, "k-factor", "", "constant of an external standard as an earlier result gives it, VALUE±U")
+	f.StringVar(&o.crystallinity, "spike-crystallinity", "1", "mass fraction of the standard that is crystalline, as in 0.9902±0.0056")
 	f.StringSliceVar(&o.grains, "grain", nil, "diameter of the grains of a powder, MICRON or MICRON:ID (repeatable), to correct for absorption in them")
 	f.StringSliceVar(&o.watch, "watch", nil, "ids of phases whose detection limit is wanted although they are not there (repeatable)")
-	f.StringVar(&o.composition, "composition", "", "measured chemistry in wt%, Cu=88,Sn=10±1, to check the phases against")
+	f.StringVar(&o.composition, "composition", "", "measured chemistry in wt%, Cu=88,Sn=10±1, to check the phases against and for the absorption that --k-factor needs")
 }

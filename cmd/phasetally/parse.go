@@ -41,19 +41,7 @@ func (o *options) fill(job *analysis.Job) error {
 	if job.Grains, err = parseGrains(o.grains); err != nil {
 		return err
 	}
-	if o.spike == "" {
-		return nil
-	}
-	id, wt, ok := strings.Cut(o.spike, "=")
-	v, err := strconv.ParseFloat(wt, 64)
-	if !ok || err != nil || !(v > 0 && v < 100) {
-		return fmt.Errorf("--spike %q: give ID=WT with 0 < WT < 100, as in --spike corundum=20", o.spike)
-	}
-	if !(o.crystallinity > 0 && o.crystallinity <= 1) {
-		return fmt.Errorf("--spike-crystallinity %g: give a mass fraction above 0 and up to 1", o.crystallinity)
-	}
-	job.Spike = &analysis.Spike{ID: id, WeightPercent: v, Crystallinity: o.crystallinity}
-	return nil
+	return o.fillStandard(job)
 }
 
 // parseRange understands LO:HI in degrees.
@@ -87,14 +75,10 @@ func parseComposition(s string) ([]analysis.ElementAmount, error) {
 			break
 		}
 		symbol, amount, ok := strings.Cut(strings.TrimSpace(part), "=")
-		value, u, given := strings.Cut(strings.ReplaceAll(amount, "+-", "±"), "±")
 		a := analysis.ElementAmount{Symbol: symbol}
-		var err1, err2 error
-		a.WeightPercent, err1 = strconv.ParseFloat(value, 64)
-		if given {
-			a.U, err2 = strconv.ParseFloat(u, 64)
-		}
-		if _, known := element.Lookup(symbol); !ok || !known || errors.Join(err1, err2) != nil || !(a.WeightPercent >= 0 && a.WeightPercent <= 100) || a.U < 0 {
+		var err error
+		a.WeightPercent, a.U, err = parseUncertain(amount)
+		if _, known := element.Lookup(symbol); !ok || !known || err != nil || !(a.WeightPercent >= 0 && a.WeightPercent <= 100) {
 			return nil, fmt.Errorf("--composition %q: give symbols with wt%%, as in --composition Cu=88,Sn=10±1", part)
 		}
 		out = append(out, a)

@@ -12,7 +12,7 @@ import (
 
 // Text writes the answer for a terminal: one sentence, one table, the cautions with their remedies.
 func Text(w io.Writer, doc analysis.Document) error {
-	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+NotSeen(doc)); err != nil {
+	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+Absolute(doc)+NotSeen(doc)); err != nil {
 		return err
 	}
 	return cautions(w, doc)
@@ -49,6 +49,25 @@ func Table(doc analysis.Document) string {
 			interval(p.WeightPercentLo, p.WeightPercentHi, n), fixed(p.VolumePercent, plots.Decimals(p.VolumePercentLo, p.VolumePercentHi)), evidence})
 	}
 	return align(rows)
+}
+
+// Absolute says what a standard made absolute: wt% of the original specimen and its amorphous part; empty without one.
+func Absolute(doc analysis.Document) string {
+	if doc.Absolute == nil {
+		return ""
+	}
+	var parts []string
+	own, _ := bySize(doc)
+	for _, p := range own {
+		if amount := plots.PlusMinus(p.OriginalWeightPercent, p.OriginalWeightPercentLo, p.OriginalWeightPercentHi); amount != "" {
+			parts = append(parts, plain(p.Name)+" "+amount+" wt%")
+		}
+	}
+	s := "\n" + absoluteSentence(doc.Absolute) + "\n"
+	if len(parts) > 0 {
+		s += "Of the original specimen: " + list(parts) + " (95 % intervals).\n"
+	}
+	return s
 }
 
 // NotSeen names the phases that were looked for and not found, with their detection limits, in lines of readable

@@ -252,12 +252,14 @@ func (r *run) fractionCautions() []xrd.Caution {
 			Remedy: "Add a column rir to the list, or use a crystal structure (CIF), from which it is computed.", Evidence: map[string]any{"phase": p.ID}})
 	}
 	out = append(out, r.rirCautions()...)
+	out = append(out, r.standardMissing()...)
+	out = append(out, r.externalCautions()...)
 	out = append(out, r.chemistryCaution()...)
 	out = append(out, r.grainCautions()...)
 	var contrast []string
 	for i := range r.roles {
 		f := r.answer.Fractions[i]
-		if !math.IsNaN(f.Coarse) && (f.MuRatio < 0.7 || f.MuRatio > 1.4) {
+		if !math.IsNaN(f.Coarse.Percent) && (f.MuRatio < 0.7 || f.MuRatio > 1.4) {
 			contrast = append(contrast, fmt.Sprintf("%s %.2f", fit.Setup.Phases[i].Name, f.MuRatio))
 		}
 	}

@@ -22,11 +22,7 @@ func (r *run) chemistryCaution() []xrd.Caution {
 	var off []string
 	for _, c := range r.job.Composition {
 		sum, u := r.elementShare(c.Symbol)
-		given := c.U
-		if given == 0 {
-			given = math.Max(0.5, chemistryRel*c.WeightPercent)
-		}
-		if z := (sum - c.WeightPercent) / math.Hypot(u, given); math.Abs(z) > chemistryZ {
+		if z := (sum - c.WeightPercent) / math.Hypot(u, c.givenU()); math.Abs(z) > chemistryZ {
 			off = append(off, fmt.Sprintf("%s %.1f wt%% from the phases, %.1f measured", c.Symbol, sum, c.WeightPercent))
 		}
 	}
@@ -35,6 +31,14 @@ func (r *run) chemistryCaution() []xrd.Caution {
 	}
 	return []xrd.Caution{{Code: "chemistry-mismatch", Severity: xrd.Warn, Text: "The phases do not add up to the measured chemistry: " + strings.Join(off, "; ") + ".",
 		Remedy: "Look for a missed or amorphous phase, a solid solution, texture, or an element that was not measured.", Evidence: map[string]any{"elements": len(off)}}}
+}
+
+// givenU returns the standard uncertainty of a measured amount, wt%.
+func (c ElementAmount) givenU() float64 {
+	if c.U > 0 {
+		return c.U
+	}
+	return math.Max(0.5, chemistryRel*c.WeightPercent)
 }
 
 // elementShare returns the wt% of an element in the specimen's phases and its standard uncertainty.

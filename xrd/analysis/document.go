@@ -108,6 +108,8 @@ type Phase struct {
 	OriginalWeightPercentLo  *float64      `json:"original_weight_percent_lo95"`
 	OriginalWeightPercentHi  *float64      `json:"original_weight_percent_hi95"`
 	CoarseLimitWeightPercent *float64      `json:"coarse_limit_weight_percent"`
+	CoarseLimitLo            *float64      `json:"coarse_limit_weight_percent_lo95"`
+	CoarseLimitHi            *float64      `json:"coarse_limit_weight_percent_hi95"`
 	DetectionLimit           *float64      `json:"detection_limit_weight_percent"`
 	RIR                      *float64      `json:"rir"`
 	RIROrigin                string        `json:"rir_origin"`
@@ -131,10 +133,15 @@ type Phase struct {
 type Absolute struct {
 	Method                 string   `json:"method"`
 	Standard               string   `json:"standard"`
-	StandardWeightPercent  float64  `json:"standard_weight_percent"`
+	StandardWeightPercent  *float64 `json:"standard_weight_percent"`  // of the scanned powder; null for an external one
 	AmorphousWeightPercent *float64 `json:"amorphous_weight_percent"` // of the original, before the standard was added
 	AmorphousLo            *float64 `json:"amorphous_weight_percent_lo95"`
 	AmorphousHi            *float64 `json:"amorphous_weight_percent_hi95"`
+	KFactor                *float64 `json:"k_factor"` // of an external standard, counts × degrees × cm²/g
+	KFactorU               *float64 `json:"k_factor_u"`
+	MassAttenuation        *float64 `json:"mass_attenuation"` // of everything scanned, cm²/g
+	MassAttenuationU       *float64 `json:"mass_attenuation_u"`
+	AttenuationFrom        string   `json:"mass_attenuation_from"` // "composition" or "phases"; empty without external standard
 }
 
 // NotDetected is a phase that was looked for and not found.
@@ -169,17 +176,23 @@ type Fit struct {
 
 // Peak is a found peak with the phases that explain it.
 type Peak struct {
-	TwoTheta     float64  `json:"two_theta"`
-	TwoThetaU    float64  `json:"two_theta_u"`
-	D            float64  `json:"d"`
-	Height       float64  `json:"height"`
-	Area         float64  `json:"area"` // counts × degrees
-	AreaU        float64  `json:"area_u"`
-	FWHM         float64  `json:"fwhm"`
-	Significance float64  `json:"significance"`
-	PhaseIDs     []string `json:"phase_ids"`
-	HKL          []string `json:"hkl"`  // parallel to phase_ids, "1 1 3"
-	Kind         string   `json:"kind"` // "Kα", or the image of a stronger peak: "Kβ of 43.32", "W Lα of 43.32" (degrees 2θ)
+	TwoTheta         float64  `json:"two_theta"`
+	TwoThetaU        float64  `json:"two_theta_u"`
+	D                float64  `json:"d"`
+	Height           float64  `json:"height"`
+	HeightU          float64  `json:"height_u"`
+	Area             float64  `json:"area"` // counts × degrees
+	AreaU            float64  `json:"area_u"`
+	FWHM             float64  `json:"fwhm"`
+	FWHMU            float64  `json:"fwhm_u"`
+	IntegralBreadth  float64  `json:"integral_breadth"` // area over height of Kα1 alone
+	IntegralBreadthU float64  `json:"integral_breadth_u"`
+	AreaFWHM         float64  `json:"area_fwhm_correlation"`
+	Overlap          float64  `json:"overlap_correlation"` // of the area with that of the peak it is most mixed with; 0 for a peak by itself
+	Significance     float64  `json:"significance"`
+	PhaseIDs         []string `json:"phase_ids"`
+	HKL              []string `json:"hkl"`  // parallel to phase_ids, "1 1 3"
+	Kind             string   `json:"kind"` // "Kα", or the image of a stronger peak: "Kβ of 43.32", "W Lα of 43.32" (degrees 2θ)
 }
 
 // ReferenceFile is a source of reference data.

@@ -18,22 +18,27 @@ const (
 // haloCaution looks for a broad hump in the fitted background: what stands above its lower convex hull. Air scatter,
 // fluorescence and a flat background are convex and have none.
 func (r *run) haloCaution() []xrd.Caution {
-	fit := r.outcome.Fit
-	end := len(fit.Fitted)
-	if limit, ok := xrd.TwoTheta(haloLeast, r.job.Radiation.KAlpha1); ok {
-		end, _ = slices.BinarySearch(fit.Setup.TwoTheta, limit)
-	}
-	at, height, beneath, found := hump(fit.Setup.TwoTheta, fit.Background, fit.Noise, end)
+	at, height, beneath, found := r.hump()
 	if !found {
 		return nil
 	}
 	text := fmt.Sprintf("The background has a broad hump near %.0f° (%.0f %% above what lies beneath): resin, glass or another amorphous part.", at, 100*height/beneath)
-	if fit.Setup.Blank != nil {
+	if r.outcome.Fit.Setup.Blank != nil {
 		text = fmt.Sprintf("Beside the blank the background has a broad hump near %.0f°: glass or another amorphous part.", at)
 	}
 	return []xrd.Caution{{Code: "amorphous-halo", Severity: xrd.Warn, Text: text,
 		Remedy:   "Scan a blank of the same mount and holder (--blank); if the specimen itself is partly glass, add a weighed standard (--spike).",
 		Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath}}}
+}
+
+// hump returns the place and height of the halo of the fitted background, with what lies beneath.
+func (r *run) hump() (at, height, beneath float64, found bool) {
+	fit := r.outcome.Fit
+	end := len(fit.Fitted)
+	if limit, ok := xrd.TwoTheta(haloLeast, r.job.Radiation.KAlpha1); ok {
+		end, _ = slices.BinarySearch(fit.Setup.TwoTheta, limit)
+	}
+	return hump(fit.Setup.TwoTheta, fit.Background, fit.Noise, end)
 }
 
 // hump returns the place and height of the highest of the first end points of a curve over its lower convex hull, with

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"phasetally/peaks"
@@ -40,6 +41,7 @@ type Job struct {
 	Filter           identify.Filter
 	Phases           []string // ids; when given, nothing is searched
 	Spike            *Spike
+	External         *External       // an external standard; Spike wins
 	Anchor           string          // id of a phase of known cell that fixes the angle scale; a spike does so, too
 	Composition      []ElementAmount // measured chemistry to check the phases against
 	Grains           []Grain         // sizes of the grains of a powder, for the correction after Brindley
@@ -77,7 +79,10 @@ type run struct {
 	roles   []quantify.Role
 	answer  quantify.Answer
 	order   []int // members in the order of the document
-	doc     Document
+
+	constant *quantify.External // of the external standard; nil without one or when it does not tell
+	without  string             // why not
+	doc      Document
 }
 
 // Run analyses one scan. A scan in which nothing is found is a Result without phases; an error is for input that
@@ -93,9 +98,13 @@ func (r *run) all(ctx context.Context) (Result, error) {
 		return Result{}, err
 	}
 	r.found = peaks.Find(r.scan, r.job.Radiation, peaks.Settings{Instrument: r.calibrated()})
+	r.leaveOut()
 	r.describe()
 	if r.job.Depth != PeaksOnly {
 		if err := r.explain(ctx); err != nil {
+			return Result{}, err
+		}
+		if err := r.measureStandard(ctx); err != nil {
 			return Result{}, err
 		}
 		r.share()
@@ -140,6 +149,28 @@ func (r *run) prepare() error {
 	}
 	r.scan = s
 	return nil
+}
+
+// leaveOut drops the points that tell of the detector rather than the specimen, as if they had been masked.
+func (r *run) leaveOut() {
+	out := r.found.LeftOut
+	if len(out) == 0 {
+		return
+	}
+	if r.masked == nil {
+		r.masked = make([]bool, r.inRange.Len())
+	}
+	kept := 0 // points of the scan so far
+	for i, gone := range r.masked {
+		if gone {
+			continue
+		}
+		if len(out) > 0 && out[0] == kept {
+			r.masked[i], out = true, out[1:]
+		}
+		kept++
+	}
+	r.scan, r.found = r.found.Without(r.scan)
 }
 
 // calibrated returns the instrument when its widths are known, nil otherwise.
@@ -207,19 +238,16 @@ func (r *run) explain(ctx context.Context) error {
 	r.beam = refdata.Beam{Radiation: r.job.Radiation, Monochromator: r.job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, hi+3)}
 	filter := r.job.Filter
 	collection := r.job.Collection
+	named := r.namedPhases()
 	if len(r.job.Phases) > 0 {
-		filter = identify.Filter{Require: r.job.Phases, Own: filter.Own}
-		only, err := named(collection, r.job.Phases)
+		filter = identify.Filter{Require: named, Own: filter.Own}
+		only, err := subsetOf(collection, named)
 		if err != nil {
 			return err
 		}
 		collection = only
-	}
-	if r.job.Anchor != "" {
-		filter.Require = append(append([]string{}, filter.Require...), r.job.Anchor)
-	}
-	if r.job.Spike != nil {
-		filter.Require = append(append([]string{}, filter.Require...), r.job.Spike.ID)
+	} else {
+		filter.Require = append(append([]string{}, filter.Require...), named...)
 	}
 	for _, id := range r.job.Watch {
 		if _, err := find(r.job.Collection, id); err != nil {
@@ -239,6 +267,21 @@ func (r *run) explain(ctx context.Context) error {
 		return err
 	}
 	return r.refine(ctx)
+}
+
+// namedPhases returns the ids of the phases that the job names, each once: those to fit, the anchor and the standard.
+func (r *run) namedPhases() []string {
+	ids := append(append([]string{}, r.job.Phases...), r.job.Anchor)
+	if r.job.Spike != nil {
+		ids = append(ids, r.job.Spike.ID)
+	}
+	var out []string
+	for _, id := range ids {
+		if id != "" && !slices.ContainsFunc(out, func(other string) bool { return strings.EqualFold(id, other) }) {
+			out = append(out, id)
+		}
+	}
+	return out
 }
 
 // refine fits once more for fractions.
@@ -266,7 +309,7 @@ func (s subset) Phase(i int, b refdata.Beam) (refdata.Phase, error) {
 	return s.of.Phase(s.indices[i], b)
 }
 
-func named(c identify.Collection, ids []string) (subset, error) {
+func subsetOf(c identify.Collection, ids []string) (subset, error) {
 	s := subset{of: c}
 	for _, id := range ids {
 		i, err := find(c, id)

@@ -69,10 +69,7 @@ func (r *run) report() {
 		}
 		r.doc.FractionCovariance = append(r.doc.FractionCovariance, row)
 	}
-	if a := r.answer.Amorphous; a != nil {
-		r.doc.Absolute = &Absolute{Method: "internal standard", Standard: r.job.Spike.ID, StandardWeightPercent: r.job.Spike.WeightPercent,
-			AmorphousWeightPercent: number(a.Percent), AmorphousLo: number(a.Lo), AmorphousHi: number(a.Hi)}
-	}
+	r.doc.Absolute = r.absolute()
 	r.doc.Fit = fitOf(fit)
 	for _, u := range r.leftovers() {
 		r.doc.UnexplainedPeaks = append(r.doc.UnexplainedPeaks, Unexplained{
@@ -112,7 +109,7 @@ func (r *run) phase(i int, m identify.Member) Phase {
 		WeightPercent: number(f.Weight.Percent), WeightPercentLo: number(f.Weight.Lo), WeightPercentHi: number(f.Weight.Hi),
 		VolumePercent: number(f.Volume.Percent), VolumePercentLo: number(f.Volume.Lo), VolumePercentHi: number(f.Volume.Hi),
 		OriginalWeightPercent: number(f.Original.Percent), OriginalWeightPercentLo: number(f.Original.Lo), OriginalWeightPercentHi: number(f.Original.Hi),
-		CoarseLimitWeightPercent: number(f.Coarse), DetectionLimit: number(f.Limit),
+		CoarseLimitWeightPercent: number(f.Coarse.Percent), CoarseLimitLo: number(f.Coarse.Lo), CoarseLimitHi: number(f.Coarse.Hi), DetectionLimit: number(f.Limit),
 		RIR: positive(p.RIR.Value), RIROrigin: p.RIR.Origin, RIRBasis: p.RIR.Basis, RIRRadiation: p.RIR.Radiation,
 		Density: positive(p.Density), DensityOrigin: p.DensityOrigin,
 		Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.Serial,
@@ -252,9 +249,9 @@ func (r *run) limits() {
 		return
 	}
 	in := quantify.Input{Fit: r.outcome.Fit, Roles: r.roles, Threshold: r.outcome.Threshold}
-	present := map[int]bool{}
+	present := map[string]bool{}
 	for _, m := range r.outcome.Members {
-		present[m.Index] = true
+		present[m.Phase.ID] = true
 	}
 	for i, m := range r.outcome.Members {
 		if r.roles[i] == quantify.Absent {
@@ -267,7 +264,7 @@ func (r *run) limits() {
 	for i := range r.job.Collection.Len() {
 		e := r.job.Collection.Entry(i)
 		watched := slices.ContainsFunc(r.job.Watch, func(id string) bool { return strings.EqualFold(id, e.ID) })
-		if present[i] || !watched && (e.Preparation == "" || len(r.job.Phases) > 0) {
+		if present[e.ID] || !watched && (e.Preparation == "" || len(r.job.Phases) > 0) {
 			continue
 		}
 		p, err := r.job.Collection.Phase(i, r.beam)
@@ -281,8 +278,9 @@ func (r *run) limits() {
 // listPeaks fills in the found peaks with the phases that explain them.
 func (r *run) listPeaks() {
 	for _, p := range r.found.Peaks {
-		q := Peak{TwoTheta: p.TwoTheta, TwoThetaU: p.TwoThetaU, D: p.D, Height: p.Height, Area: p.Area, AreaU: p.AreaU,
-			FWHM: p.FWHM, Significance: p.Significance, PhaseIDs: []string{}, HKL: []string{}, Kind: kindOf(p, r.found.Peaks)}
+		q := Peak{TwoTheta: p.TwoTheta, TwoThetaU: p.TwoThetaU, D: p.D, Height: p.Height, HeightU: p.HeightU, Area: p.Area, AreaU: p.AreaU,
+			FWHM: p.FWHM, FWHMU: p.FWHMU, IntegralBreadth: p.IntegralBreadth, IntegralBreadthU: p.IntegralBreadthU,
+			AreaFWHM: p.AreaFWHM, Overlap: p.Overlap, Significance: p.Significance, PhaseIDs: []string{}, HKL: []string{}, Kind: kindOf(p, r.found.Peaks)}
 		for _, ph := range r.doc.Phases {
 			if l, ok := lineAt(ph, p); ok {
 				q.PhaseIDs = append(q.PhaseIDs, ph.ID)

@@ -21,9 +21,9 @@ func (r *run) share() {
 		return
 	}
 	fit := r.outcome.Fit
-	in := quantify.Input{Fit: fit, Roles: make([]quantify.Role, len(members)), Threshold: r.outcome.Threshold, Unexplained: r.unexplainedShare(), Grain: r.grains()}
+	in := quantify.Input{Fit: fit, Roles: make([]quantify.Role, len(members)), Threshold: r.outcome.Threshold, Unexplained: r.unexplainedShare(), Grain: r.grains(), External: r.constant}
 	for i := range members {
-		if r.job.Spike != nil && strings.EqualFold(members[i].Phase.ID, r.job.Spike.ID) {
+		if r.spiked(members[i].Phase.ID) && members[i].Word != identify.Named {
 			in.Roles[i] = quantify.Standard
 			in.Spike = &quantify.Spike{Phase: i, WeightPercent: r.job.Spike.WeightPercent,
 				Crystallinity: r.job.Spike.Crystallinity, CrystallinityU: r.job.Spike.CrystallinityU}
@@ -58,9 +58,9 @@ func (r *run) owns(m identify.Member) bool {
 	if named || r.job.Filter.Own[id] {
 		return true
 	}
-	e := r.job.Collection.Entry(m.Index).Elements
 	given := r.job.Filter.Elements
-	return given != (refdata.ElementSet{}) && e.Within(given)
+	i, err := find(r.job.Collection, m.Phase.ID) // indices of members are those of the phases that were asked for
+	return err == nil && given != (refdata.ElementSet{}) && r.job.Collection.Entry(i).Elements.Within(given)
 }
 
 // unexplainedShare returns the share of the net intensity in peaks that no phase explains.

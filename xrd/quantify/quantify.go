@@ -31,7 +31,7 @@ type Spike struct {
 type Input struct {
 	Fit         *pattern.Fit
 	Roles       []Role
-	Spike       *Spike  // nil for none
+	Spike       *Spike // nil for none
 	External    *External
 	Threshold   float64 // significance at which a phase is accepted, for detection limits
 	Unexplained float64 // share of the net intensity that no phase explains, 0 to 1

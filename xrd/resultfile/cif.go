@@ -156,8 +156,9 @@ func (b *cifBlock) phases(doc analysis.Document) {
 	if len(doc.Phases) > 0 {
 		b.words("relative intensity ratios, normalised to 100 % of the crystalline specimen", "_pd_qpa_overall.method")
 	}
-	if a := doc.Absolute; a != nil && a.StandardWeightPercent > 0 {
-		b.put(cif.Number(a.StandardWeightPercent), "_pd_qpa_internal_std.mass_percent")
+	if a := doc.Absolute; a != nil {
+		b.number(a.StandardWeightPercent, "_pd_qpa_internal_std.mass_percent")
+		b.number(a.KFactor, "_pd_qpa_external_std.k_factor")
 	}
 	at := func(get func(analysis.Phase) cif.Value) func(int) cif.Value {
 		return func(i int) cif.Value { return get(doc.Phases[i]) }

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"phasetally/xrd/analysis"
+)
+
+// fillStandard sets the standard, mixed in or external, that makes fractions absolute.
+func (o *options) fillStandard(job *analysis.Job) error {
+	external := o.kFactor != "" || o.kStandard != ""
+	switch {
+	case o.kFactor != "" && o.kStandard != "":
+		return errors.New("--k-factor and --k-standard both give the external standard; drop one of the two")
+	case external && o.spike != "":
+		return errors.New("--spike is an internal and --k-factor or --k-standard an external standard; drop one of the two")
+	}
+	c, u, err := parseUncertain(first(o.crystallinity, "1"))
+	if err != nil || !(c > 0 && c <= 1) {
+		return fmt.Errorf("--spike-crystallinity %s: give a mass fraction above 0 and up to 1, as in 0.9902±0.0056", o.crystallinity)
+	}
+	switch {
+	case o.spike != "":
+		job.Spike, err = parseSpike(o.spike)
+		if err == nil {
+			job.Spike.Crystallinity, job.Spike.CrystallinityU = c, u
+		}
+	case external:
+		job.External, err = o.loadExternal(job.Radiation.Name)
+		if err == nil {
+			job.External.Crystallinity, job.External.CrystallinityU = c, u
+		}
+	}
+	return err
+}
+
+// parseSpike understands ID=WT.
+func parseSpike(s string) (*analysis.Spike, error) {
+	id, wt, ok := strings.Cut(s, "=")
+	v, err := strconv.ParseFloat(wt, 64)
+	if !ok || err != nil || !(v > 0 && v < 100) {
+		return nil, fmt.Errorf("--spike %q: give ID=WT with 0 < WT < 100, as in --spike corundum=20", s)
+	}
+	return &analysis.Spike{ID: id, WeightPercent: v}, nil
+}
+
+// loadExternal returns the external standard that --k-factor or --k-standard gives; the latter's scan is read.
+func (o *options) loadExternal(radiation string) (*analysis.External, error) {
+	if o.kFactor != "" {
+		k, u, err := parseUncertain(o.kFactor)
+		if err != nil || !(k > 0) {
+			return nil, fmt.Errorf("--k-factor %q: give a constant above 0 with its standard uncertainty, as in --k-factor 62800±900", o.kFactor)
+		}
+		return &analysis.External{K: k, U: u}, nil
+	}
+	i := strings.LastIndexByte(o.kStandard, '=') // a file may have = in its name, an id has not
+	if i <= 0 || i == len(o.kStandard)-1 {
+		return nil, fmt.Errorf("--k-standard %q: give SCAN=ID, as in --k-standard corundum-pure.xy=corundum", o.kStandard)
+	}
+	name := o.kStandard[:i]
+	scan, _, err := loadScan(name)
+	if err != nil {
+		return nil, fmt.Errorf("--k-standard: %w", err)
+	}
+	if r := scan.About.Radiation; r != nil && r.Name != radiation {
+		return nil, fmt.Errorf("--k-standard %s: its radiation is %s and that of the specimen %s; scan both with one tube", name, r.Name, radiation)
+	}
+	return &analysis.External{Scan: scan, File: name, ID: o.kStandard[i+1:]}, nil
+}
+
+// parseUncertain understands 10, 10±1 and 10+-1: a value with its standard uncertainty, 0 when it is not given.
+func parseUncertain(s string) (v, u float64, err error) {
+	value, spread, given := strings.Cut(strings.ReplaceAll(s, "+-", "±"), "±")
+	if v, err = strconv.ParseFloat(strings.TrimSpace(value), 64); err != nil || !given {
+		return v, 0, err
+	}
+	u, err = strconv.ParseFloat(strings.TrimSpace(spread), 64)
+	if err == nil && !(u >= 0 && u <= math.MaxFloat64) {
+		err = fmt.Errorf("uncertainty %q", spread)
+	}
+	return v, u, err
+}

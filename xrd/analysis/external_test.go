@@ -1,0 +1,108 @@
+package analysis_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/xrd"
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/quantify"
+)
+
+// external is the analysis of a simulated powder of quartz and fluorite with a quarter of silica glass beside a scan of
+// pure corundum taken with the same simulated diffractometer (testdata/README.md has the compositions).
+func external(t testing.TB) analysis.Job {
+	j := job(t, load(t, "testdata/glass.xy"), "Cu")
+	j.Phases = []string{"quartz", "fluorite"}
+	j.External = &analysis.External{Scan: load(t, "testdata/corundum.xy"), File: "corundum.xy", ID: "corundum"}
+	// Of 65 % SiO2 and 35 % CaF2, by hand: 65·28.086/60.084, 65·31.999/60.084, 35·40.078/78.075, 35·37.997/78.075.
+	j.Composition = []analysis.ElementAmount{{"Si", 30.38, 0.3}, {"O", 34.62, 0.3}, {"Ca", 17.97, 0.2}, {"F", 17.03, 0.2}}
+	return j
+}
+
+func caution(t testing.TB, doc analysis.Document, code string) xrd.Caution {
+	t.Helper()
+	for _, c := range doc.Cautions {
+		if c.Code == code {
+			return c
+		}
+	}
+	require.Fail(t, "not raised: "+code)
+	return xrd.Caution{}
+}
+
+// TestExternalStandard: true are 40 wt% of quartz, 35 of fluorite and 25 of glass.
+func TestExternalStandard(t *testing.T) {
+	j := external(t)
+	doc := run(t, j)
+	a := doc.Absolute
+	require.NotNil(t, a)
+	assert.Equal(t, "external standard", a.Method)
+	assert.Nil(t, a.StandardWeightPercent)
+	assert.Equal(t, "composition", a.AttenuationFrom)
+	// SiO2 35.8 and CaF2 96.6 cm²/g at Cu Kα (tables, from memory): 0.65·35.8 + 0.35·96.6 = 57.
+	assert.InDelta(t, 57, *a.MassAttenuation, 2)
+	for name, c := range map[string]struct{ lo, v, hi, want float64 }{
+		"glass":    {*a.AmorphousLo, *a.AmorphousWeightPercent, *a.AmorphousHi, 25},
+		"quartz":   originalOf(t, doc, "quartz", 40),
+		"fluorite": originalOf(t, doc, "fluorite", 35),
+	} {
+		assert.InDelta(t, c.want, c.v, 3, name)
+		assert.True(t, c.lo < c.want && c.want < c.hi, "%s: %g to %g", name, c.lo, c.hi)
+	}
+	assert.Equal(t, xrd.Note, caution(t, doc, "external-standard").Severity)
+	assert.False(t, has(doc, "sum-assumption"))
+
+	given := j
+	given.External = &analysis.External{K: *a.KFactor, U: *a.KFactorU}
+	assert.InDelta(t, *a.AmorphousWeightPercent, *run(t, given).Absolute.AmorphousWeightPercent, 1e-9, "the constant may be stated, too")
+
+	longer := j
+	longer.Scan.About.CountingTime = 2
+	longer.External = &analysis.External{Scan: j.External.Scan, ID: "corundum"}
+	longer.External.Scan.About.CountingTime = 4
+	assert.InEpsilon(t, *a.KFactor/2, *run(t, longer).Absolute.KFactor, 1e-9, "K goes with the counting time")
+}
+
+func originalOf(t testing.TB, doc analysis.Document, id string, want float64) struct{ lo, v, hi, want float64 } {
+	p := phase(t, doc, id)
+	require.NotNil(t, p.OriginalWeightPercent, id)
+	return struct{ lo, v, hi, want float64 }{*p.OriginalWeightPercentLo, *p.OriginalWeightPercent, *p.OriginalWeightPercentHi, want}
+}
+
+// TestExternalStandardRefused: without the chemistry of a specimen that is partly glass, or with half of it, nothing is
+// absolute, and it is said why; a standard that its scan does not show is an error.
+func TestExternalStandardRefused(t *testing.T) {
+	for name, composition := range map[string][]analysis.ElementAmount{"none": nil, "half": {{"Si", 30.4, 0}, {"Ca", 18, 0}}} {
+		j := external(t)
+		j.Composition = composition
+		doc := run(t, j)
+		assert.Nil(t, doc.Absolute, name)
+		assert.Nil(t, phase(t, doc, "quartz").OriginalWeightPercent, name)
+		c := caution(t, doc, "external-standard")
+		assert.Equal(t, xrd.Refuse, c.Severity, name)
+		assert.Contains(t, c.Remedy, "--composition", name)
+	}
+	j := external(t)
+	j.External.ID = "halite"
+	_, err := analysis.Run(t.Context(), j)
+	assert.ErrorIs(t, err, quantify.ErrStandard)
+	j.External.ID = "no such phase"
+	_, err = analysis.Run(t.Context(), j)
+	assert.ErrorIs(t, err, analysis.ErrUnknownPhase)
+}
+
+// TestStandardMissing: a spike that was never added withholds what would have rested on it.
+func TestStandardMissing(t *testing.T) {
+	j := external(t)
+	j.External = nil
+	j.Spike = &analysis.Spike{ID: "corundum", WeightPercent: 20}
+	doc := run(t, j)
+	assert.Nil(t, doc.Absolute)
+	assert.Nil(t, phase(t, doc, "quartz").OriginalWeightPercent)
+	require.NotNil(t, phase(t, doc, "quartz").WeightPercent, "the normalised answer stands")
+	assert.Equal(t, xrd.Refuse, caution(t, doc, "standard-missing").Severity)
+	assert.Equal(t, "corundum", doc.NotDetected[0].ID)
+}
