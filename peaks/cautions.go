@@ -7,34 +7,8 @@ import (
 	"phasetally/xrd"
 )
 
-// findSpikes returns the points that stand up alone, as a cosmic ray or a hot channel does: at least eight standard
-// uncertainties over the background, while both neighbours have less than a quarter of that. When there are many, the
-// steps are too coarse rather than the detector ill, and nothing is masked.
-func findSpikes(scan xrd.Scan, noise NoiseModel, background []float64) (spikes []int, masked []bool) {
-	y := scan.Intensity
-	for i := 1; i+1 < len(y); i++ {
-		net := y[i] - background[i]
-		sigma := math.Sqrt(noise.Variance(background[i]))
-		if scan.Sigma != nil {
-			sigma = scan.Sigma[i]
-		}
-		beside := math.Max(y[i-1]-background[i-1], y[i+1]-background[i+1])
-		if net > 8*sigma && beside < 0.25*net-3*math.Sqrt(noise.Variance(background[i]+0.25*net)) && net > 6*math.Sqrt(noise.Variance(y[i])) {
-			spikes = append(spikes, i)
-		}
-	}
-	if len(spikes) == 0 || len(spikes) > 5 {
-		return nil, nil
-	}
-	masked = make([]bool, len(y))
-	for _, i := range spikes {
-		masked[i] = true
-	}
-	return spikes, masked
-}
-
 // doubts lists what makes the peaks of a scan less than they seem.
-func (f Found) doubts(scan xrd.Scan, spikes []int) []xrd.Caution {
+func (f Found) doubts(scan xrd.Scan, bad defects) []xrd.Caution {
 	var out []xrd.Caution
 	add := func(code string, severity xrd.Severity, text, remedy string, evidence map[string]any) {
 		out = append(out, xrd.Caution{Code: code, Severity: severity, Text: text, Remedy: remedy, Evidence: evidence})
@@ -49,13 +23,13 @@ func (f Found) doubts(scan xrd.Scan, spikes []int) []xrd.Caution {
 		add("not-counts", xrd.Warn, text, "Export the raw counts, neither scaled, smoothed nor background-subtracted.",
 			map[string]any{"gain": f.Noise.Gain, "floor": f.Noise.Floor, "correlation": f.Noise.Correlation})
 	}
-	if len(spikes) > 0 {
-		at := make([]float64, len(spikes))
-		for i, k := range spikes {
-			at[i] = scan.TwoTheta[k]
-		}
-		add("spikes", xrd.Warn, fmt.Sprintf("%d single points stand up alone, the first at %.3f°; they are left out.", len(spikes), at[0]),
-			"Repeat the scan; if they come back at the same angles, the detector has a bad channel.", map[string]any{"two_theta": at})
+	if n := len(bad.spikes); n > 0 {
+		add("spikes", xrd.Warn, fmt.Sprintf("Single points stand up alone, the first at %.3f°; %s left out.", scan.TwoTheta[bad.spikes[0]], counted(n)),
+			"Repeat the scan; if they come back at the same angles, the detector has a bad channel.", map[string]any{"two_theta": angles(scan, bad.spikes)})
+	}
+	if n := len(bad.dropped); n > 0 {
+		add("dropouts", xrd.Warn, fmt.Sprintf("Points lie far below all around, the first at %.3f°; %s left out.", scan.TwoTheta[bad.dropped[0]], counted(n)),
+			"Look for a dead channel of the detector or a beam that went away, and repeat the scan.", map[string]any{"two_theta": angles(scan, bad.dropped)})
 	}
 	if f.Stripped {
 		add("alpha2-missing", xrd.Warn, "Strong peaks at high angles are single: Kα2 seems to have been stripped, and the peaks are fitted without it.",
@@ -65,9 +39,10 @@ func (f Found) doubts(scan xrd.Scan, spikes []int) []xrd.Caution {
 		add("amorphous-halo", xrd.Warn, fmt.Sprintf("The background has a broad hump near %.0f°, %.0f high: resin, glass or another amorphous part.", at, height),
 			"Scan a blank of the same mount and holder; fractions are of the crystalline part only.", map[string]any{"two_theta": at, "height": height})
 	}
-	if at, level, ok := flatTop(scan, f); ok {
-		add("saturation", xrd.Warn, fmt.Sprintf("The peak at %.2f° has a flat top at %g: the detector may saturate.", at, level),
-			"Attenuate the beam, lower the tube current or narrow the slit, and scan again.", map[string]any{"two_theta": at, "level": level})
+	if len(bad.clipped) > 0 {
+		at, level := scan.TwoTheta[bad.clipped[0]], scan.Intensity[bad.clipped[0]]
+		add("saturation", xrd.Warn, fmt.Sprintf("The detector seems to saturate: the top of the peak at %.2f° is flat at %g. What lies there is left out, and intensities come from the flanks.", at, level),
+			"Attenuate the beam, lower the tube current or narrow the slit, and scan again.", map[string]any{"two_theta": at, "level": level, "points": len(bad.clipped)})
 	}
 	if w, at := f.narrowest(lo, hi); w < 4*step {
 		add("step-too-coarse", xrd.Warn, fmt.Sprintf("Steps of %.3g° give only %.1f points across a peak of %.3f° at %.1f°.", step, w/step, w, at),
@@ -88,6 +63,23 @@ func (f Found) doubts(scan xrd.Scan, spikes []int) []xrd.Caution {
 	return out
 }
 
+// angles returns those of points.
+func angles(scan xrd.Scan, points []int) []float64 {
+	at := make([]float64, len(points))
+	for i, k := range points {
+		at[i] = scan.TwoTheta[k]
+	}
+	return at
+}
+
+// counted says how many are.
+func counted(n int) string {
+	if n == 1 {
+		return "1 is"
+	}
+	return fmt.Sprintf("%d are", n)
+}
+
 // narrowest returns the smallest width of the curve over the range of the peaks, and where.
 func (f Found) narrowest(lo, hi float64) (fwhm, at float64) {
 	fwhm = math.Inf(1)
@@ -106,27 +98,6 @@ func (f Found) strongestCounts(step float64) (float64, bool) {
 		most = math.Max(most, p.Area/step)
 	}
 	return most, f.Noise.Kind == Poisson
-}
-
-// flatTop reports the highest level of the scan when at least three neighbours share it to within a tenth of what
-// counting allows, far above the background.
-func flatTop(scan xrd.Scan, f Found) (at, level float64, ok bool) {
-	top := 0
-	for i, y := range scan.Intensity {
-		if y > scan.Intensity[top] {
-			top = i
-		}
-	}
-	level = scan.Intensity[top]
-	sigma := math.Sqrt(f.Noise.Variance(level))
-	if level < f.Background[top]+20*sigma {
-		return 0, 0, false
-	}
-	run := 0
-	for i := top; i < len(scan.Intensity) && scan.Intensity[i] >= level-0.1*sigma; i++ {
-		run++
-	}
-	return scan.TwoTheta[top], level, run >= 3
 }
 
 // hump returns the place and height of the broadest rise of the background over its lower convex hull, when it is well

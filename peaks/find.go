@@ -18,15 +18,21 @@ import (
 func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 	set := settings.orDefaults()
 	noise := MeasureNoise(scan)
+	bad := defects{dropped: findDropped(scan, noise)}
+	scan = bridged(scan, bad.dropped)
 	background := Background(scan, noise)
-	spikes, masked := findSpikes(scan, noise, background)
-	s := newSearcher(scan, newDoublet(radiation), noise, background, masked)
+	bad.clipped = findClipped(scan, noise, background)
+	bad.spikes = findSpikes(scan, noise, background)
+	s := newSearcher(scan, newDoublet(radiation), noise, background, bad.mask(scan.Len()))
 
 	if set.Instrument != nil {
 		s.width = instrumentWidth(scan, *set.Instrument)
 	} else {
 		s.estimateWidth(set)
 	}
+	bad = bad.withoutCoarse(scan, s.width)
+	s.masked = bad.mask(scan.Len())
+	scan = bridged(scan, bad.spikes)
 	limit := threshold(looks(scan, s.width), set.FalseAlarms)
 	s.begin(s.width, roughMisfit, nil)
 	found := s.fitStarts(nil, s.run(limit, set.MaxPeaks))
@@ -43,7 +49,7 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 	}
 	s.background, s.doubt = refineBackground(scan, noise, s.background, s.peaks)
 	s.fitAll(found, nearCurve)
-	return s.result(found, limit, radiation, spikes)
+	return s.result(found, limit, radiation, bad)
 }
 
 // estimateWidth finds the width curve from isolated strong peaks of the scan.
@@ -85,31 +91,47 @@ func (s *searcher) fitStarts(found []fitted, more []start) []fitted {
 }
 
 // lacksKAlpha2 reports whether strong peaks at high angles are clearly better fitted without Kα2, and then does without.
+// Peaks that are broader than the distance of the pair cannot tell.
 func (s *searcher) lacksKAlpha2(found []fitted) bool {
-	found = slices.Clone(found)
-	slices.SortFunc(found, func(a, b fitted) int { return cmp.Compare(b.score, a.score) })
-	var split []fitted
-	for _, p := range found {
-		if gap, _, ok := s.tube.gap(p.at); ok && gap > 0.8*s.width.At(p.at) && len(split) < 5 {
-			split = append(split, p)
-		}
-	}
-	if len(split) == 0 {
+	pair, single := s.tube, doublet{one: s.tube.one, two: s.tube.two, share: 1}
+	double := s.apart(found)
+	if len(double) == 0 {
 		return false
 	}
-	pair, single := s.tube, doublet{one: s.tube.one, two: s.tube.two, share: 1}
-	double := s.fitAll(slices.Clone(split), freeShapes)
-	s.tube = single
-	alone := slices.Clone(split)
-	for i := range alone {
-		gap, _, _ := pair.gap(alone[i].at)
+	alone := slices.Clone(double)
+	for i, p := range double {
+		gap, _, _ := pair.gap(p.at)
 		alone[i].at += (1 - pair.share) * gap // the fit of a pair to one peak puts that at their mean
 	}
-	if without := s.fitAll(alone, freeShapes); without < 0.7*double && double-without > 25 {
+	s.tube = single
+	s.fitAll(alone, freeShapes)
+	for i := len(alone) - 1; i >= 0; i-- {
+		if gap, _, _ := pair.gap(double[i].at); !(alone[i].fwhm < 1.25*gap) {
+			alone, double = slices.Delete(alone, i, i+1), slices.Delete(double, i, i+1)
+		}
+	}
+	without := s.fitAll(alone, freeShapes)
+	s.tube = pair
+	with := s.fitAll(double, freeShapes)
+	if without < 0.7*with && with-without > 25 {
+		s.tube = single
 		return true
 	}
-	s.tube = pair
 	return false
+}
+
+// apart returns the five strongest peaks, ascending by angle, whose Kα1 and Kα2 are apart at the width of the scan.
+func (s *searcher) apart(found []fitted) []fitted {
+	found = slices.Clone(found)
+	slices.SortFunc(found, func(a, b fitted) int { return cmp.Compare(b.score, a.score) })
+	var out []fitted
+	for _, p := range found {
+		if gap, _, ok := s.tube.gap(p.at); ok && gap > 0.8*s.width.At(p.at) && len(out) < 5 {
+			out = append(out, p)
+		}
+	}
+	slices.SortFunc(out, func(a, b fitted) int { return cmp.Compare(a.at, b.at) })
+	return out
 }
 
 // axialGrid are the axial divergences that are tried, degrees.
@@ -176,8 +198,11 @@ func (s *searcher) dropWeak(found []fitted, limit float64) []fitted {
 		found[i].score = s.alone(found[i].start, found)
 	}
 	var gone []fitted
+	all := slices.Clone(found)
 	found = slices.DeleteFunc(found, func(p fitted) bool {
-		weak := !(p.score >= limit) || !(p.area > 0) || p.at-first < 0.7*p.fwhm || last-p.at < 0.7*p.fwhm
+		// Two peaks within a step are one that the steps are too coarse for.
+		double := slices.ContainsFunc(all, func(q fitted) bool { return q.area > p.area && math.Abs(q.at-p.at) < s.step })
+		weak := double || !(p.score >= limit) || !(p.area > 0) || p.at-first < 0.7*p.fwhm || last-p.at < 0.7*p.fwhm
 		if weak {
 			gone = append(gone, p)
 		}
@@ -259,8 +284,8 @@ func (s *searcher) nearbyOthers(p start, all []fitted) float64 {
 }
 
 // result describes the fitted peaks.
-func (s *searcher) result(found []fitted, limit float64, radiation xrd.Radiation, spikes []int) Found {
-	f := Found{Background: s.background, Noise: s.noise, Width: s.width, Threshold: limit, Stripped: s.stripped}
+func (s *searcher) result(found []fitted, limit float64, radiation xrd.Radiation, bad defects) Found {
+	f := Found{LeftOut: bad.points(), Background: s.background, Noise: s.noise, Width: s.width, Threshold: limit, Stripped: s.stripped}
 	n := s.scan.Len()
 	f.Sigma, f.Fitted = make([]float64, n), make([]float64, n)
 	for i := range n {
@@ -268,14 +293,21 @@ func (s *searcher) result(found []fitted, limit float64, radiation xrd.Radiation
 		f.Sigma[i] = math.Sqrt(s.variance(i))
 	}
 	for _, p := range found {
-		d, _ := xrd.DSpacing(p.at, radiation.KAlpha1)
-		f.Peaks = append(f.Peaks, Peak{
-			TwoTheta: p.at, TwoThetaU: math.Hypot(p.atU, s.width.AxialU*s.shapeOf(p.start).cot/3), D: d, Height: p.area * s.shapeOf(p.start).value(p.at),
-			Area: p.area, AreaU: p.areaU, FWHM: p.fwhm, FWHMU: p.fwhmU, IntegralBreadth: xrd.IntegralBreadth(p.fwhm, p.eta),
-			Eta: p.eta, Significance: p.score, Kind: KAlpha, Of: -1,
-		})
+		f.Peaks = append(f.Peaks, s.describe(p, radiation))
 	}
 	labelImages(f.Peaks, radiation)
-	f.Cautions = f.doubts(s.scan, spikes)
+	f.Cautions = f.doubts(s.scan, bad)
 	return f
+}
+
+// describe returns a fitted peak as a Peak.
+func (s *searcher) describe(p fitted, radiation xrd.Radiation) Peak {
+	sh := s.shapeOf(p.start)
+	d, _ := xrd.DSpacing(p.at, radiation.KAlpha1)
+	height, breadth := p.area*sh.value(p.at), xrd.IntegralBreadth(p.fwhm, p.eta)
+	return Peak{
+		TwoTheta: p.at, TwoThetaU: math.Hypot(p.atU, s.width.AxialU*sh.cot/3), D: d, Height: height, HeightU: height * p.heightU,
+		Area: p.area, AreaU: p.areaU, FWHM: p.fwhm, FWHMU: p.fwhmU, IntegralBreadth: breadth, IntegralBreadthU: breadth * p.breadthU,
+		AreaFWHM: p.withWidth, Overlap: p.withOther, Eta: p.eta, Significance: p.score, Kind: KAlpha, Of: -1,
+	}
 }

@@ -16,7 +16,10 @@ const maxGroup = 6
 type fitted struct {
 	start
 	atU, fwhmU, areaU float64
-	telling           bool // of the axial divergence
+	heightU, breadthU float64 // relative
+	withWidth         float64 // correlation of area and width
+	withOther         float64 // that of the area with the area of the peak it is most mixed with
+	telling           bool    // of the axial divergence
 }
 
 // A group is the separable model of some overlapping peaks: areas are linear; places, logarithms of widths and one
@@ -268,7 +271,7 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free freedom) (squa
 	fit, err := leastsq.FitSeparable(context.Background(), problem, tolerances[free])
 	squares = math.NaN()
 	if err == nil && finite(fit.Theta) && finite(fit.C) {
-		accept(peaks, fit, len(y))
+		accept(peaks, problem, fit)
 		squares = fit.SumSquares
 	}
 	for _, p := range peaks {
@@ -307,18 +310,53 @@ func (s *searcher) problem(peaks []fitted, free freedom) leastsq.SeparableProble
 	return p
 }
 
-// accept takes a fit over. Standard uncertainties grow with the misfit where it exceeds the noise.
-func accept(peaks []fitted, fit leastsq.SeparableResult, points int) {
+// accept takes a fit over. Standard uncertainties grow with the misfit where it exceeds the noise; where a parameter
+// ended on a bound, they are those of the allowed range.
+func accept(peaks []fitted, problem leastsq.SeparableProblem, fit leastsq.SeparableResult) {
 	n := len(peaks)
 	linear := len(fit.C)
 	size := linear + len(fit.Theta)
-	scale := math.Sqrt(math.Max(1, fit.SumSquares/float64(max(1, points-3*n-1))))
-	u := func(k int) float64 { return scale * math.Sqrt(math.Max(0, fit.Covariance[k*size+k])) }
+	scale := math.Max(1, fit.SumSquares/float64(max(1, len(problem.Y)-3*n-1)))
+	cov := func(i, j int) float64 { return scale * fit.Covariance[i*size+j] }
+	u := func(theta int) float64 {
+		if v := cov(linear+theta, linear+theta); v > 0 {
+			return math.Sqrt(v)
+		}
+		return (problem.Upper[theta] - problem.Lower[theta]) / math.Sqrt(12)
+	}
+	mixing := linear + 2*n
 	for k := range peaks {
 		p := &peaks[k]
 		p.at, p.fwhm, p.eta, p.area = fit.Theta[k], math.Exp(fit.Theta[n+k]), fit.Theta[2*n], fit.C[k]
-		p.areaU, p.atU, p.fwhmU = u(k), u(linear+k), p.fwhm*u(linear+n+k)
+		p.areaU, p.atU, p.fwhmU = math.Sqrt(math.Max(0, cov(k, k))), u(k), p.fwhm*u(n+k)
+		width := linear + n + k
+		slope := breadthSlope(p.eta) // of the logarithm of the breadth; that of the width has slope 1
+		breadth := cov(width, width) + 2*slope*cov(width, mixing) + slope*slope*cov(mixing, mixing)
+		both := (cov(k, width) + slope*cov(k, mixing)) / p.area
+		p.breadthU = math.Sqrt(math.Max(0, breadth))
+		p.heightU = math.Sqrt(math.Max(0, cov(k, k)/(p.area*p.area)+breadth-2*both))
+		p.withWidth = correlation(cov, k, width)
+		p.withOther = 0
+		for j := range n {
+			if r := correlation(cov, k, j); j != k && math.Abs(r) > math.Abs(p.withOther) {
+				p.withOther = r
+			}
+		}
 	}
+}
+
+// breadthSlope is the derivative of the logarithm of the integral breadth of a pseudo-Voigt by its Lorentzian share.
+func breadthSlope(eta float64) float64 {
+	l, g := 2/math.Pi, 2*math.Sqrt(math.Ln2/math.Pi) // heights of unit area and width
+	return -(l - g) / (eta*l + (1-eta)*g)
+}
+
+// correlation is that of two parameters, 0 when one of them is fixed.
+func correlation(cov func(i, j int) float64, i, j int) float64 {
+	if v := cov(i, i) * cov(j, j); v > 0 {
+		return math.Max(-1, math.Min(1, cov(i, j)/math.Sqrt(v)))
+	}
+	return 0
 }
 
 func finite(v []float64) bool {

@@ -41,7 +41,7 @@ const smoothed = 0.2
 // that counts per second and scaled or smoothed data get their own scatter as uncertainty.
 func MeasureNoise(scan xrd.Scan) NoiseModel {
 	blocks := scatterBlocks(scan.Intensity, 1)
-	m := NoiseModel{Kind: Poisson, Gain: 1, Scatter: gainOf(blocks), Correlation: correlation(scan.Intensity)}
+	m := NoiseModel{Kind: Poisson, Gain: 1, Scatter: gainOf(blocks), Correlation: sharedByNeighbours(scan.Intensity)}
 	if scan.Sigma != nil {
 		m.Kind = Recorded
 		return m
@@ -64,7 +64,7 @@ func MeasureNoise(scan xrd.Scan) NoiseModel {
 }
 
 // farLag is the distance of points that ordinary smoothing does not connect.
-const farLag = 10
+const farLag = 20
 
 // smoothedOver returns over how many points a running mean must have gone: second differences of neighbours then have
 // variance 4 σ²/w², those of far points 6 σ²/w.
@@ -179,9 +179,9 @@ func gainAndFloor(blocks []block) (gain, floor float64) {
 	return gain, math.Max(floor, 1e-6*level)
 }
 
-// correlation returns how much neighbours share: 1 less the ratio of second-difference variances at lags 1 and 4 in flat
+// sharedByNeighbours returns how much neighbours share: 1 less the ratio of second-difference variances at lags 1 and 4 in flat
 // stretches, which is 0 for white noise.
-func correlation(y []float64) float64 {
+func sharedByNeighbours(y []float64) float64 {
 	near, far := lowerPart(scatterBlocks(y, 1)), lowerPart(scatterBlocks(y, 4))
 	if len(near) < 5 || len(far) < 5 {
 		return 0

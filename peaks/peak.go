@@ -19,19 +19,23 @@ const (
 
 // A Peak is one fitted Kα doublet. Standard uncertainties end in U and come from the fit's covariance.
 type Peak struct {
-	TwoTheta        float64 `json:"two_theta"` // of Kα1, degrees
-	TwoThetaU       float64 `json:"two_theta_u"`
-	D               float64 `json:"d"`      // spacing in Å by Kα1, or by the wavelength that Kind names
-	Height          float64 `json:"height"` // of the fitted curve over the background at TwoTheta
-	Area            float64 `json:"area"`   // Kα1 and Kα2 together, intensity × degrees
-	AreaU           float64 `json:"area_u"`
-	FWHM            float64 `json:"fwhm"` // of Kα1 alone, degrees
-	FWHMU           float64 `json:"fwhm_u"`
-	IntegralBreadth float64 `json:"integral_breadth"` // area over height of Kα1 alone, degrees
-	Eta             float64 `json:"eta"`              // Lorentzian share of the pseudo-Voigt
-	Significance    float64 `json:"significance"`     // standard deviations of the noise without the peak
-	Kind            Kind    `json:"kind"`
-	Of              int     `json:"of"` // index of the peak that this one is an image of; -1 for KAlpha
+	TwoTheta         float64 `json:"two_theta"` // of Kα1, degrees
+	TwoThetaU        float64 `json:"two_theta_u"`
+	D                float64 `json:"d"`      // spacing in Å by Kα1, or by the wavelength that Kind names
+	Height           float64 `json:"height"` // of the fitted curve over the background at TwoTheta
+	HeightU          float64 `json:"height_u"`
+	Area             float64 `json:"area"` // Kα1 and Kα2 together, intensity × degrees
+	AreaU            float64 `json:"area_u"`
+	FWHM             float64 `json:"fwhm"` // of Kα1 alone, degrees
+	FWHMU            float64 `json:"fwhm_u"`
+	IntegralBreadth  float64 `json:"integral_breadth"` // area over height of Kα1 alone, degrees
+	IntegralBreadthU float64 `json:"integral_breadth_u"`
+	AreaFWHM         float64 `json:"area_fwhm_correlation"`
+	Overlap          float64 `json:"overlap_correlation"` // of the area with that of the peak it is most mixed with; 0 for a peak by itself
+	Eta              float64 `json:"eta"`                 // Lorentzian share of the pseudo-Voigt
+	Significance     float64 `json:"significance"`        // standard deviations of the noise without the peak
+	Kind             Kind    `json:"kind"`
+	Of               int     `json:"of"` // index of the peak that this one is an image of; -1 for KAlpha
 }
 
 // Settings steers Find; its zero value is the default.
@@ -63,6 +67,7 @@ type Found struct {
 	Threshold  float64 // least significance of a peak
 	Stripped   bool    // Kα2 is missing although the radiation has it; the peaks are fitted as single ones
 	Peaks      []Peak  // ascending angle
+	LeftOut    []int   // points of the scan that say nothing of the specimen, ascending; cautions say why
 	Cautions   []xrd.Caution
 }
 

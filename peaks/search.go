@@ -215,9 +215,9 @@ func (s *searcher) begin(width WidthCurve, misfit float64, known []start) {
 	s.scoreRange(0, len(s.score))
 }
 
-// block keeps further peaks from within half a width of one that is there.
+// block keeps further peaks from within half a width, and a step, of one that is there.
 func (s *searcher) block(at float64) {
-	w := 0.5 * s.width.At(at)
+	w := math.Max(0.5*s.width.At(at), s.step)
 	i, j := s.scan.Between(at-w, at+w)
 	for ; i < j; i++ {
 		s.blocked[i] = true

@@ -176,6 +176,7 @@ func (r *run) recognise() {
 			break
 		}
 	}
+	r.scan, r.found = r.found.Without(r.scan)
 }
 
 // widened returns an instrument of lines broader by a factor, and without a tail. Widths that are not set are those of an

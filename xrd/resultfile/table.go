@@ -80,12 +80,14 @@ func FractionsCSV(doc analysis.Document) []byte {
 // times degrees; the phases and reflections that share a peak are separated by semicolons. The kind tells the
 // images of stronger peaks in other wavelengths.
 func PeaksCSV(doc analysis.Document) []byte {
-	header := []string{"two_theta_deg", "two_theta_u_deg", "d_angstrom", "height_intensity", "area_intensity_deg",
-		"area_u_intensity_deg", "fwhm_deg", "significance_sigma", "phase_ids", "hkl", "kind"}
+	header := []string{"two_theta_deg", "two_theta_u_deg", "d_angstrom", "height_intensity", "height_u_intensity", "area_intensity_deg",
+		"area_u_intensity_deg", "fwhm_deg", "fwhm_u_deg", "integral_breadth_deg", "integral_breadth_u_deg", "area_fwhm_correlation",
+		"overlap_correlation", "significance_sigma", "phase_ids", "hkl", "kind"}
 	rows := make([][]string, 0, len(doc.Peaks))
 	for _, p := range doc.Peaks {
 		row := []string{number(p.TwoTheta, angleDigits)}
-		for _, v := range []float64{p.TwoThetaU, p.D, p.Height, p.Area, p.AreaU, p.FWHM, p.Significance} {
+		for _, v := range []float64{p.TwoThetaU, p.D, p.Height, p.HeightU, p.Area, p.AreaU, p.FWHM, p.FWHMU, p.IntegralBreadth,
+			p.IntegralBreadthU, p.AreaFWHM, p.Overlap, p.Significance} {
 			row = append(row, number(v, intensityDigits))
 		}
 		rows = append(rows, append(row, text(strings.Join(p.PhaseIDs, "; ")), text(strings.Join(p.HKL, "; ")), text(p.Kind)))

@@ -1,0 +1,209 @@
+package peaks
+
+import (
+	"math"
+	"slices"
+
+	"phasetally/xrd"
+)
+
+// Defects are the points, by index, that tell of the detector and not of the specimen. They are left out of every fit.
+type defects struct {
+	spikes  []int // single points that stand up alone: cosmic rays, hot channels
+	dropped []int // points far below all around them: dead channels, a beam that went away
+	clipped []int // at the level beyond which the detector does not count
+}
+
+// points returns all of them, ascending.
+func (d defects) points() []int {
+	all := slices.Concat(d.spikes, d.dropped, d.clipped)
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+// mask marks the points of n; it is nil when there are none.
+func (d defects) mask(n int) []bool {
+	all := d.points()
+	if len(all) == 0 {
+		return nil
+	}
+	masked := make([]bool, n)
+	for _, i := range all {
+		masked[i] = true
+	}
+	return masked
+}
+
+// bridged returns the scan with straight lines in place of the points, for what averages over neighbours.
+func bridged(scan xrd.Scan, points []int) xrd.Scan {
+	if len(points) == 0 {
+		return scan
+	}
+	gone := defects{spikes: points}.mask(scan.Len())
+	scan.Intensity = slices.Clone(scan.Intensity)
+	last := -1 // point that is kept
+	for i := 0; i <= len(gone); i++ {
+		if i < len(gone) && gone[i] {
+			continue
+		}
+		for k := last + 1; k < i; k++ {
+			switch {
+			case last < 0 && i == len(gone):
+				return scan
+			case last < 0:
+				scan.Intensity[k] = scan.Intensity[i]
+			case i == len(gone):
+				scan.Intensity[k] = scan.Intensity[last]
+			default:
+				f := (scan.TwoTheta[k] - scan.TwoTheta[last]) / (scan.TwoTheta[i] - scan.TwoTheta[last])
+				scan.Intensity[k] = (1-f)*scan.Intensity[last] + f*scan.Intensity[i]
+			}
+		}
+		last = i
+	}
+	return scan
+}
+
+// withoutCoarse returns the defects less the spikes where a peak of the width curve would itself be a single point.
+func (d defects) withoutCoarse(scan xrd.Scan, width WidthCurve) defects {
+	least := 2.5 * scan.Step()
+	d.spikes = slices.DeleteFunc(d.spikes, func(i int) bool { return width.At(scan.TwoTheta[i]) < least })
+	return d
+}
+
+// findSpikes returns the points that are at least eight standard uncertainties over the background, while both neighbours
+// have less than a quarter of that. When there are more of them than of other maxima, and more than a few, the steps are
+// too coarse rather than the detector ill, and none is returned.
+func findSpikes(scan xrd.Scan, noise NoiseModel, background []float64) []int {
+	var spikes []int
+	others := 0
+	y := scan.Intensity
+	for i := 1; i+1 < len(y); i++ {
+		net := y[i] - background[i]
+		sigma := math.Sqrt(noise.Variance(background[i]))
+		if scan.Sigma != nil {
+			sigma = scan.Sigma[i]
+		}
+		if y[i] < y[i-1] || y[i] < y[i+1] || !(net > 8*sigma) || !(net > 6*math.Sqrt(noise.Variance(y[i]))) {
+			continue
+		}
+		beside := math.Max(y[i-1]-background[i-1], y[i+1]-background[i+1])
+		if beside < 0.25*net-3*math.Sqrt(noise.Variance(background[i]+0.25*net)) {
+			spikes = append(spikes, i)
+		} else {
+			others++
+		}
+	}
+	if len(spikes) > max(5, others/2) {
+		return nil
+	}
+	return spikes
+}
+
+// The surroundings of a point that may have dropped out: so many points on either side, and the least that is credible
+// for a valley between peaks, as a share of what a fifth of the surroundings stays under.
+const (
+	dropReach = 15
+	dropShare = 0.5
+)
+
+// findDropped returns the points that lie both under half of the level that a fifth of their surroundings stays under and
+// more than six standard uncertainties below it, and longer stretches of nothing where the scan has counts.
+func findDropped(scan xrd.Scan, noise NoiseModel) []int {
+	var dropped []int
+	y := scan.Intensity
+	typical := median(sample(y))
+	around := make([]float64, 0, 2*dropReach+1)
+	for i := 0; i < len(y); i++ {
+		if run := zeros(y[i:]); run > dropReach/3 && typical > 36*noise.Gain+6*math.Sqrt(noise.Floor) {
+			for k := range run {
+				dropped = append(dropped, i+k)
+			}
+			i += run - 1
+			continue
+		}
+		around = append(around[:0], y[max(0, i-dropReach):min(len(y), i+dropReach+1)]...)
+		if slices.Max(around) <= y[i] || y[i] > dropShare*slices.Max(around) {
+			continue
+		}
+		slices.Sort(around)
+		low := around[len(around)/5]
+		if y[i] < dropShare*low && low-y[i] > 6*math.Sqrt(noise.Variance(low)) {
+			dropped = append(dropped, i)
+		}
+	}
+	return dropped
+}
+
+// zeros returns how many values from the first on are 0.
+func zeros(y []float64) int {
+	for i, v := range y {
+		if v != 0 {
+			return i
+		}
+	}
+	return len(y)
+}
+
+// findClipped returns the points at the top level of the scan when the detector cannot have counted on: three neighbours
+// or more of just the same value, or five within a tenth of what counting allows, far above the background.
+func findClipped(scan xrd.Scan, noise NoiseModel, background []float64) []int {
+	y := scan.Intensity
+	top := 0
+	for i, v := range y {
+		if v > y[top] {
+			top = i
+		}
+	}
+	sigma := math.Sqrt(noise.Variance(y[top]))
+	if y[top] < background[top]+20*sigma {
+		return nil
+	}
+	run := func(least float64) int {
+		n := 0
+		for _, v := range y[top:] {
+			if v < least {
+				break
+			}
+			n++
+		}
+		return n
+	}
+	least := y[top]
+	switch {
+	case run(y[top]-0.1*sigma) >= 5:
+		least -= 0.1 * sigma
+	case run(y[top]) < 3:
+		return nil
+	}
+	var clipped []int
+	for i, v := range y {
+		if v >= least {
+			clipped = append(clipped, i)
+		}
+	}
+	return clipped
+}
+
+// Without returns a scan and what was found in it without the points of LeftOut, for the fits that follow.
+func (f Found) Without(scan xrd.Scan) (xrd.Scan, Found) {
+	if len(f.LeftOut) == 0 {
+		return scan, f
+	}
+	gone := defects{spikes: f.LeftOut}.mask(scan.Len())
+	keep := func(v []float64) []float64 {
+		if v == nil {
+			return nil
+		}
+		out := make([]float64, 0, len(v))
+		for i, x := range v {
+			if !gone[i] {
+				out = append(out, x)
+			}
+		}
+		return out
+	}
+	scan.TwoTheta, scan.Intensity, scan.Sigma = keep(scan.TwoTheta), keep(scan.Intensity), keep(scan.Sigma)
+	f.Background, f.Sigma, f.Fitted, f.LeftOut = keep(f.Background), keep(f.Sigma), keep(f.Fitted), nil
+	return scan, f
+}
