@@ -80,6 +80,8 @@ type run struct {
 	answer  quantify.Answer
 	order   []int // members in the order of the document
 
+	falseAnchor *falseAnchor // the anchor that was given and does not hold; nil when it does
+
 	constant *quantify.External // of the external standard; nil without one or when it does not tell
 	without  string             // why not
 	doc      Document
@@ -294,7 +296,7 @@ func (r *run) refine(ctx context.Context) error {
 	for i := range r.outcome.Members {
 		r.outcome.Members[i].Lines = fit.Lines(i)
 	}
-	return nil
+	return r.doubtAnchor(ctx)
 }
 
 // subset is a collection of some phases of another.

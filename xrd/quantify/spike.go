@@ -49,7 +49,11 @@ func (a *Answer) original(in Input, members, all []int, amounts []float64, extra
 	out := sandwich(j, cov)
 	free := budget.freedom(j, out)
 	for i, p := range members {
-		a.Fractions[p].Original = interval(value[i], math.Sqrt(math.Max(0, out[i][i])), free[i])
+		u := math.Sqrt(math.Max(0, out[i][i]))
+		a.Fractions[p].Original = interval(value[i], u, free[i])
+		if d := coverage95(free[i]) * u; value[i] >= 100 { // impossible, and therefore information
+			a.Fractions[p].Original = Value{value[i], value[i] - d, value[i] + d}
+		}
 	}
 	last := len(members)
 	d := coverage95(free[last]) * math.Sqrt(math.Max(0, out[last][last]))
