@@ -20,7 +20,7 @@ func (r *run) alikeCautions() []xrd.Caution {
 			text += fmt.Sprintf(" Together they are %.1f ± %.1f wt%% of the crystalline part.", sum, 2*u)
 			evidence["sum_weight_percent"], evidence["sum_u_weight_percent"] = sum, u
 		}
-		out = append(out, xrd.Caution{Code: "few-lines", Severity: xrd.Warn, Text: text,
+		out = append(out, xrd.Caution{Code: "same-lines", Severity: xrd.Warn, Text: text,
 			Remedy: "Use the sum, leave one of them out, or decide by elemental analysis, a wider scan or another tube.", Evidence: evidence})
 	}
 	return out

@@ -31,6 +31,8 @@ func (r *run) caution() {
 			r.doc.Cautions = append(r.doc.Cautions, r.haloCaution()...)
 			r.doc.Cautions = append(r.doc.Cautions, r.anchorCaution()...)
 			r.doc.Cautions = append(r.doc.Cautions, r.trendCautions()...)
+			r.doc.Cautions = append(r.doc.Cautions, r.undeterminedCautions()...)
+			r.doc.Cautions = append(r.doc.Cautions, r.twinCautions()...)
 			r.doc.Cautions = append(r.doc.Cautions, r.alikeCautions()...)
 		}
 		for _, i := range r.order {

@@ -172,6 +172,16 @@ type Fit struct {
 	Iterations       int      `json:"iterations"`
 	Background       int      `json:"background_intervals"` // of the spline, chosen by an information criterion
 	Status           string   `json:"status"`
+	// Undetermined names parameters that the data leave open, Correlated pairs with |ρ| > 0.95.
+	Undetermined []string      `json:"undetermined"`
+	Correlated   []Correlation `json:"correlated"`
+}
+
+// Correlation is a pair of parameters that the scan hardly separates.
+type Correlation struct {
+	A   string  `json:"a"`
+	B   string  `json:"b"`
+	Rho float64 `json:"rho"`
 }
 
 // Peak is a found peak with the phases that explain it.

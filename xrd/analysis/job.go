@@ -80,6 +80,7 @@ type run struct {
 	answer  quantify.Answer
 	order   []int // members in the order of the document
 
+	twins       []twin       // named phases that are left to others; nil: not looked for yet
 	falseAnchor *falseAnchor // the anchor that was given and does not hold; nil when it does
 
 	constant *quantify.External // of the external standard; nil without one or when it does not tell
@@ -240,7 +241,13 @@ func (r *run) explain(ctx context.Context) error {
 	r.beam = refdata.Beam{Radiation: r.job.Radiation, Monochromator: r.job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, hi+3)}
 	filter := r.job.Filter
 	collection := r.job.Collection
-	named := r.namedPhases()
+	if r.twins == nil {
+		r.twins = []twin{}
+		if err := r.pairTwins(); err != nil {
+			return err
+		}
+	}
+	named := slices.DeleteFunc(r.namedPhases(), r.isTwin)
 	if len(r.job.Phases) > 0 {
 		filter = identify.Filter{Require: named, Own: filter.Own}
 		only, err := subsetOf(collection, named)
@@ -265,6 +272,9 @@ func (r *run) explain(ctx context.Context) error {
 		Setup: r.setup(), Beam: r.beam, Collection: collection, Filter: filter, Workers: r.job.Workers,
 	})
 	r.outcome = out
+	if err == nil && r.dropTwin() {
+		return r.explain(ctx)
+	}
 	if err != nil || len(out.Members) == 0 || r.job.Depth != Everything {
 		return err
 	}

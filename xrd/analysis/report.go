@@ -122,6 +122,11 @@ func (r *run) phase(i int, m identify.Member) Phase {
 	for _, a := range m.Alternatives {
 		out.Alternatives = append(out.Alternatives, Alternative{a.ID, a.Name, a.Gain})
 	}
+	for _, t := range r.twins {
+		if t.of == p.ID {
+			out.Alternatives = append(out.Alternatives, Alternative{t.phase.ID, t.phase.Name, 1})
+		}
+	}
 	for _, b := range f.Budget {
 		out.Budget = append(out.Budget, BudgetItem{b.Name, b.U})
 	}
@@ -176,7 +181,8 @@ func lineOf(l pattern.LineFit, rad xrd.Radiation) PhaseLine {
 func fitOf(f *pattern.Fit) *Fit {
 	a := f.Agreement
 	out := &Fit{RWP: a.RWP, RWPBackground: a.RWPBackground, RExp: a.RExp, ReducedChiSquare: a.ReducedChiSquare,
-		DurbinWatson: a.DurbinWatson, Iterations: f.Iterations, Background: f.Knots, Status: statusNames[f.Status]}
+		DurbinWatson: a.DurbinWatson, Iterations: f.Iterations, Background: f.Knots, Status: statusNames[f.Status],
+		Undetermined: append([]string{}, f.Undetermined...), Correlated: correlations(f)}
 	if z, ok := f.Get(pattern.Zero, -1); ok {
 		out.ZeroShift = z.Value
 	}

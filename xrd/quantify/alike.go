@@ -29,5 +29,8 @@ func Alike(f *pattern.Fit) []Pair {
 	return out
 }
 
+// IsScale reports whether a fit means the scale of a phase by a name.
+func IsScale(name, id string) bool { return name == scaleOf+id }
+
 // scaleOf begins the name that a fit gives to a scale.
 const scaleOf = "scale of "

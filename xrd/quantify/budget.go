@@ -116,7 +116,7 @@ func (in Input) unseen(members []int) float64 {
 		there += a
 	}
 	for _, p := range in.members(Absent) {
-		if r := in.Fit.Setup.Phases[p].RIR.Value; r > 0 {
+		if r := in.Fit.Setup.Phases[p].RIR.Value; r > 0 && !math.IsInf(in.Fit.ZeroU[p], 0) { // without a line in range nothing is known
 			more += (in.Fit.Scales[p] + oneSided95*in.Fit.ZeroU[p]) / r
 		}
 	}

@@ -146,7 +146,7 @@ func TestSchemaKeys(t *testing.T) {
 		{first("not_detected"), "id name detection_limit_weight_percent asked"},
 		{first("unexplained_peaks"), "two_theta d significance could_be"},
 		{first("cautions"), "code severity text remedy evidence"},
-		{doc["fit"], "r_wp r_wp_background_subtracted r_exp reduced_chi_square durbin_watson zero_shift displacement_mm iterations background_intervals status"},
+		{doc["fit"], "r_wp r_wp_background_subtracted r_exp reduced_chi_square durbin_watson zero_shift displacement_mm iterations background_intervals status undetermined correlated"},
 		{first("peaks"), "two_theta two_theta_u d height height_u area area_u fwhm fwhm_u integral_breadth integral_breadth_u area_fwhm_correlation overlap_correlation significance kind phase_ids hkl"},
 		{doc["provenance"], "version command settings reference_data started elapsed_s"},
 	} {

@@ -1,0 +1,124 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/identify"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/quantify"
+)
+
+// A twin is a named phase that was not fitted because another named phase has its lines.
+type twin struct {
+	phase refdata.Phase
+	of    string // id of the phase that was fitted for both
+}
+
+// sameCosine is the cosine between two patterns from which cells, widths and texture could only tell which is which by
+// chance.
+const sameCosine = 0.99
+
+// pairTwins finds named phases whose reference patterns are the same at the resolution of the scan, and keeps the first of
+// each for the fit. A scan can only tell how much there is of both together.
+func (r *run) pairTwins() error {
+	if r.job.searched {
+		return nil // a series keeps the phases of all its scans
+	}
+	ids := r.namedPhases()
+	set := r.setup()
+	var kept []refdata.Phase
+	var curves [][]float64
+	for _, id := range ids {
+		i, err := find(r.job.Collection, id)
+		if err != nil {
+			return err
+		}
+		p, err := r.job.Collection.Phase(i, r.beam)
+		if err != nil {
+			continue // told where it is fitted
+		}
+		curve := pattern.Sketch(set, p, 1, 0, 0)
+		k := slices.IndexFunc(curves, func(other []float64) bool { return cosine(curve, other) > sameCosine })
+		if k < 0 || r.spiked(id) {
+			kept, curves = append(kept, p), append(curves, curve)
+			continue
+		}
+		r.twins = append(r.twins, twin{p, kept[k].ID})
+	}
+	return nil
+}
+
+func cosine(a, b []float64) float64 {
+	var ab, aa, bb float64
+	for i := range a {
+		ab += a[i] * b[i]
+		aa += a[i] * a[i]
+		bb += b[i] * b[i]
+	}
+	return ab / math.Sqrt(aa*bb)
+}
+
+// dropTwin looks for a named phase that seems not to be there only because another has its lines in this fit, and takes
+// the less significant of the two out. It reports whether there was one.
+func (r *run) dropTwin() bool {
+	members := r.outcome.Members
+	if r.outcome.Fit == nil {
+		return false
+	}
+	for _, pair := range quantify.Alike(r.outcome.Fit) {
+		a, b := pair.Phases[0], pair.Phases[1]
+		if members[a].Significance < members[b].Significance || r.spiked(members[b].Phase.ID) {
+			a, b = b, a
+		}
+		if members[b].Word == identify.Named && !r.spiked(members[b].Phase.ID) {
+			r.twins = append(r.twins, twin{members[b].Phase, members[a].Phase.ID})
+			return true
+		}
+	}
+	return false
+}
+
+// isTwin reports whether a named phase is left to another that has its lines.
+func (r *run) isTwin(id string) bool {
+	return slices.ContainsFunc(r.twins, func(t twin) bool { return strings.EqualFold(t.phase.ID, id) })
+}
+
+// twinCautions says which fractions are of two phases together.
+func (r *run) twinCautions() []xrd.Caution {
+	var out []xrd.Caution
+	for _, t := range r.twins {
+		k := slices.IndexFunc(r.outcome.Members, func(m identify.Member) bool { return m.Phase.ID == t.of })
+		if k < 0 {
+			continue
+		}
+		own := r.outcome.Members[k].Phase
+		evidence := map[string]any{"phases": []string{own.ID, t.phase.ID}}
+		text := fmt.Sprintf("%s and %s cannot be told apart: they have the same lines in this scan. What is given for %s is both together", own.Name, t.phase.Name, own.Name)
+		if w := r.answer.Fractions[k].Weight; !math.IsNaN(w.Percent) {
+			evidence["sum_weight_percent"] = w.Percent
+			text += fmt.Sprintf(", %.1f wt%%", w.Percent)
+			if other := r.otherwise(k, t.phase.RIR.Value); math.Abs(other-w.Percent) > 0.05 {
+				text += fmt.Sprintf(" (%.1f wt%% if all of it were %s)", other, t.phase.Name)
+				evidence["sum_if_other_weight_percent"] = other
+			}
+		}
+		out = append(out, xrd.Caution{Code: "same-lines", Severity: xrd.Warn, Text: text + ".",
+			Remedy: "Use the sum, or decide by elemental analysis, a wider scan or another tube.", Evidence: evidence})
+	}
+	return out
+}
+
+// otherwise returns the wt% of member k were its reference intensity ratio another; NaN when that is not known.
+func (r *run) otherwise(k int, rir float64) float64 {
+	f := r.answer.Fractions[k].Weight.Percent / 100
+	x := f / (1 - f) * r.outcome.Members[k].Phase.RIR.Value / rir
+	if !(rir > 0) || f >= 1 {
+		return 100 * f
+	}
+	return 100 * x / (1 + x)
+}
