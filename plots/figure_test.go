@@ -67,6 +67,8 @@ func allFigures(t *testing.T, r analysis.Result, s Style) map[string]*Figure {
 	keep("pattern", f, err)
 	f, err = Pattern(r, s, PatternOptions{Lo: 25, Hi: 60, Linear: true, HKL: true})
 	keep("zoom", f, err)
+	f, err = Pattern(r, s, PatternOptions{Insets: [][2]float64{{33, 38}, {60, 64}}})
+	keep("insets", f, err)
 	f, err = Fractions(r.Document, s)
 	keep("fractions", f, err)
 	f, err = Budget(r.Document, s)

@@ -17,17 +17,24 @@ type PatternOptions struct {
 	Linear bool    // linear instead of square-root intensity
 	HKL    bool    // write the reflections at the peaks that have room
 	Title  string  // replaces the answer line
+
+	Insets      [][2]float64 // ranges drawn again, enlarged, where there is room; at most MostInsets
+	MinorInsets bool         // also ranges about lines of phases that the figure would hardly show
 }
 
 // Pattern draws the scan: observed points as a thin line, every phase's share as an area stacked on the background and
 // named at its strongest free line, a lane of expected lines per phase, and the residual in units of its standard
-// uncertainty. It returns ErrNoPoints when the range holds fewer than two points.
+// uncertainty. It returns ErrNoPoints when the range holds fewer than two points and ErrInsets for ranges that it cannot
+// enlarge.
 func Pattern(r analysis.Result, style Style, o PatternOptions) (*Figure, error) {
 	p, err := newPatternPlot(r, style, o)
 	if err != nil {
 		return nil, err
 	}
 	p.layout()
+	if err := p.planInsets(); err != nil {
+		return nil, err
+	}
 	p.heading()
 	p.axes()
 	p.maskShading(p.main)
@@ -41,6 +48,7 @@ func Pattern(r analysis.Result, style Style, o PatternOptions) (*Figure, error) 
 	}
 	p.lanes()
 	p.residual()
+	p.drawInsets()
 	p.names()
 	if o.HKL {
 		p.reflections()
@@ -65,9 +73,11 @@ type patternPlot struct {
 	main, lane, res box
 	laneHeight      float64
 	keep            []int      // points to draw of calculated curves
+	scan            []point    // the observed line
 	skyline         []float64  // per column of one point: the least y that anything drawn reaches
 	taken           []box      // labels placed so far
 	keys            []legendry // marks explained under the title
+	insets          []inset
 }
 
 // legendry is a mark that occurs and its meaning.
@@ -93,6 +103,9 @@ func newPatternPlot(r analysis.Result, style Style, o PatternOptions) (*patternP
 		return nil, fmt.Errorf("%w between %g° and %g°", ErrNoPoints, o.Lo, o.Hi)
 	}
 	m := style.measure()
+	if (len(o.Insets) > 0 || o.MinorInsets) && style.Medium != Slide {
+		m.height *= 1.2 // room for them
+	}
 	p := &patternPlot{doc: r.Document, c: c, style: style, o: o, m: m, th: style.theme(), w: style.words(), hair: m.line * 0.8}
 	p.Figure = &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: p.th.paper}
 	p.group()
@@ -189,10 +202,7 @@ func (p *patternPlot) layout() {
 		p.y.hi = p.y.lo + 1
 	}
 	p.keep = decimate(p.x, c.TwoTheta, c.Calculated, p.columnWidth())
-	p.skyline = make([]float64, int(m.width)+2)
-	for i := range p.skyline {
-		p.skyline[i] = p.main.bottom
-	}
+	p.survey()
 }
 
 // columnWidth is a little less than what print or screen can separate.
@@ -300,19 +310,31 @@ func (p *patternPlot) dominant(i int) int {
 	return g
 }
 
-// observed draws the scan and notes how high it reaches.
+// observed draws the scan.
 func (p *patternPlot) observed() {
-	var run []point
+	p.add(shape{runs: [][]point{p.scan}, stroke: mix(p.th.paper, p.th.curve, 0.85), width: p.m.line})
+}
+
+func (p *patternPlot) scanLine() (run []point) {
 	for _, i := range decimate(p.x, p.c.TwoTheta, p.c.Observed, p.columnWidth()) {
 		if v := p.c.Observed[i]; !math.IsNaN(v) {
 			run = append(run, point{p.x.at(p.c.TwoTheta[i]), p.y.clip(v)})
 		}
 	}
-	p.add(shape{runs: [][]point{run}, stroke: mix(p.th.paper, p.th.curve, 0.85), width: p.m.line})
-	for k, pt := range run {
+	return run
+}
+
+// survey notes how high scan and fit reach in every column of one point.
+func (p *patternPlot) survey() {
+	p.skyline = make([]float64, int(p.m.width)+2)
+	for i := range p.skyline {
+		p.skyline[i] = p.main.bottom
+	}
+	p.scan = p.scanLine()
+	for k, pt := range p.scan {
 		p.raise(pt)
 		if k > 0 {
-			mid := point{(pt.x + run[k-1].x) / 2, (pt.y + run[k-1].y) / 2}
+			mid := point{(pt.x + p.scan[k-1].x) / 2, (pt.y + p.scan[k-1].y) / 2}
 			p.raise(mid)
 		}
 	}

@@ -17,6 +17,7 @@ import (
 type figureOptions struct {
 	kind, theme, span, scale, phase, out, title string
 	dark, hkl                                   bool
+	insets                                      []string
 }
 
 func newFigure() *cobra.Command {
@@ -36,6 +37,7 @@ func newFigure() *cobra.Command {
 	f.StringVar(&o.span, "range", "", "draw only LO:HI degrees 2θ (pattern, stack, difference)")
 	f.StringVar(&o.scale, "scale", "sqrt", "intensity axis: sqrt or linear (pattern)")
 	f.BoolVar(&o.hkl, "hkl", false, "write the reflections at the peaks (pattern)")
+	f.StringArrayVar(&o.insets, "inset", nil, "enlarge LO:HI degrees 2θ in a corner, or auto: about lines of minor phases (pattern; repeatable)")
 	f.StringVar(&o.phase, "phase", "", "id of the phase (evidence)")
 	f.StringVar(&o.title, "title", "", "title instead of the answer (pattern)")
 	f.StringVar(&o.out, "out", "", "file to write: .svg, .pdf or .png (default: KIND.svg in the present folder)")
@@ -73,6 +75,17 @@ func (o figureOptions) draw(folder string) error {
 		}
 		pattern.Lo, pattern.Hi = span[0], span[1]
 	}
+	for _, s := range o.insets {
+		if s == "auto" {
+			pattern.MinorInsets = true
+			continue
+		}
+		span, err := parseRange("--inset", s)
+		if err != nil {
+			return err
+		}
+		pattern.Insets = append(pattern.Insets, span)
+	}
 	draw := o.scanFigure
 	if slices.Contains(seriesKinds, o.kind) {
 		draw = o.seriesFigure
@@ -109,6 +122,9 @@ func (o figureOptions) scanFigure(folder string, style plots.Style, pattern plot
 	f, err := plots.Pattern(r, style, pattern)
 	if errors.Is(err, plots.ErrNoPoints) {
 		return nil, fmt.Errorf("--range: %w; the scan goes from %g° to %g°", err, r.Document.Scan.TwoThetaMin, r.Document.Scan.TwoThetaMax)
+	}
+	if errors.Is(err, plots.ErrInsets) {
+		return nil, fmt.Errorf("--inset: %w", err)
 	}
 	return f, err
 }

@@ -137,6 +137,7 @@ func TestFigureCommand(t *testing.T) {
 		{scan, "--out", "p.svg"}, {scan, "--theme", "slide", "--dark", "--range", "40:45", "--scale", "linear", "--hkl", "--out", "q.pdf"},
 		{scan, "--kind", "fractions", "--theme", "one-column", "--out", "f.png"}, {scan, "--kind", "budget", "--out", "b.svg"},
 		{scan, "--kind", "evidence", "--phase", "CU3SN-epsilon", "--out", "e.svg"}, {"s", "--kind", "trend", "--out", "t.svg"},
+		{scan, "--inset", "auto", "--inset", "30:34", "--out", "i.svg"},
 		{"s", "--kind", "stack", "--range", "30:45", "--out", "k.svg"}, {"s", "--kind", "difference", "--out", "d.svg"},
 	} {
 		status, out, errs := program(t.Context(), append([]string{"figure"}, args...)...)
@@ -162,6 +163,8 @@ func TestFigureCommand(t *testing.T) {
 		{`--scale "log"`, []string{scan, "--scale", "log"}},
 		{"--theme", []string{scan, "--theme", "poster"}},
 		{"--range", []string{scan, "--range", "45"}},
+		{"--inset", []string{scan, "--inset", "45"}},
+		{"--inset: ranges that cannot be enlarged", []string{scan, "--inset", "60:70"}},
 		{"the scan goes from 28° to 51°", []string{scan, "--range", "60:70"}},
 		{"name the phase", []string{scan, "--kind", "evidence"}},
 		{"it has bronze-alpha", []string{scan, "--kind", "evidence", "--phase", "gold"}},
