@@ -18,6 +18,7 @@ type options struct {
 	crystallinity                  string
 	composition                    string
 	grains, watch                  []string
+	thickness, wanted              float64
 	span                           string
 	masks                          []string
 	out                            string
@@ -82,5 +83,7 @@ func (o *options) amountFlags(c *cobra.Command) {
 	f.StringVar(&o.crystallinity, "spike-crystallinity", "1", "mass fraction of the standard that is crystalline, as in 0.9902±0.0056")
 	f.StringSliceVar(&o.grains, "grain", nil, "diameter of the grains of a powder, MICRON or MICRON:ID (repeatable), to correct for absorption in them")
 	f.StringSliceVar(&o.watch, "watch", nil, "ids of phases whose detection limit is wanted although they are not there (repeatable)")
+	f.Float64Var(&o.wanted, "wanted-limit", 2, "detection limit, wt%, that is wanted for the phases of --watch and --phase")
+	f.Float64Var(&o.thickness, "thickness", 0, "thickness of the specimen, mm, to check that the beam does not reach through")
 	f.StringVar(&o.composition, "composition", "", "measured chemistry in wt%, Cu=88,Sn=10±1, to check the phases against and for the absorption that --k-factor needs")
 }

@@ -37,7 +37,13 @@ func (o *options) fill(job *analysis.Job) error {
 	if job.Composition, err = parseComposition(o.composition); err != nil {
 		return err
 	}
-	job.Watch = o.watch
+	if !(o.thickness >= 0 && o.thickness <= longest) {
+		return fmt.Errorf("--thickness %g: give a length in mm, above 0 and up to %d", o.thickness, longest)
+	}
+	if !(o.wanted >= 0 && o.wanted <= 100) {
+		return fmt.Errorf("--wanted-limit %g: give wt%% above 0 and up to 100", o.wanted)
+	}
+	job.Watch, job.Thickness, job.WantedLimit = o.watch, o.thickness, o.wanted
 	if job.Grains, err = parseGrains(o.grains); err != nil {
 		return err
 	}

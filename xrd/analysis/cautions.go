@@ -31,6 +31,7 @@ func (r *run) caution() {
 			r.doc.Cautions = append(r.doc.Cautions, r.haloCaution()...)
 			r.doc.Cautions = append(r.doc.Cautions, r.anchorCaution()...)
 			r.doc.Cautions = append(r.doc.Cautions, r.trendCautions()...)
+			r.doc.Cautions = append(r.doc.Cautions, r.specimenCautions()...)
 			r.doc.Cautions = append(r.doc.Cautions, r.undeterminedCautions()...)
 			r.doc.Cautions = append(r.doc.Cautions, r.twinCautions()...)
 			r.doc.Cautions = append(r.doc.Cautions, r.alikeCautions()...)
@@ -42,6 +43,16 @@ func (r *run) caution() {
 	}
 	rank := map[xrd.Severity]int{xrd.Refuse: 0, xrd.Warn: 1, xrd.Note: 2}
 	slices.SortStableFunc(r.doc.Cautions, func(a, b xrd.Caution) int { return rank[a.Severity] - rank[b.Severity] })
+}
+
+// specimenCautions collects what a fit with phases tells of the specimen, the optics and the reach of the scan.
+func (r *run) specimenCautions() []xrd.Caution {
+	var out []xrd.Caution
+	for _, cautions := range []func() []xrd.Caution{r.orientedCautions, r.fluorescenceCaution, r.edgeCaution, r.thinCaution,
+		r.deformedCaution, r.requestCaution, r.strongestCaution} {
+		out = append(out, cautions()...)
+	}
+	return out
 }
 
 func (r *run) scanCautions() []xrd.Caution {
@@ -250,6 +261,9 @@ func (r *run) fractionCautions() []xrd.Caution {
 	fit := r.outcome.Fit
 	for _, i := range r.answer.Withheld {
 		p := fit.Setup.Phases[i]
+		if p.RIR.Value > 0 {
+			continue // refused for another reason, which is told
+		}
 		out = append(out, xrd.Caution{Code: "rir-missing", Severity: xrd.Refuse, Text: p.Name + " has no reference intensity ratio, so that no fraction can be given.",
 			Remedy: "Add a column rir to the list, or use a crystal structure (CIF), from which it is computed.", Evidence: map[string]any{"phase": p.ID}})
 	}

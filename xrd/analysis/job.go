@@ -45,6 +45,8 @@ type Job struct {
 	Anchor           string          // id of a phase of known cell that fixes the angle scale; a spike does so, too
 	Composition      []ElementAmount // measured chemistry to check the phases against
 	Grains           []Grain         // sizes of the grains of a powder, for the correction after Brindley
+	Thickness        float64         // of the specimen, mm; 0 when not stated
+	WantedLimit      float64         // detection limit that is wanted for phases that are asked for, wt%; 0 means 2
 	Watch            []string        // ids of phases whose detection limit is asked for beside the search
 	Depth            Depth
 	Provenance       Provenance
@@ -80,6 +82,7 @@ type run struct {
 	answer  quantify.Answer
 	order   []int // members in the order of the document
 
+	planes      []*[3]int    // of each member: the only planes that it shows, nil when it shows all
 	twins       []twin       // named phases that are left to others; nil: not looked for yet
 	falseAnchor *falseAnchor // the anchor that was given and does not hold; nil when it does
 

@@ -209,9 +209,10 @@ func (r *run) leftovers() []leftover {
 		return nil
 	}
 	left := identify.NewLeftover(r.outcome.Fit)
+	step, stepped := r.edge()
 	var out []leftover
 	for _, p := range r.found.Peaks {
-		if p.Kind != peaks.KAlpha {
+		if p.Kind != peaks.KAlpha || stepped && step.onFoot(p.TwoTheta) {
 			continue
 		}
 		area, u, ok := left.At(p.TwoTheta)

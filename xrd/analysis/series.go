@@ -28,6 +28,10 @@ type SeriesJob struct {
 	Load func(i int) (Job, error)
 	// Earlier, when not nil, gives the entry of an earlier run with the same fingerprint, so that the scan is not redone.
 	Earlier func(i int, fingerprint string) (SeriesEntry, bool)
+	// EarlierPhases, when not nil, gives the phases that an earlier search with the same fingerprint has found, and
+	// KeepPhases takes those that a search finds; its error ends the series.
+	EarlierPhases func(fingerprint string) ([]string, bool)
+	KeepPhases    func(fingerprint string, ids []string) error
 	// Keep, when not nil, takes the whole result of each scan that was analysed, which nothing else keeps, and notes in
 	// the entry where it is. It is called from several goroutines; its error ends the series.
 	Keep func(i int, r Result, e *SeriesEntry) error
@@ -114,6 +118,12 @@ var (
 	ErrUnreadable = errors.New("no scan could be read")
 )
 
+// errStopped is the error of an entry whose turn did not come before the run ended.
+var errStopped = errors.New("not analysed yet: the run was stopped")
+
+// Done reports whether the scan has been analysed, be it with an answer or with an error of its own.
+func (e SeriesEntry) Done() bool { return e.Error != errStopped.Error() }
+
 // series is the state of one run over many scans.
 type series struct {
 	SeriesJob
@@ -131,25 +141,28 @@ type series struct {
 func Series(ctx context.Context, job SeriesJob) (SeriesResult, error) {
 	s := &series{SeriesJob: job, collection: remember(job.Collection), cancelled: ctx.Err}
 	named := len(job.Phases) > 0
+	wanted := job.Phases
 	if !named {
-		ids, err := SeriesPhases(ctx, job)
+		ids, err := job.searched(ctx)
 		if err != nil {
 			return SeriesResult{}, err
 		}
-		s.Phases = ids
+		wanted = ids
 	}
+	s.Phases = nil
 	out := SeriesResult{Schema: SeriesSchema, Fixed: named, Phases: []SeriesPhase{}, Scans: make([]SeriesEntry, len(job.Files)), Cautions: []xrd.Caution{}}
 	if len(job.Files) == 0 {
 		return out, ErrNoScans
 	}
-	for k, id := range s.Phases {
+	for _, id := range wanted {
 		i, err := find(job.Collection, id)
 		if err != nil {
 			return out, err
 		}
-		e := job.Collection.Entry(i)
-		s.Phases[k] = e.ID
-		out.Phases = append(out.Phases, SeriesPhase{e.ID, e.Name, e.Formula})
+		if e := job.Collection.Entry(i); !holds(s.Phases, e.ID) {
+			s.Phases = append(s.Phases, e.ID)
+			out.Phases = append(out.Phases, SeriesPhase{e.ID, e.Name, e.Formula})
+		}
 	}
 	err := s.each(ctx, !named, out.Scans)
 	out.attach(job.Conditions)
@@ -165,6 +178,9 @@ func (s *series) each(ctx context.Context, searched bool, entries []SeriesEntry)
 		g.Go(func() error {
 			e, r, err := s.one(ctx, i, searched)
 			if err != nil {
+				if ctx.Err() != nil {
+					err = errStopped
+				}
 				e = SeriesEntry{File: s.Files[i], Error: err.Error(), Cautions: []string{}, Phases: []SeriesShare{}}
 			}
 			if r != nil && s.Keep != nil {
@@ -203,7 +219,7 @@ func (s *series) one(ctx context.Context, i int, searched bool) (e SeriesEntry, 
 		}
 	}()
 	if ctx.Err() != nil {
-		return e, nil, fmt.Errorf("not analysed: %w", ctx.Err())
+		return e, nil, errStopped
 	}
 	job, err := s.Load(i)
 	if err != nil {

@@ -39,10 +39,19 @@ func value(v *float64) float64 {
 
 func (s *SeriesResult) failures() {
 	var files []string
+	waiting := 0
 	for _, e := range s.Scans {
-		if e.Error != "" {
+		switch {
+		case !e.Done():
+			waiting++
+		case e.Error != "":
 			files = append(files, e.File)
 		}
+	}
+	if waiting > 0 {
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "series-stopped", Severity: xrd.Warn,
+			Text:   fmt.Sprintf("The run was stopped: %d of %d scans are not analysed yet.", waiting, len(s.Scans)),
+			Remedy: "Run the same command again; it goes on where this one was.", Evidence: map[string]any{"scans": waiting}})
 	}
 	if len(files) > 0 {
 		s.Cautions = append(s.Cautions, xrd.Caution{Code: "scan-failed", Severity: xrd.Warn,

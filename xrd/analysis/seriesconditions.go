@@ -17,16 +17,32 @@ type Conditions struct {
 	Rows    map[string][]string // by file name as typed; parallel to Columns; an empty cell is unknown
 }
 
-// Of returns the row of a file, found by the name as typed, else by its last part; nil when there is none.
-func (c Conditions) Of(file string) []string {
-	for _, same := range []func(string) string{slashes, lastPart} {
-		for name, row := range c.Rows {
-			if same(name) == same(file) {
-				return row
-			}
+// Of returns the row of a file, found by the name as typed, else by its last part; nil when there is none, or when
+// several have that last part.
+func (c Conditions) Of(file string) []string { return c.index().row(file) }
+
+// conditionIndex finds rows by name in one step; a series may have thousands.
+type conditionIndex struct {
+	whole, last map[string][]string
+}
+
+func (c Conditions) index() conditionIndex {
+	x := conditionIndex{make(map[string][]string, len(c.Rows)), make(map[string][]string, len(c.Rows))}
+	for name, row := range c.Rows {
+		x.whole[slashes(name)] = row
+		if _, twice := x.last[lastPart(name)]; twice {
+			row = nil
 		}
+		x.last[lastPart(name)] = row
 	}
-	return nil
+	return x
+}
+
+func (x conditionIndex) row(file string) []string {
+	if row := x.whole[slashes(file)]; row != nil {
+		return row
+	}
+	return x.last[lastPart(file)]
 }
 
 func slashes(name string) string { return path.Clean(strings.ReplaceAll(name, `\`, "/")) }
@@ -38,14 +54,19 @@ func (c Conditions) Unmatched(files []string) (extra, missing []string) {
 	if len(c.Columns) == 0 {
 		return nil, nil
 	}
+	parts := make(map[string]bool, len(files))
+	for _, f := range files {
+		parts[lastPart(f)] = true
+	}
 	for name := range c.Rows {
-		if !slices.ContainsFunc(files, func(f string) bool { return slashes(f) == slashes(name) || lastPart(f) == lastPart(name) }) {
+		if !parts[lastPart(name)] {
 			extra = append(extra, name)
 		}
 	}
 	slices.Sort(extra)
+	rows := c.index()
 	for _, f := range files {
-		if c.Of(f) == nil {
+		if rows.row(f) == nil {
 			missing = append(missing, f)
 		}
 	}
@@ -65,11 +86,12 @@ func ParseCondition(s string) (v float64, ok bool) {
 // attach gives every entry its conditions and chooses what trends are drawn against: the first column whose cells are
 // all numbers, known for every scan, and not all the same.
 func (s *SeriesResult) attach(c Conditions) {
+	rows := c.index()
 	s.Conditions, s.Numeric = append([]string{}, c.Columns...), make([]bool, len(c.Columns))
 	for i := range s.Scans {
 		s.Scans[i].Conditions = make([]string, len(c.Columns))
 		s.Scans[i].Abscissa = nil
-		copy(s.Scans[i].Conditions, c.Of(s.Scans[i].File))
+		copy(s.Scans[i].Conditions, rows.row(s.Scans[i].File))
 	}
 	if _, missing := c.Unmatched(s.files()); len(missing) > 0 {
 		s.Cautions = append(s.Cautions, conditionsMissing(missing))

@@ -1,9 +1,11 @@
 package analysis
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"fmt"
 	"slices"
 	"sync"
 
@@ -18,6 +20,10 @@ func (j Job) fingerprint() string {
 	var blank []float64
 	if j.Blank != nil {
 		blank = append(slices.Clone(j.Blank.TwoTheta), j.Blank.Intensity...)
+	}
+	filter := j.Filter
+	if len(j.Provenance.ReferenceData) > 0 {
+		filter.Own = nil // follows from the reference data, and may have very many entries
 	}
 	b, err := json.Marshal(struct {
 		Scan        string
@@ -38,7 +44,7 @@ func (j Job) fingerprint() string {
 		Watch       []string
 		Reference   []ReferenceFile
 		Version     string
-	}{j.SHA256, j.Radiation, j.RadiationAssumed, j.Instrument, j.Specimen, j.Range, j.Masks, blank, j.Filter, j.Phases, j.searched,
+	}{j.SHA256, j.Radiation, j.RadiationAssumed, j.Instrument, j.Specimen, j.Range, j.Masks, blank, filter, j.Phases, j.searched,
 		j.Spike, j.Composition, j.Anchor, j.Grains, j.Watch, j.Provenance.ReferenceData, j.Provenance.Version})
 	if err != nil { // a number that is not finite: then nothing is known to be the same
 		return ""
@@ -86,4 +92,44 @@ func (m *remembered) Phase(i int, beam refdata.Beam) (refdata.Phase, error) {
 	}
 	m.phases[key] = p
 	return p, nil
+}
+
+// searched returns the phases of a series, those of an earlier search if all that it followed from is the same.
+func (s SeriesJob) searched(ctx context.Context) ([]string, error) {
+	if s.EarlierPhases == nil && s.KeepPhases == nil {
+		return SeriesPhases(ctx, s)
+	}
+	mark, err := s.fingerprint(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if s.EarlierPhases != nil {
+		if ids, ok := s.EarlierPhases(mark); ok {
+			return ids, nil
+		}
+	}
+	ids, err := SeriesPhases(ctx, s)
+	if err != nil || s.KeepPhases == nil {
+		return ids, err
+	}
+	return ids, s.KeepPhases(mark, ids)
+}
+
+// fingerprint covers all that a search of the series follows from: every scan with its settings, in order.
+func (s SeriesJob) fingerprint(ctx context.Context) (string, error) {
+	sum := sha256.New()
+	for i := range s.Files {
+		if ctx.Err() != nil {
+			return "", ctx.Err()
+		}
+		mark := "unreadable"
+		if j, err := s.Load(i); err == nil {
+			j.Phases, j.searched = nil, false
+			if mark = j.fingerprint(); mark == "" {
+				return "", nil
+			}
+		}
+		fmt.Fprintln(sum, mark)
+	}
+	return hex.EncodeToString(sum.Sum(nil)), nil
 }

@@ -22,7 +22,10 @@ func (r *run) share() {
 	}
 	fit := r.outcome.Fit
 	in := quantify.Input{Fit: fit, Roles: make([]quantify.Role, len(members)), Threshold: r.outcome.Threshold, Unexplained: r.unexplainedShare(), Grain: r.grains(), External: r.constant}
+	r.orientation()
+	in.Refused = make([]bool, len(members))
 	for i := range members {
+		in.Refused[i] = r.planes[i] != nil
 		if r.spiked(members[i].Phase.ID) && members[i].Word != identify.Named {
 			in.Roles[i] = quantify.Standard
 			in.Spike = &quantify.Spike{Phase: i, WeightPercent: r.job.Spike.WeightPercent,

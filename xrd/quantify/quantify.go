@@ -40,6 +40,10 @@ type Input struct {
 	// none. Fractions are then corrected after Brindley.
 	Grain []float64
 
+	// Refused marks phases whose intensities say nothing of their amount; nil for none. Of the specimen, they withhold all
+	// fractions.
+	Refused []bool
+
 	scatters  []scatter // of the lines of each phase
 	tau, tauU []float64 // Brindley factor of each phase with its relative uncertainty; nil for none
 }
@@ -75,7 +79,8 @@ type Answer struct {
 	Amorphous  *Value // wt% of the original specimen; nil without a standard, or when the scan does not show it
 	// Attenuation is the μ/ρ of the specimen that an external standard was used with, cm²/g; 0 without one.
 	Attenuation, AttenuationU float64
-	// Withheld lists the phases whose missing RIR makes the fractions unknown.
+	MeanMu                    float64 // linear absorption of the solid specimen, 1/cm; 0 when not known
+	// Withheld lists the phases whose missing RIR, or which being refused, makes the fractions unknown.
 	Withheld []int
 }
 
@@ -92,7 +97,7 @@ func Run(in Input) Answer {
 	a := Answer{Fractions: make([]Fraction, n), Covariance: zeros(n)}
 	for i := range a.Fractions {
 		a.Fractions[i] = Fraction{Weight: unknown, Volume: unknown, Original: unknown, Coarse: unknown, Limit: math.NaN(), MuRatio: math.NaN()}
-		if in.needsRIR(i) && !(in.Fit.Setup.Phases[i].RIR.Value > 0) {
+		if in.needsRIR(i) && (!(in.Fit.Setup.Phases[i].RIR.Value > 0) || in.Refused != nil && in.Refused[i]) {
 			a.Withheld = append(a.Withheld, i)
 		}
 	}
@@ -209,6 +214,7 @@ func (a *Answer) coarse(in Input, members []int, w []float64) {
 		mass += w[i] * ph.MassAbsorption
 		volume += w[i] / ph.Density
 	}
+	a.MeanMu = mass / volume
 	c, err := shares(heavy)
 	if err != nil {
 		return
@@ -219,7 +225,7 @@ func (a *Answer) coarse(in Input, members []int, w []float64) {
 	matters := false
 	for i, p := range members {
 		f := &a.Fractions[p]
-		f.MuRatio = in.Fit.Setup.Phases[p].MuLinear() / (mass / volume)
+		f.MuRatio = in.Fit.Setup.Phases[p].MuLinear() / a.MeanMu
 		matters = matters || f.MuRatio < leastMuRatio || f.MuRatio > mostMuRatio || c[i] < f.Weight.Lo || c[i] > f.Weight.Hi
 	}
 	for i, p := range members {
