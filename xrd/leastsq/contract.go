@@ -18,20 +18,42 @@ type Separable interface {
 	Derivatives(theta, c []float64, jac [][]float64)
 }
 
+// A Ranged model can fill part of the points at a time, so that several cores share an evaluation. What it puts into a
+// point must not depend on how the points are cut.
+type Ranged interface {
+	Separable
+	// At is told the θ of the ranges that are asked for until it is called again.
+	At(theta []float64)
+	// ColumnsIn is Columns for lo ≤ i < hi. It is called from several goroutines at once, with ranges that do not overlap.
+	ColumnsIn(lo, hi int, phi [][]float64)
+	// DerivativesIn is Derivatives for lo ≤ i < hi, likewise. It is called after all of ColumnsIn at the same θ.
+	DerivativesIn(lo, hi int, c []float64, jac [][]float64)
+}
+
+// A Strip is a column that is zero before point First and after its last value; the zero value is zero everywhere.
+type Strip struct {
+	First  int
+	Values []float64
+}
+
+// Bounds returns the points First ≤ i < end between which the strip has values.
+func (s Strip) Bounds() (first, end int) { return s.First, s.First + len(s.Values) }
+
 // A Prior pulls a parameter towards Mean with standard uncertainty Sigma; Sigma 0 means no prior.
 type Prior struct{ Mean, Sigma float64 }
 
-// SeparableProblem is the input of FitSeparable. Slices are not changed.
+// SeparableProblem is the input of FitSeparable. Slices are not changed. “Linear” below counts the fixed columns.
 type SeparableProblem struct {
 	Model       Separable
+	Fixed       []Strip   // more columns φ_j, which θ does not move; their c follow those of the model
 	Y           []float64 // data, length points
 	Sigma       []float64 // standard uncertainty of each point, all > 0; nil means 1
 	Theta       []float64 // starting values
 	Lower       []float64 // bounds of θ; nil means none; equal bounds hold a parameter fixed
 	Upper       []float64
 	ThetaPrior  []Prior // nil or length nonlinear
-	LinearPrior []Prior // nil or length linear
-	NonNegative []bool  // nil or length linear: c_j ≥ 0
+	LinearPrior []Prior // nil or length linear, fixed columns included
+	NonNegative []bool  // nil or the same length: c_j ≥ 0
 }
 
 // Settings steers both fits; its zero value is the default.

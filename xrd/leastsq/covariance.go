@@ -11,7 +11,7 @@ import (
 func (f *projection) result(status Status, iterations int) SeparableResult {
 	r := SeparableResult{
 		Status: status, Iterations: iterations,
-		Theta: f.best.theta, C: f.best.c, Fitted: f.best.fitted,
+		Theta: slices.Clone(f.best.theta), C: slices.Clone(f.best.c), Fitted: slices.Clone(f.best.fitted),
 		SumSquares: f.best.sumSquares, Penalty: f.best.priors,
 	}
 	if status == Cancelled || !f.usable {

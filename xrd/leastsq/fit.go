@@ -76,7 +76,7 @@ func newGeneral(p Problem) (*general, error) {
 	}
 	m, n := p.Model.Size()
 	f := &general{
-		p: p, points: m, params: n, weight: inverse(p.Sigma),
+		p: p, points: m, params: n, weight: inverse(nil, p.Sigma),
 		lower: bounds(p.Lower, math.Inf(-1), n), upper: bounds(p.Upper, math.Inf(1), n),
 		rows: matrix(n+1, m+len(p.Prior)), jac: make([][]float64, n),
 		factor: newTriangular(n),

@@ -9,42 +9,99 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// TestGramAgainstSums compares the blocked products with plain sums, for columns that are zero in part and lengths that
-// are no multiple of the block.
+// gramOf returns the sums of rows without fixed columns.
+func gramOf(rows [][]float64, target, weight []float64) *gram {
+	g := newGram(len(target), len(rows), len(rows), 0)
+	g.fix(nil, weight, nil, 0)
+	for part := range g.parts {
+		g.add(0, part, rows, 0, target)
+	}
+	return g
+}
+
+// TestGramAgainstSums compares the blocked products with plain sums, for columns that are zero in part, some of them
+// fixed, and lengths that are no multiple of a block or part.
 func TestGramAgainstSums(t *testing.T) {
 	random := rand.New(rand.NewPCG(21, 22))
-	for _, points := range []int{1, 7, blockPoints, blockPoints + 1, 3*blockPoints + 5} {
-		n := 1 + random.IntN(9)
-		rows := matrix(n, points)
-		for _, row := range rows {
-			from := random.IntN(points)
-			for i := from; i < points && i < from+points/2+1; i++ {
-				row[i] = random.NormFloat64()
+	for _, points := range []int{1, 7, blockPoints, blockPoints + 1, partPoints + 1, 3*partPoints + 5} {
+		for range 10 {
+			moving, fixed, later := random.IntN(4), random.IntN(5), random.IntN(4)
+			n := moving + fixed + later
+			rows := matrix(n, points)
+			for _, row := range rows {
+				from := random.IntN(points)
+				for i := from; i < points && i < from+points/2+1; i++ {
+					row[i] = random.NormFloat64()
+				}
 			}
-		}
-		target, weight := make([]float64, points), make([]float64, points)
-		for i := range target {
-			target[i], weight[i] = random.NormFloat64(), random.Float64()
-		}
-		for _, w := range [][]float64{weight, nil} {
-			for from := range n {
+			target, weight := make([]float64, points), make([]float64, points)
+			for i := range target {
+				target[i], weight[i] = random.NormFloat64(), random.Float64()
+			}
+			for _, w := range [][]float64{weight, nil} {
+				g := newGram(points, n, moving, fixed)
 				normal, rhs := make([]float64, n*n), make([]float64, n)
 				for i := range normal {
 					normal[i] = math.NaN() // what must not be touched
 				}
-				newGram(n).add(rows, from, target, w, normal, n, rhs)
+				var strips []Strip
+				for _, row := range rows[moving : moving+fixed] {
+					first, end := 0, points
+					for first < end && row[first] == 0 {
+						first++
+					}
+					for first < end && row[end-1] == 0 {
+						end--
+					}
+					strips = append(strips, Strip{first, row[first:end]})
+				}
+				g.fix(strips, w, normal, n)
+				for part := range g.parts {
+					g.add(0, part, rows[:moving], 0, target)
+				}
+				g.sum(0, moving+fixed, normal, n, rhs)
+				for i := range n {
+					for j := range n {
+						if i >= moving+fixed || j > i {
+							require.True(t, math.IsNaN(normal[i*n+j]))
+						} else {
+							require.InDelta(t, weighted(rows[i], rows[j], w), normal[i*n+j], 1e-11)
+						}
+					}
+				}
+				for part := range g.parts {
+					g.add(0, part, append(append([][]float64{}, rows[:moving]...), rows[moving+fixed:]...), moving, target)
+				}
+				g.sum(moving+fixed, n, normal, n, rhs)
 				for i := range n {
 					require.InDelta(t, weighted(rows[i], target, w), rhs[i], 1e-11)
-					for j := range n {
-						if i < from || j > i {
-							require.True(t, math.IsNaN(normal[i*n+j]))
-							continue
-						}
+					for j := range i + 1 {
 						require.InDelta(t, weighted(rows[i], rows[j], w), normal[i*n+j], 1e-11)
 					}
 				}
 			}
 		}
+	}
+}
+
+// TestShare runs every part once whatever the number of cores, and hands on a panic.
+func TestShare(t *testing.T) {
+	for _, n := range []int{1, 2, 5} {
+		done := make([]int, 17)
+		share(n, len(done), func(core, part int) {
+			assert.Less(t, core, n)
+			done[part]++
+		})
+		for _, d := range done {
+			assert.Equal(t, 1, d)
+		}
+		assert.PanicsWithValue(t, "part 3", func() {
+			share(n, 5, func(_, part int) {
+				if part == 3 {
+					panic("part 3")
+				}
+			})
+		})
 	}
 }
 
@@ -73,7 +130,7 @@ func TestInvert(t *testing.T) {
 		}
 		chosen := []bool{true, true, false, true, true, true}
 		normal, rhs := make([]float64, n*n), make([]float64, n)
-		newGram(n).add(rows[:n], 0, rows[n], nil, normal, n, rhs)
+		gramOf(rows[:n], rows[n], nil).sum(0, n, normal, n, rhs)
 		a, lostA, _ := invert(normal, n, chosen)
 		pseudo := make([]float64, n*n)
 		lostB := pseudoInvert(normal, n, chosen, pseudo)
@@ -133,8 +190,7 @@ func TestReflect(t *testing.T) {
 // TestShorten asks for radii from a millionth of the undamped step on, at every condition.
 func TestShorten(t *testing.T) {
 	problem := newDense(200, 4, 6).problem()
-	f, err := newProjection(problem)
-	require.NoError(t, err)
+	f := (*projection)(nil).renewed(problem)
 	require.NoError(t, f.start())
 	require.True(t, f.linearise())
 	_, whole := f.propose(0)

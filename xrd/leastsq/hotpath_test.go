@@ -74,8 +74,7 @@ func (d *dense) problem() SeparableProblem {
 func TestInnerLoopDoesNotAllocate(t *testing.T) {
 	problem := newDense(500, 5, 7).problem()
 	problem.NonNegative = []bool{true, false, true, false, true}
-	separable, err := newProjection(problem)
-	require.NoError(t, err)
+	separable := (*projection)(nil).renewed(problem)
 	require.NoError(t, separable.start())
 	general, err := newGeneral(Problem{Model: line{500}, Y: problem.Y, Sigma: problem.Sigma, Start: []float64{1, 2}})
 	require.NoError(t, err)
@@ -127,10 +126,13 @@ func BenchmarkNormalEquations(b *testing.B) {
 			row[i] = float64(i % 17)
 		}
 	}
-	g, normal, rhs := newGram(n), make([]float64, n*n), make([]float64, n)
+	g, normal, rhs := newGram(points, n, n, 0), make([]float64, n*n), make([]float64, n)
+	g.fix(nil, rows[1], nil, 0)
+	add := func(core, part int) { g.add(core, part, rows, 15, rows[0]) }
 	b.ReportAllocs()
 	for b.Loop() {
-		g.add(rows, 15, rows[0], rows[1], normal, n, rhs)
+		share(len(g.desks), len(g.parts), add)
+		g.sum(15, n, normal, n, rhs)
 	}
 	products := float64(points) * float64(n*(n+1)/2-15*16/2)
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/products, "ns/product")

@@ -19,11 +19,17 @@ func (p SeparableProblem) check() error {
 		return badInput("no model")
 	}
 	m, l, k := p.Model.Size()
+	l += len(p.Fixed)
 	if m < 1 || l < 1 || k < 0 || l > largest || k > largest || m > largest/(l+k) {
 		return badInput("%d points with %d linear and %d nonlinear parameters", m, l, k)
 	}
 	if err := checkData(p.Y, p.Sigma, m); err != nil {
 		return err
+	}
+	for j, column := range p.Fixed {
+		if first, end := column.Bounds(); first < 0 || first > end || end > m {
+			return badInput("fixed column %d spans points %d to %d of %d", j, first, end, m)
+		}
 	}
 	if err := checkParameters(p.Theta, p.Lower, p.Upper, k); err != nil {
 		return err

@@ -22,7 +22,10 @@ func NonNegative(columns [][]float64, y, sigma []float64) ([]float64, error) {
 		}
 	}
 	normal, right, bounded := make([]float64, n*n), make([]float64, n), make([]bool, n)
-	newGram(n).add(columns, 0, y, inverse(sigma), normal, n, right)
+	g := newGram(len(y), n, n, 0)
+	g.fix(nil, inverse(nil, sigma), nil, 0)
+	share(len(g.desks), len(g.parts), func(core, part int) { g.add(core, part, columns, 0, y) })
+	g.sum(0, n, normal, n, right)
 	for j := range columns {
 		if !finite(normal[j*n+j]) || !finite(right[j]) {
 			return nil, badInput("column %d is not finite", j)
@@ -49,6 +52,12 @@ func newNonNegative(n int) *nonNegative {
 		free: make([]bool, n), tried: make([]bool, n), x: make([]float64, n), next: make([]float64, n),
 		work: make([]float64, n), factors: newCholesky(n),
 	}
+}
+
+// forget makes the next solution start from nothing.
+func (s *nonNegative) forget() {
+	clear(s.free)
+	clear(s.x)
 }
 
 // solve leaves the solution in s.x and its free rows in s.free, starting from the free rows that are there.

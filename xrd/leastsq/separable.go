@@ -3,6 +3,8 @@ package leastsq
 import (
 	"context"
 	"math"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // FitSeparable minimises Σ ((y − Σ_j c_j φ_j(θ))/σ)² + Σ ((p − mean)/sigma)² over c and θ by variable projection: c is
@@ -19,10 +21,20 @@ import (
 //
 // Sources: Golub & Pereyra, SIAM J. Numer. Anal. 10 (1973) 413–432; Kaufman, BIT 15 (1975) 49–57 (both from memory).
 func FitSeparable(ctx context.Context, p SeparableProblem, s Settings) (SeparableResult, error) {
-	f, err := newProjection(p)
-	if err != nil {
+	return new(SeparableSolver).Fit(ctx, p, s)
+}
+
+// A SeparableSolver does what FitSeparable does and keeps the memory of one fit for the next. The zero value is ready; it
+// is not safe for concurrent use.
+type SeparableSolver struct{ last *projection }
+
+// Fit is FitSeparable.
+func (v *SeparableSolver) Fit(ctx context.Context, p SeparableProblem, s Settings) (SeparableResult, error) {
+	if err := p.check(); err != nil {
 		return SeparableResult{}, err
 	}
+	f := v.last.renewed(p)
+	v.last = f
 	if err := f.start(); err != nil {
 		return SeparableResult{}, err
 	}
@@ -31,22 +43,25 @@ func FitSeparable(ctx context.Context, p SeparableProblem, s Settings) (Separabl
 	return f.result(status, d.iterations), nil
 }
 
-// A projection is the state of a separable fit. All memory is taken when it is made.
+// A projection is the state of a separable fit. All memory is taken when it is made. The linear parameters are those of
+// the model and then those of the fixed columns.
 type projection struct {
 	tally
-	usable                    bool // the normal equations are finite
-	p                         SeparableProblem
-	points, linear, nonlinear int
-	weight                    []float64 // 1/σ, or nil
-	lower, upper              []float64
+	usable                            bool // the normal equations are finite
+	p                                 SeparableProblem
+	ranged                            Ranged // the model, if it can do part of the points
+	points, moving, linear, nonlinear int
+	weight                            []float64 // 1/σ, or nil
+	lower, upper                      []float64
 
-	rows   [][]float64 // φ of the last θ tried, then J of the last θ accepted
+	rows   [][]float64 // φ of the model at the last θ tried, then J of the last θ accepted
 	gram   *gram
 	normal []float64 // (c, θ) at the accepted θ, lower triangle, priors included
 	slope  []float64 // half the negative gradient, length linear+nonlinear
 	best   point
 	trial  point
 
+	fixedNormal []float64 // products of the fixed columns in the linear block
 	trialNormal []float64 // the linear block at the θ tried
 	trialRight  []float64
 	solver      *nonNegative
@@ -59,6 +74,8 @@ type projection struct {
 	border   []float64 // L⁻¹B, one row a nonlinear parameter
 	column   []float64
 	step     boundedStep
+
+	columnsIn, derivativesIn func(core, part int) // columnsOf and derivativesOf, made once
 }
 
 // A point is a place in parameter space with what follows from it.
@@ -73,26 +90,51 @@ func newPoint(points, linear, nonlinear int) point {
 	return point{theta: make([]float64, nonlinear), c: make([]float64, linear), fitted: make([]float64, points)}
 }
 
-func newProjection(p SeparableProblem) (*projection, error) {
-	if err := p.check(); err != nil {
-		return nil, err
+// renewed returns a projection for a problem that was checked, in the memory of the one before if that fits.
+func (f *projection) renewed(p SeparableProblem) *projection {
+	m, moving, k := p.Model.Size()
+	l := moving + len(p.Fixed)
+	switch {
+	case f == nil || f.points != m:
+		f = newProjection(m, moving, l, k, nil)
+	case f.moving != moving || f.linear != l || f.nonlinear != k:
+		f = newProjection(m, moving, l, k, f.rows)
 	}
-	m, l, k := p.Model.Size()
+	f.p, f.evaluations = p, 0
+	f.ranged, _ = p.Model.(Ranged)
+	f.weight = inverse(f.weight, p.Sigma)
+	limits(f.lower, p.Lower, math.Inf(-1))
+	limits(f.upper, p.Upper, math.Inf(1))
+	f.solver.forget()
+	f.gram.fix(p.Fixed, f.weight, f.fixedNormal, l)
+	clear(f.residual)
+	f.dataNorm = math.Sqrt(sumSquares(p.Y, f.residual, f.weight))
+	return f
+}
+
+// newProjection makes room for a problem; it takes over rows of the same length.
+func newProjection(m, moving, l, k int, rows [][]float64) *projection {
 	n := l + k
 	f := &projection{
-		p: p, points: m, linear: l, nonlinear: k,
-		weight: inverse(p.Sigma),
-		rows:   matrix(n, m), gram: newGram(n),
+		points: m, moving: moving, linear: l, nonlinear: k,
+		rows: moreRows(rows, moving+k, m), gram: newGram(m, n, moving, l-moving),
 		normal: make([]float64, n*n), slope: make([]float64, n),
-		best: newPoint(m, l, k), trial: newPoint(m, l, k),
-		trialNormal: make([]float64, l*l), trialRight: make([]float64, l), solver: newNonNegative(l),
+		best: newPoint(m, l, k), trial: newPoint(m, l, k), lower: make([]float64, k), upper: make([]float64, k),
+		fixedNormal: make([]float64, l*l), trialNormal: make([]float64, l*l), trialRight: make([]float64, l), solver: newNonNegative(l),
 		block: newCholesky(l), reduced: newReducedNormal(k), residual: make([]float64, m), free: make([]bool, l),
 		border: make([]float64, k*l), column: make([]float64, n),
 	}
-	f.dataNorm = math.Sqrt(sumSquares(p.Y, f.residual, f.weight))
-	f.lower, f.upper = bounds(p.Lower, math.Inf(-1), k), bounds(p.Upper, math.Inf(1), k)
 	f.step = newBoundedStep(f.reduced, f.lower, f.upper, f.reduced.scale)
-	return f, nil
+	f.columnsIn, f.derivativesIn = f.columnsOf, f.derivativesOf
+	return f
+}
+
+// moreRows returns n rows, the first of which may have been used before.
+func moreRows(rows [][]float64, n, columns int) [][]float64 {
+	if more := n - len(rows); more > 0 {
+		return append(rows[:len(rows):len(rows)], matrix(more, columns)...)
+	}
+	return rows[:n]
 }
 
 func matrix(rows, columns int) [][]float64 {
@@ -104,23 +146,29 @@ func matrix(rows, columns int) [][]float64 {
 	return m
 }
 
-func inverse(sigma []float64) []float64 {
+// inverse returns 1/σ in the memory of w, nil when there is no σ.
+func inverse(w, sigma []float64) []float64 {
 	if sigma == nil {
 		return nil
 	}
-	w := make([]float64, len(sigma))
-	for i, s := range sigma {
+	w = append(w[:0], sigma...)
+	for i, s := range w {
 		w[i] = 1 / s
 	}
 	return w
 }
 
+// limits fills bounds with those given, or with what holds otherwise.
+func limits(bounds, given []float64, otherwise float64) {
+	for i := range bounds {
+		bounds[i] = otherwise
+	}
+	copy(bounds, given)
+}
+
 func bounds(given []float64, otherwise float64, n int) []float64 {
 	b := make([]float64, n)
-	for i := range b {
-		b[i] = otherwise
-	}
-	copy(b, given)
+	limits(b, given, otherwise)
 	return b
 }
 
@@ -148,9 +196,8 @@ func (f *projection) accept() { f.best, f.trial = f.trial, f.best }
 // evaluate fills the trial point from its theta.
 func (f *projection) evaluate() {
 	f.evaluations++
-	t, phi := &f.trial, f.rows[:f.linear]
-	f.p.Model.Columns(t.theta, phi)
-	f.gram.add(phi, 0, f.p.Y, f.weight, f.trialNormal, f.linear, f.trialRight)
+	t := &f.trial
+	f.columns()
 	for j, q := range f.p.LinearPrior {
 		if q.Sigma > 0 {
 			f.trialNormal[j*f.linear+j] += 1 / (q.Sigma * q.Sigma)
@@ -159,12 +206,7 @@ func (f *projection) evaluate() {
 	}
 	f.solver.solve(f.trialNormal, f.linear, f.trialRight, f.p.NonNegative)
 	copy(t.c, f.solver.x)
-	clear(t.fitted)
-	for j, c := range t.c {
-		if c != 0 {
-			axpy(t.fitted, c, phi[j])
-		}
-	}
+	f.fit(t)
 	t.sumSquares = sumSquares(f.p.Y, t.fitted, f.weight)
 	t.priors = penalty(f.p.ThetaPrior, t.theta) + penalty(f.p.LinearPrior, t.c)
 	for j := range t.c {
@@ -174,12 +216,45 @@ func (f *projection) evaluate() {
 	}
 }
 
-func axpy(y []float64, a float64, x []float64) {
-	x = x[:len(y)]
-	for i := range y {
-		y[i] += a * x[i]
+// columns fills φ and the linear block of the normal equations at the θ tried.
+func (f *projection) columns() {
+	if f.ranged != nil {
+		f.ranged.At(f.trial.theta)
+	} else {
+		f.p.Model.Columns(f.trial.theta, f.rows[:f.moving])
+	}
+	share(len(f.gram.desks), len(f.gram.parts), f.columnsIn)
+	copy(f.trialNormal, f.fixedNormal)
+	f.gram.sum(0, f.linear, f.trialNormal, f.linear, f.trialRight)
+}
+
+// columnsOf does the columns of one part.
+func (f *projection) columnsOf(core, part int) {
+	phi := f.rows[:f.moving]
+	if f.ranged != nil {
+		lo, hi := f.gram.bounds(part)
+		f.ranged.ColumnsIn(lo, hi, phi)
+	}
+	f.gram.add(core, part, phi, 0, f.p.Y)
+}
+
+// fit fills the fitted data of a point from its linear parameters.
+func (f *projection) fit(t *point) {
+	clear(t.fitted)
+	for j, c := range t.c {
+		if c == 0 {
+			continue
+		}
+		if j < f.moving {
+			axpy(t.fitted, c, f.rows[j])
+			continue
+		}
+		column := f.p.Fixed[j-f.moving]
+		axpy(t.fitted[column.First:][:len(column.Values)], c, column.Values)
 	}
 }
+
+func axpy(y []float64, a float64, x []float64) { floats.AddScaled(y, a, x[:len(y)]) }
 
 func sumSquares(y, fitted, weight []float64) float64 {
 	sum := 0.0
@@ -214,11 +289,7 @@ func penalty(priors []Prior, values []float64) float64 {
 // are finite.
 func (f *projection) linearise() bool {
 	n, l := f.linear+f.nonlinear, f.linear
-	f.p.Model.Derivatives(f.best.theta, f.best.c, f.rows[l:])
-	for i, y := range f.p.Y {
-		f.residual[i] = y - f.best.fitted[i]
-	}
-	f.gram.add(f.rows, l, f.residual, f.weight, f.normal, n, f.slope)
+	f.derivatives()
 	for j := range l {
 		copy(f.normal[j*n:j*n+j+1], f.trialNormal[j*l:j*l+j+1])
 	}
@@ -231,6 +302,27 @@ func (f *projection) linearise() bool {
 		f.usable = f.usable && finite(g) && finite(f.normal[i*n+i])
 	}
 	return f.usable
+}
+
+// derivatives fills J, the residual and those rows of the normal equations that belong to θ.
+func (f *projection) derivatives() {
+	if f.ranged == nil {
+		f.p.Model.Derivatives(f.best.theta, f.best.c[:f.moving], f.rows[f.moving:])
+	}
+	share(len(f.gram.desks), len(f.gram.parts), f.derivativesIn)
+	f.gram.sum(f.linear, f.linear+f.nonlinear, f.normal, f.linear+f.nonlinear, f.slope)
+}
+
+// derivativesOf does the derivatives of one part.
+func (f *projection) derivativesOf(core, part int) {
+	lo, hi := f.gram.bounds(part)
+	if f.ranged != nil {
+		f.ranged.DerivativesIn(lo, hi, f.best.c[:f.moving], f.rows[f.moving:])
+	}
+	for i, y := range f.p.Y[lo:hi] {
+		f.residual[lo+i] = y - f.best.fitted[lo+i]
+	}
+	f.gram.add(core, part, f.rows, f.moving, f.residual)
 }
 
 func (f *projection) addPriors(priors []Prior, values []float64, from int, curvature bool) {

@@ -27,7 +27,7 @@ func agreement(f *Fit) Agreement {
 		}
 		last = r
 	}
-	_, linear, nonlinear := f.model.Size()
+	linear, nonlinear := f.model.linear(), len(f.model.free)
 	free := math.Max(1, float64(len(f.Fitted)-linear-nonlinear))
 	a.RWP = math.Sqrt(rss / yy)
 	a.RWPBackground = math.Sqrt(rss / net)

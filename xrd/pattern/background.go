@@ -1,24 +1,33 @@
 package pattern
 
+import "phasetally/xrd/leastsq"
+
 // splineColumns returns the cubic B-splines that stay on a grid of equal intervals over the angles x: intervals + 3
 // columns, each zero outside four intervals. Source: de Boor, A Practical Guide to Splines (1978) (from memory).
-func splineColumns(x []float64, intervals int) [][]float64 {
+func splineColumns(x []float64, intervals int) []leastsq.Strip {
 	lo, hi := x[0], x[len(x)-1]
 	width := (hi - lo) / float64(intervals)
-	cols := make([][]float64, intervals+3)
-	flat := make([]float64, len(cols)*len(x))
+	interval := func(v float64) int { return min(int((v-lo)/width), intervals-1) }
+	begins := make([]int, intervals+1) // first point of each interval
+	k := 0
+	for i, v := range x {
+		for ; k <= interval(v); k++ {
+			begins[k] = i
+		}
+	}
+	begins[intervals] = len(x)
+	cols := make([]leastsq.Strip, intervals+3)
 	for j := range cols {
-		cols[j] = flat[j*len(x) : (j+1)*len(x)]
+		first, end := begins[max(0, j-3)], begins[min(intervals, j+1)]
+		cols[j] = leastsq.Strip{First: first, Values: make([]float64, end-first)}
 	}
 	for i, v := range x {
-		t := (v - lo) / width
-		k := min(int(t), intervals-1)
-		u := t - float64(k)
+		k := interval(v)
+		u := (v-lo)/width - float64(k)
 		w := 1 - u
-		cols[k][i] = w * w * w / 6
-		cols[k+1][i] = (3*u*u*u - 6*u*u + 4) / 6
-		cols[k+2][i] = (3*w*w*w - 6*w*w + 4) / 6
-		cols[k+3][i] = u * u * u / 6
+		for j, b := range [4]float64{w * w * w / 6, (3*u*u*u - 6*u*u + 4) / 6, (3*w*w*w - 6*w*w + 4) / 6, u * u * u / 6} {
+			cols[k+j].Values[i-cols[k+j].First] = b
+		}
 	}
 	return cols
 }

@@ -31,7 +31,12 @@ func Set(m *Model, k Kind, phase int, v float64) {
 
 // Rule returns the shifts and weights of a rule of the axial tail.
 func Rule(nodes int) (shift, weight []float64) {
-	return axialRules[nodes].shift, axialRules[nodes].weight
+	for _, pair := range axialRules[nodes] {
+		for _, n := range pair {
+			shift, weight = append(shift, n.shift), append(weight, n.weight)
+		}
+	}
+	return shift, weight
 }
 
 // NoiseAt returns the variance of a point for a fitted intensity.

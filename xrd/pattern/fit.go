@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"phasetally/xrd/leastsq"
 )
 
@@ -32,7 +34,10 @@ type Fit struct {
 	Undetermined []string
 	Correlated   []Correlation
 
-	model *Model
+	model  *Model
+	solver leastsq.SeparableSolver
+	last   leastsq.SeparableResult
+	room   []float64 // for the standard uncertainties of points
 }
 
 // A Correlation is a pair of parameters that the data hardly separate.
@@ -127,7 +132,7 @@ func (f *Fit) settle(ctx context.Context) error {
 
 func newFit(m *Model) *Fit {
 	n := len(m.setup.TwoTheta)
-	f := &Fit{Setup: m.setup, model: m, Kappa: m.setup.Start.Kappa, Variance: make([]float64, n), Noise: make([]float64, n)}
+	f := &Fit{Setup: m.setup, model: m, Kappa: m.setup.Start.Kappa, Variance: make([]float64, n), Noise: make([]float64, n), Background: make([]float64, n)}
 	for i, s := range m.setup.Sigma {
 		f.Noise[i] = s * s
 		if m.setup.Doubt != nil {
@@ -141,7 +146,7 @@ func newFit(m *Model) *Fit {
 // refine runs variable projection with the present weights and takes over what it finds.
 func (f *Fit) refine(ctx context.Context, tolerance float64) error {
 	p := f.problem()
-	res, err := leastsq.FitSeparable(ctx, p, leastsq.Settings{RelTolerance: tolerance, StepTolerance: tolerance * 1e-2, MaxIterations: 60})
+	res, err := f.solver.Fit(ctx, p, leastsq.Settings{RelTolerance: tolerance, StepTolerance: tolerance * 1e-2, MaxIterations: 60})
 	if err != nil {
 		return err
 	}
@@ -157,88 +162,103 @@ func (f *Fit) refine(ctx context.Context, tolerance float64) error {
 
 func (f *Fit) problem() leastsq.SeparableProblem {
 	m := f.model
-	_, linear, nonlinear := m.Size()
+	nonlinear := len(m.free)
 	p := leastsq.SeparableProblem{
-		Model: m, Y: m.setup.Intensity, Sigma: make([]float64, len(f.Variance)),
+		Model: m, Fixed: m.Fixed(), Y: m.setup.Intensity, Sigma: f.sigma(),
 		Theta: make([]float64, nonlinear), Lower: make([]float64, nonlinear), Upper: make([]float64, nonlinear),
-		ThetaPrior: make([]leastsq.Prior, nonlinear), NonNegative: make([]bool, linear),
-	}
-	for i, v := range f.Variance {
-		p.Sigma[i] = math.Sqrt(v)
+		ThetaPrior: make([]leastsq.Prior, nonlinear), NonNegative: f.nonNegative(),
 	}
 	for i, k := range m.free {
 		q := m.params[k]
 		p.Theta[i], p.Lower[i], p.Upper[i], p.ThetaPrior[i] = q.Value, q.Lower, q.Upper, q.Prior
 	}
-	for j := range m.firstBackground() {
-		p.NonNegative[j] = true
-	}
 	return p
 }
 
-// take stores a result: parameters with uncertainties, scales, curves.
+// sigma returns the standard uncertainty of every point.
+func (f *Fit) sigma() []float64 {
+	f.room = f.room[:0]
+	for _, v := range f.Variance {
+		f.room = append(f.room, math.Sqrt(v))
+	}
+	return f.room
+}
+
+// nonNegative marks the scales of phases and blank.
+func (f *Fit) nonNegative() []bool {
+	out := make([]bool, f.model.linear())
+	for j := range f.model.firstBackground() {
+		out[j] = true
+	}
+	return out
+}
+
+// take stores what the next weights follow from: parameters, scales, the fitted pattern and its background.
 func (f *Fit) take(res leastsq.SeparableResult) {
 	m := f.model
 	m.set(res.Theta)
-	_, linear, nonlinear := m.Size()
+	f.last = res
 	f.Status = res.Status
 	f.Iterations += res.Iterations
 	f.Fitted = res.Fitted
-	size := linear + nonlinear
-	for i := range m.params {
-		m.params[i].U = 0
-	}
-	for i, k := range m.free {
-		m.params[k].U = math.Sqrt(math.Max(0, res.Covariance[(linear+i)*size+linear+i]))
-	}
-	np := len(m.phases)
-	f.Scales = res.C[:np:np]
-	f.ScaleCov = make([][]float64, np)
-	f.ZeroU = make([]float64, np)
-	for i := range np {
-		f.ScaleCov[i] = append([]float64(nil), res.Covariance[i*size:i*size+np]...)
-		f.ZeroU[i] = math.Sqrt(math.Max(0, res.ZeroVariance[i]))
-	}
-	f.FreeCov = make([][]float64, nonlinear)
-	for i := range f.FreeCov {
-		row := res.Covariance[(linear+i)*size:]
-		f.FreeCov[i] = append([]float64(nil), row[linear:size]...)
-	}
-	f.curves(res)
-	f.judge(res, linear, size)
-}
-
-// curves splits the fitted pattern into background and phases.
-func (f *Fit) curves(res leastsq.SeparableResult) {
-	m := f.model
-	n, linear, _ := m.Size()
-	phi := make([][]float64, linear)
-	flat := make([]float64, linear*n)
-	for j := range phi {
-		phi[j] = flat[j*n : (j+1)*n]
-	}
-	m.Columns(res.Theta, phi)
-	f.Curves = phi[:len(m.phases):len(m.phases)]
-	f.Correlated = f.overlaps(f.Curves)
-	f.Background = make([]float64, n)
+	f.Scales = res.C[:len(m.phases):len(m.phases)]
 	f.BlankScale = 0
 	if m.setup.Blank != nil {
 		f.BlankScale = res.C[len(m.phases)]
 	}
-	for j, c := range res.C {
-		for i, v := range phi[j] {
-			if j < len(m.phases) {
-				phi[j][i] = c * v
-			} else {
-				f.Background[i] += c * v
-			}
-		}
+	clear(f.Background)
+	for j, column := range m.Fixed() {
+		floats.AddScaled(f.Background[column.First:][:len(column.Values)], res.C[len(m.phases)+j], column.Values)
+	}
+}
+
+// uncertainties stores the covariance of the last result by parameter and phase.
+func (f *Fit) uncertainties() {
+	m, cov := f.model, f.last.Covariance
+	linear, nonlinear := m.linear(), len(m.free)
+	size := linear + nonlinear
+	for i := range m.params {
+		m.params[i].U = 0
+	}
+	f.FreeCov = make([][]float64, nonlinear)
+	for i, k := range m.free {
+		row := cov[(linear+i)*size : (linear+i+1)*size]
+		m.params[k].U = math.Sqrt(math.Max(0, row[linear+i]))
+		f.FreeCov[i] = append([]float64(nil), row[linear:]...)
+	}
+	np := len(m.phases)
+	f.ScaleCov = make([][]float64, np)
+	f.ZeroU = make([]float64, np)
+	for i := range np {
+		f.ScaleCov[i] = append([]float64(nil), cov[i*size:i*size+np]...)
+		f.ZeroU[i] = math.Sqrt(math.Max(0, f.last.ZeroVariance[i]))
+	}
+}
+
+// columns returns the pattern of each phase for unit scale.
+func (f *Fit) columns() [][]float64 {
+	phi := make([][]float64, len(f.model.phases))
+	for j := range phi {
+		phi[j] = make([]float64, len(f.Fitted))
+	}
+	f.model.Columns(f.last.Theta, phi)
+	return phi
+}
+
+// curves fills the contribution of each phase.
+func (f *Fit) curves() {
+	f.Curves = f.columns()
+	f.Correlated = f.overlaps(f.Curves)
+	for j, c := range f.Scales {
+		floats.Scale(c, f.Curves[j])
 	}
 }
 
 // judge names what the data do not settle.
-func (f *Fit) judge(res leastsq.SeparableResult, linear, size int) {
+func (f *Fit) judge() {
 	ids := f.ids()
+	linear := f.model.linear()
+	size := linear + len(f.model.free)
 	name := func(k int) string {
 		switch {
 		case k < len(ids):
@@ -249,10 +269,10 @@ func (f *Fit) judge(res leastsq.SeparableResult, linear, size int) {
 		return f.model.params[f.model.free[k-linear]].Name(ids)
 	}
 	f.Undetermined = nil
-	for _, k := range res.Undetermined {
+	for _, k := range f.last.Undetermined {
 		f.Undetermined = append(f.Undetermined, name(k))
 	}
-	cov := res.Covariance
+	cov := f.last.Covariance
 	for a := range size {
 		for b := max(a+1, linear); b < size; b++ {
 			d := cov[a*size+a] * cov[b*size+b]
@@ -283,13 +303,7 @@ func (f *Fit) reweigh(trust float64) {
 
 // peaks returns the summed contribution of the phases.
 func (f *Fit) peaks() []float64 {
-	sum := make([]float64, len(f.Fitted))
-	for _, c := range f.Curves {
-		for i, v := range c {
-			sum[i] += v
-		}
-	}
-	return sum
+	return floats.SubTo(make([]float64, len(f.Fitted)), f.Fitted, f.Background)
 }
 
 // trusted returns the peaks with those points set to 0 that other, unexplained intensity spoils.
@@ -307,25 +321,24 @@ func (f *Fit) trusted(peaks []float64) []float64 {
 }
 
 func (f *Fit) residual() []float64 {
-	r := make([]float64, len(f.Fitted))
-	for i, y := range f.Setup.Intensity {
-		r[i] = y - f.Fitted[i]
-	}
-	return r
+	return floats.SubTo(make([]float64, len(f.Fitted)), f.Setup.Intensity, f.Fitted)
 }
 
 // chooseBackground tries the sensible numbers of background intervals with everything else held and keeps the one with
 // the least Bayesian information criterion, n ln(χ²/n) + k ln n.
 func (f *Fit) chooseBackground(ctx context.Context) error {
 	m := f.model
-	before := m.Parameters()
-	m.release(func(Parameter) bool { return false })
 	x := m.setup.TwoTheta
 	n := float64(len(x))
+	var phases []leastsq.Strip
+	for _, c := range f.columns() {
+		phases = append(phases, leastsq.Strip{Values: c})
+	}
 	best, bestKnots := math.Inf(1), 0
 	for _, k := range m.setup.knotChoices() {
 		m.background = splineColumns(x, k)
-		res, err := leastsq.FitSeparable(ctx, f.problem(), leastsq.Settings{})
+		p := leastsq.SeparableProblem{Model: held(len(x)), Fixed: append(phases, m.Fixed()...), Y: m.setup.Intensity, Sigma: f.sigma(), NonNegative: f.nonNegative()}
+		res, err := leastsq.FitSeparable(ctx, p, leastsq.Settings{})
 		if err != nil {
 			return err
 		}
@@ -333,15 +346,29 @@ func (f *Fit) chooseBackground(ctx context.Context) error {
 			best, bestKnots = bic, k
 		}
 	}
-	m.params = before
-	m.prepare()
 	m.background = splineColumns(x, bestKnots)
 	return ctx.Err()
 }
 
-// finish computes the agreement and copies the parameters out.
+// held is a model of so many points in which nothing moves.
+type held int
+
+// Size implements leastsq.Separable.
+func (h held) Size() (points, linear, nonlinear int) { return int(h), 0, 0 }
+
+// Columns implements leastsq.Separable.
+func (held) Columns([]float64, [][]float64) {}
+
+// Derivatives implements leastsq.Separable.
+func (held) Derivatives([]float64, []float64, [][]float64) {}
+
+// finish computes what only the end of a fit is asked for, and lets go of its memory.
 func (f *Fit) finish() {
+	f.uncertainties()
+	f.curves()
+	f.judge()
 	f.Parameters = f.model.Parameters()
 	f.Knots = len(f.model.background) - 3
 	f.Agreement = agreement(f)
+	f.solver, f.last, f.room = leastsq.SeparableSolver{}, leastsq.SeparableResult{}, nil
 }

@@ -13,130 +13,152 @@ const (
 	gaussReach    = 3.5                  // widths beyond which a Gaussian is below 1e-14 of its height
 )
 
-// axialRule holds the Gauss–Legendre rules on 0..1 that average the tail: the shift at node u is tail × u².
-type axialRule struct{ shift, weight []float64 }
+// axialRule averages the tail: its shift is tail × u² with u even over 0..1. The weights and squares of the n positive
+// abscissae of the Gauss–Legendre rule of 2n points on −1..1 give the moments of u² up to the (2n − 1)th exactly. Nodes
+// go in pairs, since two Lorentzians then cost one division; the last may have no weight.
+type axialRule [][2]node
 
+type node struct{ shift, weight float64 }
+
+// axialRules, by number of nodes; abscissae and weights: Abramowitz & Stegun table 25.4 (from memory).
 var axialRules = map[int]axialRule{
-	1: {[]float64{1. / 3}, []float64{1}}, // the mean shift
-	2: legendre([]float64{0.5773502691896257}, []float64{1}),
-	4: legendre([]float64{0.3399810435848563, 0.8611363115940526}, []float64{0.6521451548625461, 0.3478548451374538}),
-	8: legendre([]float64{0.1834346424956498, 0.5255324099163290, 0.7966664774136267, 0.9602898564975363},
-		[]float64{0.3626837833783620, 0.3137066458778873, 0.2223810344533745, 0.1012285362903763}),
+	1: {{squared(0.5773502691896257, 1), {1. / 3, 0}}},
+	2: {{squared(0.3399810435848563, 0.6521451548625461), squared(0.8611363115940526, 0.3478548451374538)}},
+	4: {{squared(0.1834346424956498, 0.3626837833783620), squared(0.5255324099163290, 0.3137066458778873)},
+		{squared(0.7966664774136267, 0.2223810344533745), squared(0.9602898564975363, 0.1012285362903763)}},
 }
 
-// legendre turns the positive abscissae and weights of a rule on −1..1 (Abramowitz & Stegun table 25.4, from memory)
-// into squared abscissae and weights on 0..1.
-func legendre(x, w []float64) axialRule {
-	var r axialRule
-	for i := range x {
-		for _, s := range []float64{-1, 1} {
-			u := (1 + s*x[i]) / 2
-			r.shift = append(r.shift, u*u)
-			r.weight = append(r.weight, w[i]/2)
-		}
-	}
-	return r
-}
+func squared(x, w float64) node { return node{x * x, w} }
 
 // axialNodes returns the rule that a tail of the given length, in widths, needs.
 func axialNodes(widths float64) int {
 	switch {
 	case widths < 0.02:
 		return 1
-	case widths < 0.3:
-		return 2
 	case widths < 1.2:
-		return 4
+		return 2
 	}
-	return 8
+	return 4
 }
 
 // core returns the part of ascending angles x within reach of a Gaussian.
 func core(x []float64, centre, fwhm float64) (lo, hi int) {
 	reach := gaussReach * fwhm
-	return sort.SearchFloat64s(x, centre-reach), sort.SearchFloat64s(x, centre+reach)
+	lo = sort.SearchFloat64s(x, centre-reach)
+	return lo, lo + sort.SearchFloat64s(x[lo:], centre+reach)
 }
 
 // addProfile adds a profile to y, parallel to the angles x.
 func addProfile(x, y []float64, s shape, nodes int) {
-	rule := axialRules[nodes]
-	inv := 1 / s.fwhm
-	for j, u2 := range rule.shift {
-		area, centre := s.area*rule.weight[j]*inv, s.centre+s.tail*u2
-		l, g := area*s.eta*lorentzHeight, area*(1-s.eta)*gaussHeight
-		y := y[:len(x)]
-		for i, xi := range x {
-			t := (xi - centre) * inv
-			y[i] += l / (1 + 4*t*t)
+	for _, pair := range axialRules[nodes] {
+		addLorentzians(x, y, s, pair)
+		for _, n := range pair {
+			if n.weight > 0 {
+				addGaussian(x, y, s, n)
+			}
 		}
-		lo, hi := core(x, centre, s.fwhm)
-		for i, xi := range x[lo:hi] {
-			t := (xi - centre) * inv
-			y[lo+i] += g * math.Exp(-gaussExponent*t*t)
-		}
+	}
+}
+
+// addLorentzians adds the Lorentzian part of two nodes. With T in half widths from the centre it is h/(1 + T²).
+func addLorentzians(x, y []float64, s shape, pair [2]node) {
+	inv := 2 / s.fwhm
+	height := s.area * s.eta * lorentzHeight / s.fwhm
+	centreA, centreB := s.centre+s.tail*pair[0].shift, s.centre+s.tail*pair[1].shift
+	heightA, heightB := height*pair[0].weight, height*pair[1].weight
+	y = y[:len(x)]
+	for i, xi := range x {
+		a, b := (xi-centreA)*inv, (xi-centreB)*inv
+		a, b = 1+a*a, 1+b*b
+		y[i] += (heightA*b + heightB*a) / (a * b)
+	}
+}
+
+// addGaussian adds the Gaussian part of a node, where it reaches.
+func addGaussian(x, y []float64, s shape, n node) {
+	centre, height, decay := s.centre+s.tail*n.shift, s.area*(1-s.eta)*gaussHeight/s.fwhm*n.weight, -gaussExponent/(s.fwhm*s.fwhm)
+	lo, hi := core(x, centre, s.fwhm)
+	x, y = x[lo:hi], y[lo:hi]
+	for i, xi := range x {
+		t := xi - centre
+		y[i] += height * math.Exp(decay*t*t)
 	}
 }
 
 // A basis holds the derivatives of one profile to the quantities that parameters move, each parallel to the angles.
 type basis [shapeQuantities][]float64
 
-// clear makes room for n points, all 0.
-func (b *basis) clear(n int) {
+// differentiate fills the basis with the derivatives of a profile at the angles x. With L and G the two parts at unit
+// area and y = A (η L + (1 − η) G), ∂y/∂η = A (L − G); the others stand with the parts.
+func (b *basis) differentiate(x []float64, s shape, nodes int) {
 	for q := range b {
-		b[q] = slices.Grow(b[q][:0], n)[:n]
+		b[q] = slices.Grow(b[q][:0], len(x))[:len(x)]
 		clear(b[q])
 	}
-}
-
-// differentiate fills the basis with the derivatives of a profile at the angles x. With t in widths Γ from the centre,
-// L and G the two parts at unit area and q = 1/(1 + 4t²): ∂/∂centre = A t/Γ (8 η q L + 8 ln 2 (1 − η) G),
-// ∂/∂Γ = t ∂/∂centre − y/Γ and ∂/∂η = A (L − G).
-func (b *basis) differentiate(x []float64, s shape, nodes int) {
-	b.clear(len(x))
-	rule := axialRules[nodes]
-	for j, u2 := range rule.shift {
-		b.addNode(x, s, rule.weight[j], u2)
-	}
-	value, width, mix := b[toArea], b[toGaussian], b[toLorentzian]
-	for i, v := range value {
-		w, m := s.area*(width[i]-v)/s.fwhm, s.area*mix[i]
-		width[i] = s.dF[0]*w + s.dE[0]*m
-		mix[i] = s.dF[1]*w + s.dE[1]*m
+	for _, pair := range axialRules[nodes] {
+		b.addLorentzians(x, s, pair)
+		for _, n := range pair {
+			if n.weight > 0 {
+				b.addGaussian(x, s, n)
+			}
+		}
 	}
 }
 
-// addNode adds one node of the axial tail, for unit area. Until all nodes are there, the rows of the two widths hold
-// Γ ∂y/∂Γ + y and L − G.
-func (b *basis) addNode(x []float64, s shape, weight, u2 float64) {
-	inv := 1 / s.fwhm
-	centre := s.centre + s.tail*u2
-	unit, perWidth := weight*inv, s.area*inv
-	n := len(x)
-	value, slope, tail, width, mix := b[toArea][:n], b[toCentre][:n], b[toTail][:n], b[toGaussian][:n], b[toLorentzian][:n]
-	height := unit * lorentzHeight
+// addLorentzians adds the Lorentzian part of two nodes. With T in half widths from the centre and q = 1/(1 + T²),
+// L = h q, ∂L/∂centre = 4 h q² T/Γ and Γ ∂L/∂Γ = L − 2 h q².
+func (b *basis) addLorentzians(x []float64, s shape, pair [2]node) {
+	inv, height := 2/s.fwhm, lorentzHeight/s.fwhm
+	centreA, centreB := s.centre+s.tail*pair[0].shift, s.centre+s.tail*pair[1].shift
+	heightA, heightB := height*pair[0].weight, height*pair[1].weight
+	eta, perWidth := s.eta, s.area*s.eta/s.fwhm
+	toSlope, tailA, tailB := 4*perWidth, 4*perWidth*pair[0].shift, 4*perWidth*pair[1].shift
+	g, gg := s.dF[0]*perWidth+s.dE[0]*s.area, 2*s.dF[0]*perWidth
+	l, ll := s.dF[1]*perWidth+s.dE[1]*s.area, 2*s.dF[1]*perWidth
+	value, slope, tail, gauss, lorentz := b.from(0, len(x))
 	for i, xi := range x {
-		t := (xi - centre) * inv
-		q := 1 / (1 + 4*t*t)
-		l := height * q
-		v := s.eta * l
-		d := 8 * v * q * t
-		value[i] += v
-		slope[i] += d * perWidth
-		tail[i] += d * perWidth * u2
-		width[i] += d * t
-		mix[i] += l
+		tA, tB := (xi-centreA)*inv, (xi-centreB)*inv
+		pA, pB := 1+tA*tA, 1+tB*tB
+		r := 1 / (pA * pB)
+		qA, qB := pB*r, pA*r
+		lA, lB := heightA*qA, heightB*qB
+		qA, qB = lA*qA, lB*qB
+		v, vv := lA+lB, qA+qB
+		qA, qB = qA*tA, qB*tB
+		value[i] += eta * v
+		slope[i] += toSlope * (qA + qB)
+		tail[i] += tailA*qA + tailB*qB
+		gauss[i] += g*v - gg*vv
+		lorentz[i] += l*v - ll*vv
 	}
-	height = unit * gaussHeight
+}
+
+// addGaussian adds the Gaussian part of a node, where it reaches. With t from the centre and z = 4 ln 2 t²/Γ²,
+// G = h exp(−z), ∂G/∂centre = 8 ln 2 G t/Γ² and Γ ∂G/∂Γ = (2 z − 1) G.
+func (b *basis) addGaussian(x []float64, s shape, n node) {
+	centre, height, decay := s.centre+s.tail*n.shift, gaussHeight/s.fwhm*n.weight, gaussExponent/(s.fwhm*s.fwhm)
+	share, perWidth := 1-s.eta, s.area*(1-s.eta)/s.fwhm
+	toSlope := 2 * decay * perWidth * s.fwhm
+	toTail := toSlope * n.shift
+	g, gg := s.dF[0]*perWidth+s.dE[0]*s.area, 2*s.dF[0]*perWidth
+	l, ll := s.dF[1]*perWidth+s.dE[1]*s.area, 2*s.dF[1]*perWidth
 	lo, hi := core(x, centre, s.fwhm)
-	for i := lo; i < hi; i++ {
-		t := (x[i] - centre) * inv
-		g := height * math.Exp(-gaussExponent*t*t)
-		v := (1 - s.eta) * g
-		d := 2 * gaussExponent * v * t
-		value[i] += v
-		slope[i] += d * perWidth
-		tail[i] += d * perWidth * u2
-		width[i] += d * t
-		mix[i] -= g
+	value, slope, tail, gauss, lorentz := b.from(lo, hi-lo)
+	for i, xi := range x[lo:hi] {
+		t := xi - centre
+		z := decay * t * t
+		v := height * math.Exp(-z)
+		t *= v
+		z *= v
+		value[i] += share * v
+		slope[i] += toSlope * t
+		tail[i] += toTail * t
+		gauss[i] += gg*z - g*v
+		lorentz[i] += ll*z - l*v
 	}
+}
+
+// from returns n points of each quantity from point first on.
+func (b *basis) from(first, n int) (value, slope, tail, gauss, lorentz []float64) {
+	return b[toArea][first:][:n], b[toCentre][first:][:n], b[toTail][first:][:n], b[toGaussian][first:][:n], b[toLorentzian][first:][:n]
 }

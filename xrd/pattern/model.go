@@ -6,32 +6,30 @@ import (
 	"sort"
 	"sync"
 
-	"gonum.org/v1/gonum/floats"
-
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/leastsq"
 )
 
 // A Model is the pattern model of one Setup: the parameters with their present values, and the lines they move.
-// It satisfies leastsq.Separable in those of its parameters that are free. It is not safe for concurrent use.
+// It satisfies leastsq.Ranged in those of its parameters that are free and in the scales; blank and background do not move
+// and are Fixed. It is not safe for concurrent use.
 type Model struct {
 	setup      Setup
 	params     []Parameter
 	globals    [kinds]int // index of each global parameter
 	phases     []phaseModel
 	emissions  []emission
-	background [][]float64
+	background []leastsq.Strip
 	free       []int // indices of the free parameters, in the order of θ
 	slot       []int // of each parameter: its place in free, -1 when held
 	terms      []term
-	scratch    [2]struct { // of each half of the points
-		basis basis
-		moves slopes
-	}
+	views      []phaseView // of each phase at the present values
+	shapes     []shape     // of each term at the present values; without width: it does not diffract
+	desks      sync.Pool   // of *desk: derivatives of several ranges are formed at once
 }
 
-var _ leastsq.Separable = (*Model)(nil)
+var _ leastsq.Ranged = (*Model)(nil)
 
 // phaseModel is what a phase adds to the model.
 type phaseModel struct {
@@ -298,102 +296,4 @@ func (m *Model) addTerm(v phaseView, t term) {
 		t.nodes = axialNodes(span / s.fwhm)
 		m.terms = append(m.terms, t)
 	}
-}
-
-// Size implements leastsq.Separable. The linear parameters are the scales, the blank if there is one, the background.
-func (m *Model) Size() (points, linear, nonlinear int) {
-	return len(m.setup.TwoTheta), m.firstBackground() + len(m.background), len(m.free)
-}
-
-func (m *Model) firstBackground() int {
-	if m.setup.Blank != nil {
-		return len(m.phases) + 1
-	}
-	return len(m.phases)
-}
-
-// Columns implements leastsq.Separable.
-func (m *Model) Columns(theta []float64, phi [][]float64) {
-	m.set(theta)
-	for j := range m.phases {
-		clear(phi[j])
-	}
-	if m.setup.Blank != nil {
-		copy(phi[len(m.phases)], m.setup.Blank)
-	}
-	for j, b := range m.background {
-		copy(phi[m.firstBackground()+j], b)
-	}
-	views := m.views()
-	m.halves(func(_, lo, hi int) {
-		for i := range m.terms {
-			t := &m.terms[i]
-			first, last := max(lo, t.first), min(hi, t.last)
-			if first >= last {
-				continue
-			}
-			if s, ok := m.shape(views[t.phase], t, nil); ok {
-				addProfile(m.setup.TwoTheta[first:last], phi[t.phase][first:last], s, t.nodes)
-			}
-		}
-	})
-}
-
-// Derivatives implements leastsq.Separable.
-func (m *Model) Derivatives(theta, c []float64, jac [][]float64) {
-	m.set(theta)
-	for k := range jac {
-		clear(jac[k])
-	}
-	views := m.views()
-	m.halves(func(half, lo, hi int) {
-		b, moves := &m.scratch[half].basis, &m.scratch[half].moves
-		for i := range m.terms {
-			t := &m.terms[i]
-			first, last := max(lo, t.first), min(hi, t.last)
-			if first >= last || c[t.phase] == 0 {
-				continue
-			}
-			s, ok := m.shape(views[t.phase], t, moves)
-			if !ok {
-				continue
-			}
-			b.differentiate(m.setup.TwoTheta[first:last], s, t.nodes)
-			for _, d := range *moves {
-				floats.AddScaled(jac[d.slot][first:last], c[t.phase]*d.factor, b[d.quantity])
-			}
-		}
-	})
-}
-
-// set stores the free parameters.
-func (m *Model) set(theta []float64) {
-	for i, k := range m.free {
-		m.params[k].Value = theta[i]
-	}
-}
-
-// halves runs the function over two halves of the points at once; half is 0 or 1.
-func (m *Model) halves(f func(half, lo, hi int)) {
-	n := len(m.setup.TwoTheta)
-	if len(m.terms) < 32 {
-		f(0, 0, n)
-		return
-	}
-	// Cut where the work is equal, not where the angles are.
-	work := 0
-	for _, t := range m.terms {
-		work += t.last - t.first
-	}
-	cut, done := n/2, 0
-	for _, t := range m.terms {
-		if done += t.last - t.first; done >= work/2 {
-			cut = (t.first + t.last) / 2
-			break
-		}
-	}
-	var wg sync.WaitGroup
-	wg.Go(func() { f(0, 0, cut) })
-	f(1, cut, n)
-	wg.Wait()
 }

@@ -74,7 +74,7 @@ func criterion(f *Fit) float64 {
 		r := y - f.Fitted[i]
 		chi2 += r * r / f.Noise[i]
 	}
-	_, linear, nonlinear := f.model.Size()
+	linear, nonlinear := f.model.linear(), len(f.model.free)
 	return n*math.Log(chi2/n) + float64(linear+nonlinear)*math.Log(n)
 }
 

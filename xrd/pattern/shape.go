@@ -14,14 +14,6 @@ type phaseView struct {
 	stretch    float64 // of all spacings, for a phase without cell
 }
 
-func (m *Model) views() []phaseView {
-	out := make([]phaseView, len(m.phases))
-	for i := range out {
-		out[i] = m.view(i)
-	}
-	return out
-}
-
 func (m *Model) view(i int) phaseView {
 	pm := &m.phases[i]
 	if pm.phase.Cell == nil || !indexed(pm.phase) {
