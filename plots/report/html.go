@@ -57,6 +57,7 @@ type view struct {
 	Pattern, BudgetPlot template.HTML
 	Cautions            []cautionView
 	Phases              []phaseView
+	LineCheck           []lineCheckRow
 	Peaks               []peakRow
 	Methods             []sentencePart
 	References          []string
@@ -85,7 +86,7 @@ func newView(r analysis.Result, o Options) (v view, err error) {
 		Sample: cmp.Or(doc.Scan.Sample, doc.Scan.File, "scan"), Sentence: Sentence(doc), Fractions: fractionRows(doc),
 		NotSeen:     strings.Join(strings.Fields(NotSeen(doc)), " "),
 		HasOriginal: hasOriginal(doc), Absolute: absoluteSentence(doc.Absolute), Pattern: template.HTML(figure.InlineSVG()),
-		Cautions: cautionViews(doc), Peaks: peakRows(doc), Methods: methods(doc), References: references(doc), Scan: scanRows(doc.Scan),
+		Cautions: cautionViews(doc), Peaks: peakRows(doc), LineCheck: lineCheckRows(doc), Methods: methods(doc), References: references(doc), Scan: scanRows(doc.Scan),
 		Fit: fitRows(doc.Fit), Settings: settings, Provenance: provenanceRows(doc.Provenance), Files: o.Files}
 	for _, c := range v.Cautions {
 		switch c.Word {

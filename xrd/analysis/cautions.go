@@ -268,6 +268,7 @@ func (r *run) fractionCautions() []xrd.Caution {
 			Remedy: "Add a column rir to the list, or use a crystal structure (CIF), from which it is computed.", Evidence: map[string]any{"phase": p.ID}})
 	}
 	out = append(out, r.rirCautions()...)
+	out = append(out, r.lineCautions()...)
 	out = append(out, r.standardMissing()...)
 	out = append(out, r.externalCautions()...)
 	out = append(out, r.chemistryCaution()...)

@@ -125,8 +125,23 @@ type Phase struct {
 	Strain                   *float64      `json:"strain"`
 	Texture                  []Texture     `json:"texture"`
 	Lines                    []PhaseLine   `json:"lines"`
+	LineRIR                  *LineRIR      `json:"line_rir"`
 	Alternatives             []Alternative `json:"alternatives"`
 	Budget                   []BudgetItem  `json:"budget"`
+}
+
+// LineRIR is the fraction as single fitted peaks give it, as a check of the whole-pattern answer. Intervals leave out the
+// uncertainty of the reference intensity ratios, which both share.
+type LineRIR struct {
+	Lines               int      `json:"lines"` // free lines
+	SingleTwoTheta      *float64 `json:"single_two_theta"`
+	SingleWeightPercent *float64 `json:"single_weight_percent"` // by the strongest of them alone
+	SingleLo            *float64 `json:"single_weight_percent_lo95"`
+	SingleHi            *float64 `json:"single_weight_percent_hi95"`
+	MultiWeightPercent  *float64 `json:"multi_weight_percent"` // by all of them
+	MultiLo             *float64 `json:"multi_weight_percent_lo95"`
+	MultiHi             *float64 `json:"multi_weight_percent_hi95"`
+	Sigmas              float64  `json:"sigmas"` // multi less whole pattern over the standard uncertainty of both
 }
 
 // Absolute is the outcome of an internal or external standard.

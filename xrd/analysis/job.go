@@ -79,8 +79,10 @@ type run struct {
 	beam    refdata.Beam
 	outcome *identify.Outcome
 	roles   []quantify.Role
+	input   quantify.Input
 	answer  quantify.Answer
-	order   []int // members in the order of the document
+	checks  []quantify.LineCheck // of each member; nil when nothing can be compared
+	order   []int                // members in the order of the document
 
 	planes      []*[3]int    // of each member: the only planes that it shows, nil when it shows all
 	twins       []twin       // named phases that are left to others; nil: not looked for yet

@@ -61,6 +61,7 @@ func (r *run) report() {
 		return
 	}
 	r.sort()
+	r.compareLines()
 	for _, i := range r.order {
 		r.doc.Phases = append(r.doc.Phases, r.phase(i, r.outcome.Members[i]))
 		row := make([]float64, 0, len(r.order))
@@ -112,7 +113,7 @@ func (r *run) phase(i int, m identify.Member) Phase {
 		CoarseLimitWeightPercent: number(f.Coarse.Percent), CoarseLimitLo: number(f.Coarse.Lo), CoarseLimitHi: number(f.Coarse.Hi), DetectionLimit: number(f.Limit),
 		RIR: positive(p.RIR.Value), RIROrigin: p.RIR.Origin, RIRBasis: p.RIR.Basis, RIRRadiation: p.RIR.Radiation,
 		Density: positive(p.Density), DensityOrigin: p.DensityOrigin,
-		Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.Serial,
+		LineRIR: r.lineRIR(i), Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.Serial,
 		Texture: []Texture{}, Lines: []PhaseLine{}, Alternatives: []Alternative{}, Budget: []BudgetItem{},
 	}
 	for _, x := range m.Reasons {

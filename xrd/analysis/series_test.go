@@ -327,3 +327,105 @@ func BenchmarkSeries(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.N*len(ageing))/b.Elapsed().Seconds(), "scans/s")
 }
+
+// The search is done once: a run that goes on asks for the phases that were kept, by a mark that follows every scan and
+// every setting.
+func TestSeriesSearchIsNotRepeated(t *testing.T) {
+	var marks []string
+	kept := map[string][]string{}
+	run := func(names []string, change func(*analysis.Job)) []string {
+		job := quickSeries(t, names...)
+		job.Phases = nil
+		load := job.Load
+		job.Load = func(i int) (analysis.Job, error) {
+			j, err := load(i)
+			change(&j)
+			return j, err
+		}
+		job.EarlierPhases = func(mark string) ([]string, bool) {
+			marks = append(marks, mark)
+			ids, ok := kept[mark]
+			return ids, ok
+		}
+		job.KeepPhases = func(mark string, ids []string) error { kept[mark] = ids; return nil }
+		r, err := analysis.Series(context.Background(), job)
+		require.NoError(t, err)
+		assert.False(t, r.Fixed, "found once is still found, not named")
+		var ids []string
+		for _, p := range r.Phases {
+			ids = append(ids, p.ID)
+		}
+		return ids
+	}
+	same := func(*analysis.Job) {}
+	two := []string{ageing[0], ageing[5]}
+	first := run(two, same)
+	require.Len(t, kept, 1)
+	kept[marks[0]] = first[:2]
+	assert.Equal(t, first[:2], run(two, same), "what was kept is believed")
+	for why, change := range map[string]func(*analysis.Job){
+		"another range":    func(j *analysis.Job) { j.Range[1] = 50 },
+		"another content":  func(j *analysis.Job) { j.SHA256 += "x" },
+		"another filter":   func(j *analysis.Job) { j.Filter.Exclude = []string{"cuprite"} },
+		"another standard": func(j *analysis.Job) { j.Anchor = "bronze-alpha" },
+	} {
+		before := len(kept)
+		run(two, change)
+		assert.Len(t, kept, before+1, why)
+	}
+	before := len(kept)
+	run([]string{ageing[5], ageing[0]}, same)
+	assert.Len(t, kept, before+1, "another order: the first scan says which are alike")
+
+	job := quickSeries(t, two...)
+	job.Phases = nil
+	full := errors.New("no space left on device")
+	job.KeepPhases = func(string, []string) error { return full }
+	_, err := analysis.Series(context.Background(), job)
+	require.ErrorIs(t, err, full)
+	job.KeepPhases = func(string, []string) error { return nil }
+	gone, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err = analysis.Series(gone, job)
+	require.ErrorIs(t, err, context.Canceled)
+}
+
+// What a stopped run has not reached is told apart from what failed.
+func TestStoppedIsNotFailed(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	job := quickSeries(t, ageing[0], ageing[1], ageing[2], ageing[3])
+	job.Workers = 1
+	load := job.Load
+	job.Load = func(i int) (analysis.Job, error) {
+		if i == 1 {
+			return analysis.Job{}, errors.New("a bad scan")
+		}
+		if i == 2 {
+			cancel()
+		}
+		return load(i)
+	}
+	r, err := analysis.Series(ctx, job)
+	require.ErrorIs(t, err, context.Canceled)
+	var done []bool
+	for _, e := range r.Scans {
+		done = append(done, e.Done())
+	}
+	assert.Equal(t, []bool{true, true, false, false}, done)
+	require.Len(t, r.Cautions, 2)
+	assert.Equal(t, "series-stopped", r.Cautions[0].Code)
+	assert.Contains(t, r.Cautions[0].Text, "2 of 4 scans are not analysed yet")
+	assert.Contains(t, r.Cautions[1].Text, "1 scan is without an answer: ageing-024h.xy")
+}
+
+// A phase named twice is one phase, and the caller's list stays as it was.
+func TestSeriesTakesEachPhaseOnce(t *testing.T) {
+	job := quickSeries(t, ageing[0])
+	job.Phases = []string{"Tin-Beta", "BRONZE-alpha", "tin-beta"}
+	r, err := analysis.Series(context.Background(), job)
+	require.NoError(t, err)
+	require.Len(t, r.Phases, 2)
+	assert.Len(t, r.Scans[0].Phases, 2)
+	assert.Equal(t, []string{"Tin-Beta", "BRONZE-alpha", "tin-beta"}, job.Phases)
+	assert.Equal(t, "tin-beta", r.Phases[0].ID)
+}

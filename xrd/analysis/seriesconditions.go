@@ -84,7 +84,7 @@ func ParseCondition(s string) (v float64, ok bool) {
 }
 
 // attach gives every entry its conditions and chooses what trends are drawn against: the first column whose cells are
-// all numbers, known for every scan, and not all the same.
+// all numbers, known for most scans, and not all the same. Scans without a number there are left out of trends.
 func (s *SeriesResult) attach(c Conditions) {
 	rows := c.index()
 	s.Conditions, s.Numeric = append([]string{}, c.Columns...), make([]bool, len(c.Columns))
@@ -93,32 +93,51 @@ func (s *SeriesResult) attach(c Conditions) {
 		s.Scans[i].Abscissa = nil
 		copy(s.Scans[i].Conditions, rows.row(s.Scans[i].File))
 	}
-	if _, missing := c.Unmatched(s.files()); len(missing) > 0 {
-		s.Cautions = append(s.Cautions, conditionsMissing(missing))
-	}
 	chosen := -1
 	for k := range c.Columns {
-		values := map[float64]bool{}
-		known, numeric := true, true
-		for _, e := range s.Scans {
-			v, ok := ParseCondition(e.Conditions[k])
-			known = known && e.Conditions[k] != ""
-			numeric = numeric && (ok || e.Conditions[k] == "")
-			values[v] = true
-		}
-		s.Numeric[k] = numeric
-		if chosen < 0 && known && numeric && len(values) > 1 {
+		var varies bool
+		s.Numeric[k], varies = s.column(k)
+		if chosen < 0 && s.Numeric[k] && varies {
 			chosen = k
 		}
 	}
 	if chosen < 0 {
+		if _, missing := c.Unmatched(s.files()); len(missing) > 0 {
+			s.Cautions = append(s.Cautions, conditionsMissing("row", "", missing))
+		}
 		return
 	}
 	s.Abscissa = c.Columns[chosen]
+	var missing []string
 	for i := range s.Scans {
-		v, _ := ParseCondition(s.Scans[i].Conditions[chosen])
-		s.Scans[i].Abscissa = &v
+		e := &s.Scans[i]
+		if v, ok := ParseCondition(e.Conditions[chosen]); ok {
+			e.Abscissa = &v
+		} else {
+			missing = append(missing, e.File)
+		}
 	}
+	if len(missing) > 0 {
+		s.Cautions = append(s.Cautions, conditionsMissing(s.Abscissa, " Trends leave out what has none.", missing))
+	}
+}
+
+// column reports whether the known cells of a column are all numbers, and whether trends can run along it.
+func (s *SeriesResult) column(k int) (numeric, varies bool) {
+	values := map[float64]bool{}
+	known := 0
+	for _, e := range s.Scans {
+		if e.Conditions[k] == "" {
+			continue
+		}
+		v, ok := ParseCondition(e.Conditions[k])
+		if !ok {
+			return false, false
+		}
+		known++
+		values[v] = true
+	}
+	return true, 2*known > len(s.Scans) && len(values) > 1
 }
 
 func (s *SeriesResult) files() []string {
@@ -129,10 +148,10 @@ func (s *SeriesResult) files() []string {
 	return out
 }
 
-func conditionsMissing(files []string) xrd.Caution {
+func conditionsMissing(what, consequence string, files []string) xrd.Caution {
 	return xrd.Caution{Code: "conditions-missing", Severity: xrd.Warn,
-		Text:   fmt.Sprintf("The table of conditions has no row for %s.", few(files)),
-		Remedy: "Add a row that begins with the file's name.", Evidence: map[string]any{"scans": len(files)}}
+		Text:   fmt.Sprintf("The table of conditions has no %s for %s.%s", what, few(files), consequence),
+		Remedy: "Give each scan a row that begins with the name of its file, and fill its cells.", Evidence: map[string]any{"scans": len(files)}}
 }
 
 // few names up to four things and counts the rest.

@@ -60,11 +60,11 @@ func TestConditionsAreMatchedByName(t *testing.T) {
 	assert.Equal(t, []string{"c.xy"}, missing)
 }
 
-// Without a value for every scan there is nothing to draw along; the missing row is told.
+// With few values there is nothing to draw along; missing rows are told.
 func TestConditionsMissing(t *testing.T) {
 	c := analysis.Conditions{Columns: []string{"hours"}, Rows: map[string][]string{"a": {"1"}, "b": {"2"}}}
 	r := empty(t, c, "a", "b", "x1", "x2", "x3", "x4", "x5", "x6")
-	assert.Empty(t, r.Abscissa)
+	assert.Empty(t, r.Abscissa, "known for two of eight")
 	assert.Nil(t, r.Scans[0].Abscissa)
 	assert.Equal(t, []string{""}, r.Scans[2].Conditions)
 	text := ""
@@ -78,5 +78,41 @@ func TestConditionsMissing(t *testing.T) {
 	assert.Empty(t, none.Conditions)
 	for _, k := range none.Cautions {
 		assert.NotEqual(t, "conditions-missing", k.Code)
+	}
+}
+
+// One missing row or cell does not spoil the trend of the others; it is told.
+func TestMostConditionsAreEnough(t *testing.T) {
+	c := analysis.Conditions{Columns: []string{"note", "hours"}, Rows: map[string][]string{"a": {"", "1"}, "b": {"", "2"}, "c": {"x", ""}}}
+	r := empty(t, c, "a", "b", "c", "a/a")
+	assert.Equal(t, "hours", r.Abscissa)
+	require.NotNil(t, r.Scans[1].Abscissa)
+	assert.Nil(t, r.Scans[2].Abscissa)
+	require.NotNil(t, r.Scans[3].Abscissa, "by its last part")
+	require.NotEmpty(t, r.Cautions)
+	assert.Equal(t, "The table of conditions has no hours for c. Trends leave out what has none.", r.Cautions[0].Text)
+}
+
+// Two rows that only folders tell apart belong to no third file; a row whose whole name fits comes first.
+func TestConditionsThatFitTwice(t *testing.T) {
+	c := analysis.Conditions{Columns: []string{"hours"}, Rows: map[string][]string{"a/one.xy": {"1"}, "b/one.xy": {"2"}}}
+	assert.Equal(t, []string{"2"}, c.Of("b/one.xy"))
+	assert.Equal(t, []string{"1"}, c.Of(`a\one.xy`))
+	assert.Nil(t, c.Of("c/one.xy"))
+	_, missing := c.Unmatched([]string{"a/one.xy", "c/one.xy"})
+	assert.Equal(t, []string{"c/one.xy"}, missing)
+}
+
+func BenchmarkConditions(b *testing.B) {
+	c := analysis.Conditions{Columns: []string{"hours"}, Rows: map[string][]string{}}
+	var files []string
+	for i := range 2000 {
+		files = append(files, "night/"+strconv.Itoa(i)+".xy")
+		c.Rows[strconv.Itoa(i)+".xy"] = []string{strconv.Itoa(i)}
+	}
+	for b.Loop() {
+		if extra, missing := c.Unmatched(files); len(extra)+len(missing) > 0 {
+			b.Fatal("all match")
+		}
 	}
 }

@@ -51,7 +51,7 @@ func (r *run) share() {
 		}
 	}
 	r.roles = in.Roles
-	r.answer = quantify.Run(in)
+	r.input, r.answer = in, quantify.Run(in)
 }
 
 // owns reports whether the user claimed a phase of the watch-list: by name, by its elements or in a library of theirs.

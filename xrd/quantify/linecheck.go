@@ -1,0 +1,179 @@
+package quantify
+
+import (
+	"math"
+
+	"phasetally/peaks"
+	"phasetally/xrd/pattern"
+)
+
+// A LineCheck is what the fitted peaks of a phase say of its fraction without the whole-pattern fit: by its strongest
+// free line alone, and by all its free lines. Fractions are of the specimen's crystalline part. A phase without a free
+// line has Lines 0 and takes part with its amount from the whole pattern.
+type LineCheck struct {
+	Lines    int     // free lines
+	TwoTheta float64 // of the strongest, degrees
+	Single   Value   // by that line; unknown without one
+	Multi    Value   // by all of them
+	// Sigmas is the difference of Multi from the whole-pattern fraction over the standard uncertainty of both, without that
+	// of the reference intensity ratios, which they share.
+	Sigmas float64
+}
+
+const (
+	freePeak   = 0.9  // share of a phase in a peak from which its area is that of the phase
+	peakReach  = 0.6  // of its FWHM: lines that near make up one peak
+	peakFloor  = 0.02 // degrees; and at least
+	peakWidth  = 2.5  // times the width of a line: broader peaks are humps
+	leastLines = 3    // that show a scatter
+)
+
+// lineAmount is the logarithm of a scale S as one free line gives it.
+type lineAmount struct{ log, u, expected, twoTheta float64 }
+
+// CheckLines compares the whole-pattern answer with the areas of single fitted peaks. It returns one entry for each phase
+// of the fit, and nil when fractions are withheld or no phase has a free line. Several lines are joined by their weighted
+// mean, with the larger of its internal and external uncertainty (PRACTICE.md 1.7: weighted mean over free lines, scatter
+// SD/√n).
+func CheckLines(in Input, a Answer, found []peaks.Peak) []LineCheck {
+	members := in.members(Specimen)
+	if len(a.Withheld) > 0 || len(members) < 2 || a.Covariance == nil {
+		return nil
+	}
+	in.scatters = scatters(in.Fit)
+	in.tau, in.tauU = in.grains()
+	amounts := pick(in.amounts(), members)
+	lines := freeLines(in, found)
+	single, multi := make([]lineAmount, len(members)), make([]lineAmount, len(members))
+	free := 0
+	for i, p := range members {
+		own := lineAmount{log: math.Log(in.Fit.Scales[p])}
+		if c := in.Fit.ScaleCov[p][p]; c > 0 {
+			own.u = math.Sqrt(c*in.scatters[p].inflation) / in.Fit.Scales[p]
+		}
+		single[i], multi[i] = own, own
+		if len(lines[p]) > 0 {
+			single[i], multi[i] = strongestLine(lines[p]), meanLine(lines[p])
+			free++
+		}
+	}
+	if free == 0 {
+		return nil
+	}
+	out := make([]LineCheck, len(in.Roles))
+	one, all := in.fromLines(members, amounts, single), in.fromLines(members, amounts, multi)
+	if one == nil || all == nil {
+		return nil
+	}
+	noRatio := in.budget(members)
+	noRatio.sources = noRatio.sources[:2]
+	w := make([]float64, len(members))
+	for i, p := range members {
+		w[i] = a.Fractions[p].Weight.Percent
+	}
+	whole := shareCovariance(w, noRatio.total())
+	for i, p := range members {
+		c := LineCheck{Lines: len(lines[p]), Single: unknown, Multi: all[i]}
+		if c.Lines > 0 {
+			c.TwoTheta, c.Single = single[i].twoTheta, one[i]
+		}
+		u := math.Hypot((all[i].Hi-all[i].Lo)/2/z95, math.Sqrt(math.Max(0, whole[i][i])))
+		if u > 0 {
+			c.Sigmas = (all[i].Percent - w[i]) / u
+		}
+		out[p] = c
+	}
+	return out
+}
+
+// freeLines returns for each phase of the fit what its free peaks say of its scale.
+func freeLines(in Input, found []peaks.Peak) [][]lineAmount {
+	type share struct{ expected, fitted float64 }
+	out := make([][]lineAmount, len(in.Roles))
+	under := make([][]share, len(found))
+	for k := range under {
+		under[k] = make([]share, len(in.Roles))
+	}
+	for p := range in.Roles {
+		for _, l := range in.Fit.Lines(p) {
+			if k := peakOf(l, found); k >= 0 {
+				under[k][p].expected += l.Expected
+				under[k][p].fitted += l.Fitted
+			}
+		}
+	}
+	for k, q := range found {
+		var all float64
+		for _, s := range under[k] {
+			all += s.fitted
+		}
+		for p, s := range under[k] {
+			own := q.Area - (all - s.fitted)
+			if q.Kind == peaks.KAlpha && s.fitted > freePeak*all && s.expected > 0 && own > 3*q.AreaU {
+				out[p] = append(out[p], lineAmount{math.Log(in.Fit.Scales[p] * own / s.expected), q.AreaU / own, s.expected, q.TwoTheta})
+			}
+		}
+	}
+	return out
+}
+
+// peakOf returns the peak that a line is part of: the nearest one, when it is near and about as wide; -1 for none.
+func peakOf(l pattern.LineFit, found []peaks.Peak) int {
+	best, distance := -1, math.Inf(1)
+	for k, q := range found {
+		d := math.Abs(l.TwoTheta - q.TwoTheta)
+		if d < distance && d < math.Max(peakReach*q.FWHM, peakFloor) && q.FWHM < peakWidth*l.FWHM {
+			best, distance = k, d
+		}
+	}
+	return best
+}
+
+func strongestLine(lines []lineAmount) lineAmount {
+	best := lines[0]
+	for _, l := range lines[1:] {
+		if l.expected > best.expected {
+			best = l
+		}
+	}
+	best.u = math.Hypot(best.u, leastScatter)
+	return best
+}
+
+// meanLine joins lines by the weighted mean of their logarithms.
+func meanLine(lines []lineAmount) lineAmount {
+	var sum, weight, squares float64
+	for _, l := range lines {
+		w := 1 / (l.u*l.u + leastScatter*leastScatter)
+		sum += w * l.log
+		weight += w
+	}
+	mean := sum / weight
+	for _, l := range lines {
+		squares += (l.log - mean) * (l.log - mean) / (l.u*l.u + leastScatter*leastScatter)
+	}
+	u2 := 1 / weight
+	if n := float64(len(lines)); len(lines) >= leastLines {
+		u2 *= math.Max(1, squares/(n-1))
+	}
+	return lineAmount{log: mean, u: math.Sqrt(u2)}
+}
+
+// fromLines turns scales from lines into fractions with their 95 % intervals, without the uncertainty of the ratios.
+func (in Input) fromLines(members []int, amounts []float64, lines []lineAmount) []Value {
+	parts, cov := make([]float64, len(members)), zeros(len(members))
+	for i, p := range members {
+		parts[i] = amounts[i] * math.Exp(lines[i].log) / in.Fit.Scales[p]
+		cov[i][i] = lines[i].u * lines[i].u
+	}
+	w, err := shares(parts)
+	if err != nil {
+		return nil
+	}
+	c := shareCovariance(w, cov)
+	out := make([]Value, len(w))
+	for i := range w {
+		out[i] = interval(w[i], math.Sqrt(math.Max(0, c[i][i])), math.Inf(1))
+	}
+	return out
+}
