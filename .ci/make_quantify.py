@@ -37,6 +37,7 @@ def main():
         x, counts, _ = simulate(mix, seed=seed, amorphous=dict(kind='silica', w=glass) if glass else None, **settings)
         with open(os.path.join(folder, name + '.xy'), 'w', encoding='utf-8') as f:
             f.write('# simulated scan of an invented powder (see README.md); not measured\n# radiation: Cu\n')
+            f.write('# section: %s\n' % name if name in ('transverse', 'longitudinal') else '')
             f.writelines('%.2f %d\n' % p for p in zip(x, counts))
 
 

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/quantify"
 )
 
 func newAnalyse() *cobra.Command {
@@ -53,18 +54,24 @@ func (o *options) analyse(c *cobra.Command, scan string, depth analysis.Depth) e
 		defer lib.Close()
 	}
 	result, err := analysis.Run(ctx, job)
-	switch {
-	case errors.Is(err, analysis.ErrNothingLeft):
+	if errors.Is(err, analysis.ErrNothingLeft) {
 		return fmt.Errorf("%s: %w; widen --range or drop a --mask", scan, err)
-	case errors.Is(err, analysis.ErrUnknownPhase):
-		return err
-	case err != nil:
-		return failure{err}
+	}
+	if err != nil {
+		return blame(err)
 	}
 	if err := o.deliver(result, depth, stdout, stderr); err != nil {
 		return err
 	}
 	return verdict(result.Document, depth)
+}
+
+// blame tells what the user can mend from a failure of ours.
+func blame(err error) error {
+	if err == nil || errors.Is(err, analysis.ErrUnknownPhase) || errors.Is(err, analysis.ErrNothingLeft) || errors.Is(err, quantify.ErrStandard) {
+		return err
+	}
+	return failure{err}
 }
 
 // verdict says whether the answer needs a human.

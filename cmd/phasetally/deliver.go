@@ -39,7 +39,7 @@ func (o *options) deliver(r analysis.Result, depth analysis.Depth, stdout, stder
 		r.Document.Provenance.ElapsedS = &s
 	}
 	if o.out != "" {
-		files, err := draw(r)
+		files, err := draw(r, o.others...)
 		if err != nil {
 			return failure{err}
 		}
@@ -86,8 +86,8 @@ func (o *options) print(r analysis.Result, depth analysis.Depth, w io.Writer) er
 	return report.Text(w, r.Document)
 }
 
-// draw makes every figure and the report.
-func draw(r analysis.Result) (map[string][]byte, error) {
+// draw makes every figure and the report; other scans of the specimen get their own pattern-2, pattern-3 …
+func draw(r analysis.Result, others ...analysis.Result) (map[string][]byte, error) {
 	figures := map[string]*plots.Figure{}
 	var err error
 	if figures["pattern"], err = plots.Pattern(r, plots.Style{}, plots.PatternOptions{}); err != nil {
@@ -95,6 +95,11 @@ func draw(r analysis.Result) (map[string][]byte, error) {
 	}
 	if figures["fractions"], err = plots.Fractions(r.Document, plots.Style{}); err != nil {
 		return nil, err
+	}
+	for i, other := range others {
+		if figures[fmt.Sprintf("pattern-%d", i+2)], err = plots.Pattern(other, plots.Style{}, plots.PatternOptions{}); err != nil {
+			return nil, err
+		}
 	}
 	files, err := plots.Render(figures)
 	if err != nil {

@@ -1,6 +1,10 @@
 package main
 
-import "github.com/spf13/cobra"
+import (
+	"github.com/spf13/cobra"
+
+	"phasetally/xrd/analysis"
+)
 
 // options are the flags that commands share, as typed.
 type options struct {
@@ -26,6 +30,7 @@ type options struct {
 	format                         string
 	quiet                          bool
 	jobs                           int
+	others                         []analysis.Result // of further scans of the specimen
 }
 
 // scanFlags adds what describes the scan.

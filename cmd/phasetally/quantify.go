@@ -1,7 +1,10 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -10,22 +13,77 @@ import (
 
 func newQuantify() *cobra.Command {
 	var o options
+	same := false
 	c := &cobra.Command{
-		Use:     "quantify SCAN --phase ID",
-		Short:   "Fractions of named phases, without a search",
-		Long:    "Fit the named phases to a scan and give their fractions. A phase that is not there gets its detection limit.",
-		Example: "  phasetally quantify testdata/bushing-aged.xy --phase copper,cu3sn-epsilon,cu6sn5-eta",
-		Args:    oneScan,
+		Use:   "quantify SCAN… --phase ID",
+		Short: "Fractions of named phases, without a search",
+		Long: `Fit the named phases to a scan and give their fractions. A phase that is not there gets its detection limit.
+
+Several scans of one specimen, a longitudinal and a transverse section or the same powder mounted anew, give one set of
+fractions with --same-specimen; what they differ by is part of the uncertainty.`,
+		Example: `  phasetally quantify testdata/bushing-aged.xy --phase copper,cu3sn-epsilon,cu6sn5-eta
+  phasetally quantify longitudinal.xy transverse.xy --same-specimen --phase copper,cu3sn-epsilon
+  phasetally quantify powder.xy --phase quartz,fluorite --k-standard corundum.xy=corundum --composition Si=30.4,O=34.6,Ca=18,F=17`,
+		Args: atLeast(1, "scan"),
 	}
 	o.scanFlags(c)
 	o.collectionFlags(c)
 	o.amountFlags(c)
 	c.Flags().StringSliceVar(&o.phases, "phase", nil, "ids of the phases (repeatable)")
+	c.Flags().BoolVar(&same, "same-specimen", false, "all scans are of one specimen: give one set of fractions")
 	c.RunE = func(c *cobra.Command, args []string) error {
-		if len(o.phases) == 0 {
+		switch {
+		case len(o.phases) == 0:
 			return fmt.Errorf("name the phases with --phase; 'phasetally library list' shows what there is")
+		case same != (len(args) > 1):
+			return errors.New("several scans of one specimen need --same-specimen, and it needs several; 'phasetally series' takes scans of different ones")
+		case same:
+			return o.quantifySame(c, args)
 		}
 		return o.analyse(c, args[0], analysis.Everything)
 	}
 	return c
+}
+
+// quantifySame reads all scans, runs them as one specimen and delivers the joint answer.
+func (o *options) quantifySame(c *cobra.Command, scans []string) error {
+	ctx, stdout, stderr := c.Context(), c.OutOrStdout(), c.ErrOrStderr()
+	if err := o.checkOutput(); err != nil {
+		return err
+	}
+	jobs := make([]analysis.Job, len(scans))
+	for i, scan := range scans {
+		job, err := o.newJob(scan)
+		if err != nil {
+			return err
+		}
+		job.Provenance.Settings = settingsOf(c)
+		jobs[i] = job
+	}
+	results, err := o.runSame(ctx, jobs, stderr)
+	if err != nil {
+		return err
+	}
+	o.others = results[1:]
+	if err := o.deliver(results[0], analysis.Everything, stdout, stderr); err != nil {
+		return err
+	}
+	return verdict(results[0].Document, analysis.Everything)
+}
+
+// runSame opens the reference data once for all scans.
+func (o *options) runSame(ctx context.Context, jobs []analysis.Job, stderr io.Writer) ([]analysis.Result, error) {
+	lib, err := o.loadCollection(ctx, &jobs[0], stderr)
+	if err != nil {
+		return nil, err
+	}
+	defer lib.Close()
+	for i := range jobs[1:] {
+		jobs[i+1].Collection, jobs[i+1].Filter.Own = jobs[0].Collection, jobs[0].Filter.Own
+	}
+	results, err := analysis.RunSame(ctx, jobs)
+	if errors.Is(err, analysis.ErrNothingLeft) {
+		return nil, fmt.Errorf("%w; widen --range or drop a --mask", err)
+	}
+	return results, blame(err)
 }

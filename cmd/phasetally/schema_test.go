@@ -89,6 +89,7 @@ func TestJSONHasEveryKey(t *testing.T) {
 		{"peaks", scan},
 		{"identify", scan, "--elements", "Cu,Sn", "--exclude", "cuprite"}, // leaves peaks unexplained
 		{"quantify", scan, "--phase", "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,corundum", "--spike", "cuprite=10"},
+		{"quantify", scan, scan, "--same-specimen", "--phase", "bronze-alpha,cu6sn5-eta"},
 	} {
 		code, stdout, stderr := within(t, t.Context(), append(args, "--format", "json")...)
 		require.Equal(t, exitDone, code, stderr)

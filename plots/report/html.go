@@ -53,7 +53,7 @@ type view struct {
 	Fractions           []fractionRow
 	NotSeen             string
 	HasOriginal         bool
-	Absolute            string
+	Absolute, Same      string
 	Pattern, BudgetPlot template.HTML
 	Cautions            []cautionView
 	Phases              []phaseView
@@ -85,7 +85,7 @@ func newView(r analysis.Result, o Options) (v view, err error) {
 	v = view{Style: template.CSS(pageStyle), Script: template.JS(pageScript), Data: template.JS(data), Doc: doc,
 		Sample: cmp.Or(doc.Scan.Sample, doc.Scan.File, "scan"), Sentence: Sentence(doc), Fractions: fractionRows(doc),
 		NotSeen:     strings.Join(strings.Fields(NotSeen(doc)), " "),
-		HasOriginal: hasOriginal(doc), Absolute: absoluteSentence(doc.Absolute), Pattern: template.HTML(figure.InlineSVG()),
+		HasOriginal: hasOriginal(doc), Absolute: absoluteSentence(doc.Absolute), Same: strings.TrimSpace(SameSpecimen(doc)), Pattern: template.HTML(figure.InlineSVG()),
 		Cautions: cautionViews(doc), Peaks: peakRows(doc), LineCheck: lineCheckRows(doc), Methods: methods(doc), References: references(doc), Scan: scanRows(doc.Scan),
 		Fit: fitRows(doc.Fit), Settings: settings, Provenance: provenanceRows(doc.Provenance), Files: o.Files}
 	for _, c := range v.Cautions {

@@ -41,8 +41,13 @@ func (r *run) caution() {
 		}
 		r.doc.Cautions = append(r.doc.Cautions, r.fractionCautions()...)
 	}
+	sortCautions(r.doc.Cautions)
+}
+
+// sortCautions puts the gravest first.
+func sortCautions(list []xrd.Caution) {
 	rank := map[xrd.Severity]int{xrd.Refuse: 0, xrd.Warn: 1, xrd.Note: 2}
-	slices.SortStableFunc(r.doc.Cautions, func(a, b xrd.Caution) int { return rank[a.Severity] - rank[b.Severity] })
+	slices.SortStableFunc(list, func(a, b xrd.Caution) int { return rank[a.Severity] - rank[b.Severity] })
 }
 
 // specimenCautions collects what a fit with phases tells of the specimen, the optics and the reach of the scan.
@@ -269,6 +274,7 @@ func (r *run) fractionCautions() []xrd.Caution {
 	}
 	out = append(out, r.rirCautions()...)
 	out = append(out, r.lineCautions()...)
+	out = append(out, r.sameCautions()...)
 	out = append(out, r.standardMissing()...)
 	out = append(out, r.externalCautions()...)
 	out = append(out, r.chemistryCaution()...)

@@ -21,6 +21,7 @@ type Document struct {
 	FractionCovariance [][]float64   `json:"fraction_covariance"` // wt%², order of Phases
 	PhaseOrder         []string      `json:"phase_order"`         // ids in the order of their colours, the same for every scan of a run; empty: the order of Phases
 	Absolute           *Absolute     `json:"absolute"`
+	SameSpecimen       *SameSpecimen `json:"same_specimen"`
 	NotDetected        []NotDetected `json:"not_detected"`
 	UnexplainedPeaks   []Unexplained `json:"unexplained_peaks"`
 	Cautions           []xrd.Caution `json:"cautions"`
@@ -157,6 +158,32 @@ type Absolute struct {
 	MassAttenuation        *float64 `json:"mass_attenuation"` // of everything scanned, cm²/g
 	MassAttenuationU       *float64 `json:"mass_attenuation_u"`
 	AttenuationFrom        string   `json:"mass_attenuation_from"` // "composition" or "phases"; empty without external standard
+}
+
+// SameSpecimen tells how several scans of one specimen, whose fractions were determined together, agree.
+type SameSpecimen struct {
+	Scans     []ScanOf `json:"scans"` // what each says alone
+	ChiSquare *float64 `json:"chi_square"`
+	Freedom   int      `json:"freedom"`
+	P         *float64 `json:"p"`                // of a larger χ² by chance
+	Between   *float64 `json:"between_relative"` // relative standard deviation of amounts between scans beyond counting
+}
+
+// ScanOf is one scan of a specimen, alone.
+type ScanOf struct {
+	File    string    `json:"file"`
+	SHA256  string    `json:"sha256"`
+	Section string    `json:"section"`
+	Phases  []PhaseOf `json:"phases"`
+}
+
+// PhaseOf is a phase as one scan shows it.
+type PhaseOf struct {
+	ID              string    `json:"id"`
+	WeightPercent   *float64  `json:"weight_percent"`
+	WeightPercentLo *float64  `json:"weight_percent_lo95"`
+	WeightPercentHi *float64  `json:"weight_percent_hi95"`
+	Texture         []Texture `json:"texture"`
 }
 
 // NotDetected is a phase that was looked for and not found.

@@ -84,9 +84,10 @@ type run struct {
 	checks  []quantify.LineCheck // of each member; nil when nothing can be compared
 	order   []int                // members in the order of the document
 
-	planes      []*[3]int    // of each member: the only planes that it shows, nil when it shows all
-	twins       []twin       // named phases that are left to others; nil: not looked for yet
-	falseAnchor *falseAnchor // the anchor that was given and does not hold; nil when it does
+	same        *SameSpecimen // what each of them says alone; nil for one scan
+	planes      []*[3]int     // of each member: the only planes that it shows, nil when it shows all
+	twins       []twin        // named phases that are left to others; nil: not looked for yet
+	falseAnchor *falseAnchor  // the anchor that was given and does not hold; nil when it does
 
 	constant *quantify.External // of the external standard; nil without one or when it does not tell
 	without  string             // why not
@@ -102,25 +103,40 @@ func Run(ctx context.Context, job Job) (Result, error) {
 
 // all does every step of the job.
 func (r *run) all(ctx context.Context) (Result, error) {
-	if err := r.prepare(); err != nil {
+	if err := r.measure(ctx); err != nil {
 		return Result{}, err
 	}
+	r.finish()
+	return Result{r.doc, r.curves()}, ctx.Err()
+}
+
+// measure does what takes time, up to the fractions.
+func (r *run) measure(ctx context.Context) error {
+	if err := r.prepare(); err != nil {
+		return err
+	}
 	r.found = peaks.Find(r.scan, r.job.Radiation, peaks.Settings{Instrument: r.calibrated()})
-	r.leaveOut()
 	r.describe()
+	if r.job.Depth == PeaksOnly {
+		return nil
+	}
+	if err := r.explain(ctx); err != nil {
+		return err
+	}
+	if err := r.measureStandard(ctx); err != nil {
+		return err
+	}
+	r.share()
+	return nil
+}
+
+// finish writes the document.
+func (r *run) finish() {
 	if r.job.Depth != PeaksOnly {
-		if err := r.explain(ctx); err != nil {
-			return Result{}, err
-		}
-		if err := r.measureStandard(ctx); err != nil {
-			return Result{}, err
-		}
-		r.share()
 		r.report()
 	}
 	r.listPeaks()
 	r.caution()
-	return Result{r.doc, r.curves()}, ctx.Err()
 }
 
 // prepare crops the scan and drops masked points.

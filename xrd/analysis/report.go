@@ -70,7 +70,7 @@ func (r *run) report() {
 		}
 		r.doc.FractionCovariance = append(r.doc.FractionCovariance, row)
 	}
-	r.doc.Absolute = r.absolute()
+	r.doc.Absolute, r.doc.SameSpecimen = r.absolute(), r.same
 	r.doc.Fit = fitOf(fit)
 	for _, u := range r.leftovers() {
 		r.doc.UnexplainedPeaks = append(r.doc.UnexplainedPeaks, Unexplained{
@@ -157,10 +157,14 @@ func (r *run) shape(out *Phase, i int) {
 				out.Strain = number(pattern.StrainOf(q.Value))
 			}
 		case pattern.TextureLogR:
-			v := math.Exp(q.Value)
-			out.Texture = append(out.Texture, Texture{q.Pole, v, v * q.U})
+			out.Texture = append(out.Texture, textureOf(q))
 		}
 	}
+}
+
+func textureOf(q pattern.Parameter) Texture {
+	v := math.Exp(q.Value)
+	return Texture{q.Pole, v, v * q.U}
 }
 
 // ownClear is the share of a line's own phase above which it counts as the phase's own.

@@ -1,62 +1,81 @@
 package quantify
 
-import "math"
+import (
+	"math"
+
+	"phasetally/xrd/pattern"
+)
 
 // The sources of the budget.
 const (
 	sourceCounting    = "counting and overlap"
 	sourceScatter     = "scatter of lines (texture, grains, profile)"
 	sourceRIR         = "reference intensity ratio"
+	sourceBetween     = "between scans (mounts, sections)"
 	sourceGrains      = "absorption in grains"
 	sourceUnexplained = "unexplained intensity"
 )
 
 // A budget holds, for some phases, the covariance of the logarithms of their amounts source by source.
-type budget struct {
-	sources []budgetPart
-	scatter []scatter // parallel to the phases
-}
+type budget struct{ sources []budgetPart }
 
 // budgetPart is one source.
 type budgetPart struct {
 	name       string
 	covariance [][]float64
+	freedom    []float64 // degrees of freedom on which the variance of each phase rests; nil: many
 }
 
 // budget works out the uncertainty of the amounts of some phases.
 func (in Input) budget(members []int) budget {
 	n := len(members)
-	counting, scattered, rir, grains := zeros(n), zeros(n), zeros(n), zeros(n)
-	serial := in.Fit.Agreement.Serial * in.Fit.Agreement.Serial
-	all := in.scatters
-	b := budget{scatter: make([]scatter, n)}
+	rir, grains := zeros(n), zeros(n)
 	for i, p := range members {
-		b.scatter[i] = all[p]
-		for j, q := range members {
-			d := in.Fit.Scales[p] * in.Fit.Scales[q]
-			if !(d > 0) {
-				continue
-			}
-			c := in.Fit.ScaleCov[p][q] * serial / d
-			counting[i][j] = c * math.Sqrt(all[p].counting*all[q].counting)
-			scattered[i][j] = c*math.Sqrt(all[p].inflation*all[q].inflation) - counting[i][j]
-		}
 		u := RatioU(in.Fit.Setup.Phases[p])
 		rir[i][i] = u * u
 		if in.tauU != nil {
 			grains[i][i] = in.tauU[p] * in.tauU[p]
 		}
 	}
-	b.sources = []budgetPart{{sourceCounting, counting}, {sourceScatter, scattered}, {sourceRIR, rir}}
+	b := budget{append(in.observed(members), budgetPart{sourceRIR, rir, nil})}
 	if in.Grain != nil {
-		b.sources = append(b.sources, budgetPart{sourceGrains, grains})
+		b.sources = append(b.sources, budgetPart{sourceGrains, grains, nil})
 	}
 	return b
 }
 
+// observed returns what the scan itself leaves open: counting, then the scatter of lines, then, for several scans, what
+// they differ by.
+func (in Input) observed(members []int) []budgetPart {
+	if in.joint != nil {
+		return in.joint.of(members)
+	}
+	n := len(members)
+	counting, scattered := budgetPart{sourceCounting, zeros(n), nil}, budgetPart{sourceScatter, zeros(n), make([]float64, n)}
+	for i, p := range members {
+		scattered.freedom[i] = in.scatters[p].freedom
+		for j, q := range members {
+			counting.covariance[i][j], scattered.covariance[i][j] = scaleCovariance(in.Fit, in.scatters, p, q)
+		}
+	}
+	return []budgetPart{counting, scattered}
+}
+
+// scaleCovariance returns the covariance of the logarithms of two scales of a fit that counting makes, and what the
+// scatter of lines adds; 0 for a scale of 0.
+func scaleCovariance(f *pattern.Fit, all []scatter, p, q int) (counting, scattered float64) {
+	d := f.Scales[p] * f.Scales[q]
+	if !(d > 0) {
+		return 0, 0
+	}
+	c := f.ScaleCov[p][q] * f.Agreement.Serial * f.Agreement.Serial / d
+	counting = c * math.Sqrt(all[p].counting*all[q].counting)
+	return counting, c*math.Sqrt(all[p].inflation*all[q].inflation) - counting
+}
+
 // total returns the sum over the sources.
 func (b budget) total() [][]float64 {
-	sum := zeros(len(b.scatter))
+	sum := zeros(len(b.sources[0].covariance))
 	for _, s := range b.sources {
 		add(sum, s.covariance)
 	}
@@ -64,15 +83,17 @@ func (b budget) total() [][]float64 {
 }
 
 // freedom returns the effective degrees of freedom of results with Jacobian j (to the logarithms of the amounts, perhaps
-// followed by others) and covariance cov, by the formula of Welch and Satterthwaite (GUM, annex G): only the scatter of
-// lines rests on few.
+// followed by others) and covariance cov, by the formula of Welch and Satterthwaite (GUM, annex G): the scatter of lines
+// and that between scans rest on few.
 func (b budget) freedom(j, cov [][]float64) []float64 {
 	out := make([]float64, len(cov))
 	for r := range out {
 		var sum float64
-		for i, s := range b.scatter {
-			v := j[r][i] * j[r][i] * b.sources[1].covariance[i][i]
-			sum += v * v / s.freedom
+		for _, s := range b.sources {
+			for i, free := range s.freedom {
+				v := j[r][i] * j[r][i] * s.covariance[i][i]
+				sum += v * v / free
+			}
 		}
 		out[r] = math.Inf(1)
 		if sum > 0 {

@@ -44,6 +44,11 @@ type Input struct {
 	// fractions.
 	Refused []bool
 
+	// More holds fits of further scans of the same specimen, whose phases are told by their ids; nil for none. Fractions
+	// are then those that all scans agree on best.
+	More []*pattern.Fit
+
+	joint     *joint    // of several scans; nil for one
 	scatters  []scatter // of the lines of each phase
 	tau, tauU []float64 // Brindley factor of each phase with its relative uncertainty; nil for none
 }
@@ -79,7 +84,8 @@ type Answer struct {
 	Amorphous  *Value // wt% of the original specimen; nil without a standard, or when the scan does not show it
 	// Attenuation is the μ/ρ of the specimen that an external standard was used with, cm²/g; 0 without one.
 	Attenuation, AttenuationU float64
-	MeanMu                    float64 // linear absorption of the solid specimen, 1/cm; 0 when not known
+	MeanMu                    float64  // linear absorption of the solid specimen, 1/cm; 0 when not known
+	Repeats                   *Repeats // how several scans agree; nil for one
 	// Withheld lists the phases whose missing RIR, or which being refused, makes the fractions unknown.
 	Withheld []int
 }
@@ -105,6 +111,9 @@ func Run(in Input) Answer {
 		return a
 	}
 	in.scatters = scatters(in.Fit)
+	if len(in.More) > 0 {
+		in, a.Repeats = in.join()
+	}
 	in.tau, in.tauU = in.grains()
 	amounts := in.amounts()
 	members := in.members(Specimen)

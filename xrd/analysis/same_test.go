@@ -1,0 +1,101 @@
+package analysis_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/xrd/analysis"
+)
+
+// sections are the two scans of one simulated specimen, 70 % copper and 30 % Cu3Sn, in this order.
+func sections(t testing.TB, names ...string) []analysis.Job {
+	var jobs []analysis.Job
+	for _, name := range names {
+		j := simulated(t, name, "copper", "cu3sn-epsilon")
+		j.File, j.Specimen.Section = name+".xy", name
+		jobs = append(jobs, j)
+	}
+	return jobs
+}
+
+// TestSameSpecimen: two sections of one specimen, in one of which copper is textured, give one set of fractions that lies
+// between what each says alone, holds the truth, and is surer in what counting leaves open.
+func TestSameSpecimen(t *testing.T) {
+	results, err := analysis.RunSame(t.Context(), sections(t, "longitudinal", "transverse"))
+	require.NoError(t, err)
+	require.Len(t, results, 2)
+	doc := results[0].Document
+	joint := phase(t, doc, "copper")
+	assert.InDelta(t, 70, *joint.WeightPercent, 1.5)
+	assert.True(t, *joint.WeightPercentLo < 70 && 70 < *joint.WeightPercentHi)
+
+	s := doc.SameSpecimen
+	require.NotNil(t, s)
+	require.Len(t, s.Scans, 2)
+	var alone [2]float64
+	for i, scan := range s.Scans {
+		assert.Equal(t, []string{"longitudinal", "transverse"}[i], scan.Section)
+		for _, p := range scan.Phases {
+			if p.ID == "copper" {
+				alone[i] = *p.WeightPercent
+				if i == 1 {
+					require.Len(t, p.Texture, 1, "a texture of its own")
+					assert.InDelta(t, 0.75, p.Texture[0].R, 0.03, "as simulated")
+				}
+			}
+		}
+	}
+	assert.Greater(t, *joint.WeightPercent, math.Min(alone[0], alone[1]))
+	assert.Less(t, *joint.WeightPercent, math.Max(alone[0], alone[1]))
+	assert.InDelta(t, alone[1], *phase(t, results[1].Document, "copper").WeightPercent, 1e-9, "the second result is that scan alone")
+	assert.Nil(t, results[1].Document.SameSpecimen)
+	assert.Equal(t, 1, s.Freedom)
+	assert.Greater(t, *s.P, 0.01)
+	assert.False(t, has(doc, "scans-disagree"))
+	assert.Contains(t, caution(t, doc, "texture").Text, "transverse.xy: ", "the caution names its scan")
+	sources := map[string]bool{}
+	for _, b := range joint.Budget {
+		sources[b.Source] = true
+	}
+	assert.True(t, sources["between scans (mounts, sections)"])
+}
+
+// TestSameSpecimenDisagrees: a scan of another specimen is no replicate, and it is said; the intervals grow to hold both.
+func TestSameSpecimenDisagrees(t *testing.T) {
+	jobs := []analysis.Job{
+		bentDemo(t, func(string, float64) float64 { return 1 }), bentDemo(t, func(string, float64) float64 { return 1 }),
+		bentDemo(t, func(id string, _ float64) float64 {
+			return map[string]float64{"bronze-alpha": 1, "cu3sn-epsilon": 2}[id]
+		}),
+	}
+	results, err := analysis.RunSame(t.Context(), jobs)
+	require.NoError(t, err)
+	doc := results[0].Document
+	c := caution(t, doc, "scans-disagree")
+	assert.Less(t, c.Evidence["p"], 0.01)
+	p := phase(t, doc, "cu3sn-epsilon")
+	for _, scan := range doc.SameSpecimen.Scans {
+		for _, q := range scan.Phases {
+			if q.ID == "cu3sn-epsilon" {
+				assert.True(t, *p.WeightPercentLo < *q.WeightPercent && *q.WeightPercent < *p.WeightPercentHi)
+			}
+		}
+	}
+}
+
+func TestSameSpecimenRefused(t *testing.T) {
+	_, err := analysis.RunSame(t.Context(), sections(t, "transverse"))
+	assert.ErrorIs(t, err, analysis.ErrOneScan)
+	jobs := sections(t, "transverse", "longitudinal")
+	jobs[0].Phases = nil
+	_, err = analysis.RunSame(t.Context(), jobs)
+	assert.ErrorIs(t, err, analysis.ErrOneScan)
+	jobs = sections(t, "transverse", "longitudinal")
+	jobs[1].Range = [2]float64{30, 30.1}
+	_, err = analysis.RunSame(t.Context(), jobs)
+	assert.ErrorIs(t, err, analysis.ErrNothingLeft)
+	assert.ErrorContains(t, err, "longitudinal.xy")
+}
