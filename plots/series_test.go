@@ -265,3 +265,15 @@ func BenchmarkStack(b *testing.B) {
 		require.NoError(b, err)
 	}
 }
+
+// A scan of which nobody knows where it lies is not drawn at its number among hours.
+func TestTrendLeavesOutWhatHasNoPlace(t *testing.T) {
+	s := resulttest.Series(6)
+	s.Scans[3].Abscissa = nil
+	p := newTrendPlot(s, Style{})
+	for _, tr := range p.trends {
+		assert.Len(t, tr.points, 4, "one failed, one has no place")
+	}
+	s.Abscissa = ""
+	assert.Len(t, newTrendPlot(s, Style{}).trends[0].points, 5, "counted scans all have one")
+}

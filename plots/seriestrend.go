@@ -44,17 +44,18 @@ func Trend(s analysis.SeriesResult, style Style) (*Figure, error) {
 
 type trendPlot struct {
 	*Figure
-	m      measure
-	th     theme
-	w      *SeriesWords
-	trends []trend
-	joined bool // no two scans share a place
-	marks  bool // few enough to mark each scan
-	x, y   axis
-	panel  box
-	hair   float64
-	under  string // name of the abscissa
-	limits bool   // some mark is a limit
+	m       measure
+	th      theme
+	w       *SeriesWords
+	trends  []trend
+	joined  bool // no two scans share a place
+	marks   bool // few enough to mark each scan
+	x, y    axis
+	panel   box
+	hair    float64
+	under   string // name of the abscissa
+	counted bool   // it is the number of the scan
+	limits  bool   // some mark is a limit
 }
 
 // mostMarked is how many scans a trend marks one by one.
@@ -64,11 +65,12 @@ func newTrendPlot(s analysis.SeriesResult, style Style) *trendPlot {
 	m, th := style.measure(), style.theme()
 	p := &trendPlot{m: m, th: th, w: style.seriesWords(), hair: 0.8 * m.line, joined: true, marks: len(s.Scans) <= mostMarked}
 	p.Figure = &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper}
+	p.counted = s.Abscissa == ""
 	p.under = cmp.Or(s.Abscissa, p.w.ScanNumber)
 	for k, ph := range s.Phases[:min(len(s.Phases), Colours)] {
 		t := trend{name: ph.Name, paint: style.paint(k)}
 		for i, e := range s.Scans {
-			if k < len(e.Phases) {
+			if k < len(e.Phases) && p.placed(e) {
 				if pt, ok := trendPointOf(e, e.Phases[k], i); ok {
 					t.points = append(t.points, pt)
 				}
@@ -82,7 +84,7 @@ func newTrendPlot(s analysis.SeriesResult, style Style) *trendPlot {
 			t.name = s.Phases[Colours].Name
 		}
 		for i, e := range s.Scans {
-			if pt, ok := sumPoint(e, i); ok {
+			if pt, ok := sumPoint(e, i); ok && p.placed(e) {
 				t.points = append(t.points, pt)
 			}
 		}
@@ -90,6 +92,9 @@ func newTrendPlot(s analysis.SeriesResult, style Style) *trendPlot {
 	}
 	return p
 }
+
+// placed reports whether it is known where a scan lies along the trend.
+func (p *trendPlot) placed(e analysis.SeriesEntry) bool { return p.counted || known(e.Abscissa) }
 
 // keep adds a trend, its points in order, unless all that is known of it are limits.
 func (p *trendPlot) keep(t trend) {
@@ -192,7 +197,7 @@ func (p *trendPlot) frame() {
 // abscissae are the ticks along the bottom: whole numbers when scans are only counted.
 func (p *trendPlot) abscissae() []float64 {
 	ticks := p.x.ticks(5.5 * p.m.small)
-	if p.under == p.w.ScanNumber {
+	if p.counted {
 		ticks = slices.DeleteFunc(ticks, func(v float64) bool { return v != math.Trunc(v) })
 	}
 	return ticks

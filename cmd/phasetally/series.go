@@ -1,10 +1,8 @@
 package main
 
 import (
-	"cmp"
 	"io"
-	"path/filepath"
-	"strings"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -22,7 +20,7 @@ func newSeries() *cobra.Command {
 		Long: `Analyse many scans with the same phases: those that the scans show, or those that --phase names. Every scan gets a
 folder of its own under the folder of the series; beside them lie series.csv, series.parquet, series.json, series.html
 and the figures. The same command again does only what is missing or has changed, so that a run may be stopped at any
-time. --force does everything anew.`,
+time: what is done is written as tables, figures and pages then, too. --force does everything anew.`,
 		Example: `  phasetally series testdata/ageing-*.xy --conditions testdata/ageing.csv --elements Cu,Sn
   phasetally series night/*.xy --phase copper,cuprite --no-figures --jobs 8`,
 		Args: atLeast(1, "scans"),
@@ -51,12 +49,6 @@ type seriesOptions struct {
 	settings   map[string]string
 }
 
-// seriesFolderFor names the folder of a series after its table of conditions.
-func seriesFolderFor(conditions string) string {
-	base := filepath.Base(conditions)
-	return cmp.Or(strings.TrimSuffix(base, filepath.Ext(base)), "scans") + "-series"
-}
-
 // series reads, runs and writes.
 func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	ctx, stderr := c.Context(), c.ErrOrStderr()
@@ -78,7 +70,8 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	if err != nil {
 		return err
 	}
-	job.Earlier = folder.Earlier
+	defer folder.Close()
+	job.Earlier, job.EarlierPhases, job.KeepPhases = folder.Earlier, folder.EarlierPhases, folder.KeepPhases
 	job.Keep = func(i int, r analysis.Result, e *analysis.SeriesEntry) error { return o.keep(folder, i, r, e) }
 	bar := newProgress(stderr, "scans")
 	if !o.quiet {
@@ -86,20 +79,28 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	}
 	result, err := analysis.Series(ctx, job)
 	bar.finish()
-	if err != nil {
+	switch done := slices.ContainsFunc(result.Scans, analysis.SeriesEntry.Done); {
+	case ctx.Err() != nil && !done:
+		return ctx.Err()
+	case err != nil && ctx.Err() == nil:
 		return seriesTrouble(err)
 	}
 	result.Provenance = o.provenance(lib, started)
-	return o.deliverSeries(folder, result, c.OutOrStdout(), stderr)
+	if err := o.deliverSeries(folder, result, c.OutOrStdout(), stderr); err != nil {
+		return err
+	}
+	return ctx.Err() // what is done is written; the status says that it is not all
 }
 
 // seriesJob is everything that steers the run; scans are read when their turn comes.
 func (o *seriesOptions) seriesJob(lib *library.Library, files []string, stderr io.Writer) (analysis.SeriesJob, error) {
 	job := analysis.SeriesJob{Files: files, Collection: lib, Phases: o.phases, Workers: o.jobs}
+	var shared analysis.Job // its reference data are those of every scan
+	o.own(lib, &shared)
 	job.Load = func(i int) (analysis.Job, error) {
 		j, err := o.newJob(files[i])
-		j.Provenance.Settings = o.settings
-		o.own(lib, &j)
+		j.Provenance.Settings, j.Provenance.ReferenceData = o.settings, shared.Provenance.ReferenceData
+		j.Collection, j.Filter.Own = lib, shared.Filter.Own
 		return j, err
 	}
 	if err := o.fill(&analysis.Job{}); err != nil { // wrong flags are told once, not for every scan

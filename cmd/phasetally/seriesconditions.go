@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"os"
@@ -10,6 +11,12 @@ import (
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/resultfile"
 )
+
+// seriesFolderFor names the folder of a series after its table of conditions.
+func seriesFolderFor(conditions string) string {
+	base := filepath.Base(conditions)
+	return cmp.Or(strings.TrimSuffix(base, filepath.Ext(base)), "scans") + "-series"
+}
 
 // loadConditions reads the table and tells on stderr what does not fit the scans.
 func (o *seriesOptions) loadConditions(files []string, stderr io.Writer) (analysis.Conditions, error) {

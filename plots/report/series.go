@@ -147,7 +147,8 @@ func SeriesSentence(s analysis.SeriesResult) string {
 	if len(with) == 0 {
 		return "No scan of the series has an answer."
 	}
-	if s.Abscissa != "" {
+	if placed := slices.DeleteFunc(slices.Clone(with), func(e analysis.SeriesEntry) bool { return e.Abscissa == nil }); len(placed) > 0 {
+		with = placed
 		slices.SortStableFunc(with, func(a, b analysis.SeriesEntry) int { return cmp.Compare(*a.Abscissa, *b.Abscissa) })
 	}
 	first, last := with[0], with[len(with)-1]
@@ -162,7 +163,7 @@ func SeriesSentence(s analysis.SeriesResult) string {
 		return fmt.Sprintf("In %s, no phase of the series is seen in the first or the last.", counted(len(with)))
 	}
 	span := TraceName(s, first) + " to " + TraceName(s, last)
-	if s.Abscissa != "" {
+	if first.Abscissa != nil {
 		span = fmt.Sprintf("%s %s to %s", plain(s.Abscissa), plots.Plain(*first.Abscissa), plots.Plain(*last.Abscissa))
 	}
 	return fmt.Sprintf("Over %s, %s: %s wt%% of the crystalline part.", counted(len(with)), span, list(parts))
@@ -204,7 +205,11 @@ func SeriesText(w io.Writer, s analysis.SeriesResult) error {
 	for _, e := range s.Scans {
 		row := []string{plain(e.File)}
 		if s.Abscissa != "" {
-			row = append(row, plots.Plain(*e.Abscissa))
+			at := "?"
+			if e.Abscissa != nil {
+				at = plots.Plain(*e.Abscissa)
+			}
+			row = append(row, at)
 		}
 		for _, p := range e.Phases {
 			text := shareText(p)

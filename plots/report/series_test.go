@@ -81,3 +81,19 @@ func TestSeriesPageInABrowser(t *testing.T) {
 		assert.True(t, strings.HasPrefix(r, "file://") || strings.HasPrefix(r, "data:") || strings.HasPrefix(r, "about:"), r)
 	}
 }
+
+// A scan without its condition is in the tables and not in the sentence; nothing panics.
+func TestSeriesWithoutAPlace(t *testing.T) {
+	s := resulttest.Series(6)
+	s.Scans[0].Abscissa, s.Scans[1].Abscissa = nil, nil
+	assert.Contains(t, report.SeriesSentence(s), "Over 4 scans, hours 40 to 250")
+	var b bytes.Buffer
+	require.NoError(t, report.SeriesText(&b, s))
+	assert.Regexp(t, `scan-001\S* +\?`, b.String())
+	seriesPage(t, s)
+	for i := range s.Scans {
+		s.Scans[i].Abscissa = nil
+	}
+	assert.Contains(t, report.SeriesSentence(s), "Over 5 scans")
+	require.NoError(t, report.SeriesText(&b, s))
+}

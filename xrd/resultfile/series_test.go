@@ -147,6 +147,7 @@ func TestSeriesFolderGoesOn(t *testing.T) {
 	assert.Equal(t, "scans/one-2", e.Folder)
 	assert.True(t, e.HasReport)
 
+	require.NoError(t, f.Close())
 	again, err := resultfile.OpenSeries(dir, files, false)
 	require.NoError(t, err)
 	got, ok := again.Earlier(1, e.Fingerprint)
@@ -160,6 +161,7 @@ func TestSeriesFolderGoesOn(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, resulttest.Mixture(1).Document.Scan.SHA256, r.Document.Scan.SHA256)
 
+	require.NoError(t, again.Close())
 	forced, err := resultfile.OpenSeries(dir, files, true)
 	require.NoError(t, err)
 	_, ok = forced.Earlier(1, e.Fingerprint)
@@ -221,4 +223,68 @@ func TestOpenSeriesRefusesWhatIsNotASeries(t *testing.T) {
 	_, err = resultfile.ReadSeries(scan)
 	var syntax *xrd.SyntaxError
 	require.ErrorAs(t, err, &syntax)
+}
+
+func TestSeriesPhasesAreKept(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "series")
+	f, err := resultfile.OpenSeries(dir, nil, false)
+	require.NoError(t, err)
+	_, ok := f.EarlierPhases("mark")
+	assert.False(t, ok, "nothing yet")
+	require.NoError(t, f.KeepPhases("mark", []string{"quartz", "calcite"}))
+	require.NoError(t, f.KeepPhases("mark", []string{"quartz", "albite"}), "replaced")
+	ids, ok := f.EarlierPhases("mark")
+	require.True(t, ok)
+	assert.Equal(t, []string{"quartz", "albite"}, ids)
+	for _, mark := range []string{"", "another"} {
+		_, ok = f.EarlierPhases(mark)
+		assert.False(t, ok, mark)
+	}
+	require.NoError(t, f.Close())
+	forced, err := resultfile.OpenSeries(dir, nil, true)
+	require.NoError(t, err)
+	_, ok = forced.EarlierPhases("mark")
+	assert.False(t, ok, "--force searches again")
+	require.NoError(t, forced.Close())
+	again, err := resultfile.OpenSeries(dir, nil, false)
+	require.NoError(t, err)
+	for _, text := range []string{"", "{", `{"schema":"other/1","fingerprint":"mark","phases":["a"]}`, `{"schema":"phasetally.series-phases/1","fingerprint":"mark","phases":[]}`} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "series-phases.json"), []byte(text), 0o600))
+		_, ok = again.EarlierPhases("mark")
+		assert.False(t, ok, text)
+	}
+}
+
+// What a killed run has left under an unfinished name goes; everything else, a stranger's hidden file too, stays.
+func TestSeriesFolderIsSwept(t *testing.T) {
+	parent := t.TempDir()
+	dir := filepath.Join(parent, "series")
+	left := filepath.Join(parent, ".series-partial-series")
+	require.NoError(t, os.MkdirAll(filepath.Join(left, "scans"), 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(left, ".phasetally-series"), []byte("phaseta"), 0o600), "cut off")
+	f, err := resultfile.OpenSeries(dir, []string{"a.xy"}, false)
+	require.NoError(t, err)
+	e := resulttest.Series(1).Scans[0]
+	require.NoError(t, f.Keep(0, resulttest.Mixture(1), &e, nil))
+	assert.NoDirExists(t, left)
+	require.NoError(t, f.Close())
+
+	for _, name := range []string{"scans/.a-partial-123", ".series-partial-9", "scans/.mine"} {
+		require.NoError(t, os.Mkdir(filepath.Join(dir, name), 0o700))
+	}
+	require.NoError(t, os.WriteFile(filepath.Join(dir, ".note"), nil, 0o600))
+	f, err = resultfile.OpenSeries(dir, []string{"a.xy"}, false)
+	require.NoError(t, err)
+	assert.NoDirExists(t, filepath.Join(dir, "scans/.a-partial-123"))
+	assert.NoDirExists(t, filepath.Join(dir, ".series-partial-9"))
+	assert.DirExists(t, filepath.Join(dir, "scans/.mine"))
+	assert.DirExists(t, filepath.Join(dir, "scans/a"))
+	assert.FileExists(t, filepath.Join(dir, ".note"))
+
+	_, err = resultfile.OpenSeries(dir, nil, false)
+	require.ErrorIs(t, err, resultfile.ErrBusy, "two runs")
+	require.NoError(t, f.Close())
+	f, err = resultfile.OpenSeries(dir, nil, false)
+	require.NoError(t, err)
+	require.NoError(t, f.Close())
 }

@@ -14,7 +14,6 @@ import (
 
 	"github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
-	"golang.org/x/sync/errgroup"
 
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
@@ -23,28 +22,34 @@ import (
 // SeriesMarker is the file whose presence says that a folder is that of a series.
 const SeriesMarker = ".phasetally-series"
 
-// ErrNotSeries says that a folder exists and is not that of a series; test with errors.Is.
-var ErrNotSeries = errors.New("the folder is not that of a series")
+// Why a folder of a series cannot be used; test with errors.Is.
+var (
+	ErrNotSeries = errors.New("the folder is not that of a series")
+	ErrBusy      = errors.New("another run is writing to this folder")
+)
 
 const (
 	seriesMarkerText = "phasetally.series-folder/1\n"
 	scansFolder      = "scans"
 	entryFile        = "series-entry.json"
+	phasesFile       = "series-phases.json"
+	partial          = "-partial-" // part of the names of what is not finished
 )
 
 // A SeriesFolder holds a series: a folder a scan under scans/, and the files of the whole beside it. Every scan's
 // folder appears whole, with the entry that makes it unnecessary to analyse the scan again, so that a run that was
-// killed goes on where it was.
+// killed goes on where it was. One run at a time may use it; Close ends that.
 type SeriesFolder struct {
 	dir   string
 	names []string // of the scans' folders
 	again bool     // nothing of earlier runs counts
+	held  *os.File // the marker, locked; nil until the folder is there
 
 	make func() error // makes the folder, once, when there is something to keep
 }
 
 // OpenSeries goes on in a folder that a series has made, or will make a new one when there is something to keep. With
-// again every scan is redone. Anything else under that name is a *FolderError.
+// again every scan is redone. Anything else under that name is a *FolderError, as is a folder that another run uses.
 func OpenSeries(dir string, files []string, again bool) (*SeriesFolder, error) {
 	dir = filepath.Clean(dir)
 	f := &SeriesFolder{dir: dir, names: folderNames(files), again: again, make: func() error { return nil }}
@@ -61,31 +66,72 @@ func OpenSeries(dir string, files []string, again bool) (*SeriesFolder, error) {
 	if mark, err := os.ReadFile(filepath.Join(dir, SeriesMarker)); err != nil || string(mark) != seriesMarkerText {
 		return nil, &FolderError{dir, ErrNotSeries, "choose another place with --out; it is never written to, not even with --force"}
 	}
+	if err := f.hold(); err != nil {
+		return nil, err
+	}
+	f.sweep()
 	return f, nil
 }
 
-// create makes the folder with its marker in one step.
+// Close lets other runs use the folder.
+func (f *SeriesFolder) Close() error {
+	if f.held == nil {
+		return nil
+	}
+	held := f.held
+	f.held = nil
+	return held.Close()
+}
+
+// hold keeps other runs out.
+func (f *SeriesFolder) hold() error {
+	held, busy, err := lock(filepath.Join(f.dir, SeriesMarker))
+	switch {
+	case err != nil:
+		return folderError(f.dir, err)
+	case busy:
+		return &FolderError{f.dir, ErrBusy, "wait for it to end, or choose another place with --out"}
+	}
+	f.held = held
+	return nil
+}
+
+// sweep removes what runs that were killed have not finished. Nobody else writes here, for the folder is held.
+func (f *SeriesFolder) sweep() {
+	if f.held == nil {
+		return // no locks here: what lies about may be of a run that still goes on
+	}
+	for _, dir := range []string{f.dir, filepath.Join(f.dir, scansFolder)} {
+		entries, _ := os.ReadDir(dir)
+		for _, e := range entries {
+			if strings.HasPrefix(e.Name(), ".") && strings.Contains(e.Name(), partial) {
+				_ = os.RemoveAll(filepath.Join(dir, e.Name()))
+			}
+		}
+	}
+}
+
+// create makes the folder with its marker in one step. The name under which it does so is always the same, so that the
+// next run clears away what a killed one has left of it.
 func (f *SeriesFolder) create() error {
 	d := osDisk{}
 	parent := filepath.Dir(f.dir)
-	if err := d.mkdirAll(parent); err != nil {
-		return folderError(f.dir, err)
-	}
-	tmp, err := d.mkdirTemp(parent, "."+filepath.Base(f.dir)+"-partial-*")
-	if err != nil {
-		return folderError(f.dir, err)
-	}
+	tmp := filepath.Join(parent, "."+filepath.Base(f.dir)+partial+"series")
+	d.removeAll(tmp)
 	defer d.removeAll(tmp)
-	if err := fill(d, tmp, map[string][]byte{SeriesMarker: []byte(seriesMarkerText)}); err != nil {
+	if err := d.mkdirAll(filepath.Join(tmp, scansFolder)); err != nil {
 		return folderError(f.dir, err)
 	}
-	if err := d.mkdirAll(filepath.Join(tmp, scansFolder)); err != nil {
+	if err := fill(d, tmp, map[string][]byte{SeriesMarker: []byte(seriesMarkerText)}); err != nil {
 		return folderError(f.dir, err)
 	}
 	if err := d.rename(tmp, f.dir); err != nil {
 		return folderError(f.dir, err)
 	}
-	return d.syncDir(parent)
+	if err := d.syncDir(parent); err != nil {
+		return folderError(f.dir, err)
+	}
+	return f.hold()
 }
 
 // folderNames gives every scan a folder of its own, named after its file with what could trouble a path or a link left
@@ -177,12 +223,57 @@ func (f *SeriesFolder) Finish(s analysis.SeriesResult, extra map[string][]byte) 
 	if err := f.make(); err != nil {
 		return err
 	}
-	var g errgroup.Group
-	g.SetLimit(4) // each waits for the disk
-	for _, name := range slices.Sorted(maps.Keys(files)) {
-		g.Go(func() error { return WriteFile(filepath.Join(f.dir, name), files[name]) })
+	return f.replace(files)
+}
+
+// replace writes files beside those of the series and then puts each in its place.
+func (f *SeriesFolder) replace(files map[string][]byte) error {
+	d := osDisk{}
+	tmp, err := d.mkdirTemp(f.dir, ".series"+partial+"*")
+	if err != nil {
+		return folderError(f.dir, err)
 	}
-	return g.Wait()
+	defer d.removeAll(tmp)
+	if err := fill(d, tmp, files); err != nil {
+		return folderError(f.dir, err)
+	}
+	for _, name := range slices.Sorted(maps.Keys(files)) {
+		if err := d.rename(filepath.Join(tmp, name), filepath.Join(f.dir, name)); err != nil {
+			return folderError(f.dir, err)
+		}
+	}
+	return d.syncDir(f.dir)
+}
+
+// keptPhases is series-phases.json.
+type keptPhases struct {
+	Schema      string   `json:"schema"`
+	Fingerprint string   `json:"fingerprint"` // of all that the search followed from
+	Phases      []string `json:"phases"`
+}
+
+const phasesSchema = "phasetally.series-phases/1"
+
+// EarlierPhases returns the phases that an earlier run has found in the same scans with the same settings.
+func (f *SeriesFolder) EarlierPhases(fingerprint string) ([]string, bool) {
+	raw, err := os.ReadFile(filepath.Join(f.dir, phasesFile))
+	var k keptPhases
+	if f.again || fingerprint == "" || err != nil || json.Unmarshal(raw, &k) != nil {
+		return nil, false
+	}
+	return k.Phases, k.Schema == phasesSchema && k.Fingerprint == fingerprint && len(k.Phases) > 0
+}
+
+// KeepPhases keeps the phases that a search has found, so that a run that goes on need not repeat it.
+func (f *SeriesFolder) KeepPhases(fingerprint string, ids []string) error {
+	raw, err := json.Marshal(keptPhases{phasesSchema, fingerprint, ids}, jsontext.WithIndent(" "))
+	if err != nil {
+		return fmt.Errorf("%s: %w", phasesFile, err)
+	}
+	if err := f.make(); err != nil {
+		return err
+	}
+	return f.replace(map[string][]byte{phasesFile: append(raw, '\n')})
 }
 
 // SeriesJSON returns series.json: empty lists as [], everything unknown as null.
