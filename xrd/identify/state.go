@@ -64,6 +64,9 @@ func (s *search) setup(members []Member, c *candidate, residual []float64) patte
 		set.Start.Kappa = s.fit.Kappa
 		set.Start.Knots = s.knots
 		set.Poles = polesOf(s.fit, set.Phases)
+		if fitted(s.fit, set.Phases) {
+			set.Start.From = pattern.QuickFit
+		}
 	}
 	if c != nil {
 		if s.fit == nil {
@@ -79,6 +82,20 @@ func (s *search) setup(members []Member, c *candidate, residual []float64) patte
 	}
 	set.Doubt = doubt(set, residual, c)
 	return set
+}
+
+// fitted reports whether a fit has all the phases.
+func fitted(f *pattern.Fit, phases []refdata.Phase) bool {
+	has := make(map[string]bool, len(f.Setup.Phases))
+	for _, p := range f.Setup.Phases {
+		has[p.ID] = true
+	}
+	for _, p := range phases {
+		if !has[p.ID] {
+			return false
+		}
+	}
+	return true
 }
 
 // polesOf carries the texture axes of a fit over to the phases of another.

@@ -38,6 +38,12 @@ func (v *SeparableSolver) Fit(ctx context.Context, p SeparableProblem, s Setting
 	if err := f.start(); err != nil {
 		return SeparableResult{}, err
 	}
+	if f.nonlinear == 0 { // the linear parameters are the best already
+		if !f.linearise() {
+			return f.result(Stuck, 0), nil
+		}
+		return f.result(Converged, 0), nil
+	}
 	d := descent{stepper: f, settings: s.orDefaults(separableDefaults)}
 	status := d.run(ctx)
 	return f.result(status, d.iterations), nil

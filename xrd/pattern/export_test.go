@@ -1,6 +1,10 @@
 package pattern
 
-import "phasetally/refdata"
+import (
+	"math"
+
+	"phasetally/refdata"
+)
 
 // What the tests of the whole package need of its inside.
 var (
@@ -37,6 +41,11 @@ func Rule(nodes int) (shift, weight []float64) {
 		}
 	}
 	return shift, weight
+}
+
+// AddProfile draws a profile with the rule that its tail needs.
+func AddProfile(x, y []float64, area, centre, fwhm, eta, tail float64) {
+	addProfile(x, y, shape{area: area, centre: centre, fwhm: fwhm, eta: eta, tail: tail}, axialNodes(math.Abs(tail)/fwhm))
 }
 
 // NoiseAt returns the variance of a point for a fitted intensity.

@@ -34,7 +34,10 @@ type Fit struct {
 	Undetermined []string
 	Correlated   []Correlation
 
-	model  *Model
+	model *Model
+	// The misfit that the weights allow for, and that those of the last refinement allowed for.
+	allows, allowed float64
+
 	solver leastsq.SeparableSolver
 	last   leastsq.SeparableResult
 	room   []float64 // for the standard uncertainties of points
@@ -57,26 +60,38 @@ const (
 
 // stage is a set of parameters released together, and how closely they are refined.
 type stage struct {
-	accept    func(Parameter) bool
-	tolerance float64
-	cycles    int     // of re-weighting
-	trust     float64 // most misfit that weights allow for: what is left while parameters are held is no misfit yet
+	accept     func(Parameter) bool
+	tolerance  float64
+	cycles     int     // of re-weighting
+	trust      float64 // most misfit that weights allow for: what is left while parameters are held is no misfit yet
+	background bool    // the number of background intervals is chosen after the first cycle, unless it is given
 }
 
-// finestTolerance is how closely the last stage refines.
-const finestTolerance = 1e-7
+// finestTolerance is how closely the last refinement goes, and settlingTolerance how closely those before it, which only
+// renew the weights.
+const (
+	finestTolerance   = 1e-7
+	settlingTolerance = 1e-4
+)
 
-// stages release parameters in the order in which the data come to support them.
-func stages(effort Effort) []stage {
+// stages release parameters in the order in which the data come to support them. Values from an earlier fit save what that
+// fit has done; the first stage then only finds the scales, for weights that know the pattern.
+func (s Setup) stages(effort Effort) []stage {
+	none := func(Parameter) bool { return false }
 	position := func(p Parameter) bool { return p.Kind == Displacement }
 	first := func(p Parameter) bool {
 		return p.Kind == Displacement || p.Kind == WidthW || p.Kind == Size || p.Kind >= CellA && p.Kind <= CellGamma
 	}
 	all := func(p Parameter) bool { return p.Kind != Footprint && (p.Kind != Zero || p.Prior.Sigma > 2e-4) }
-	if effort == Quick {
-		return []stage{{first, 1e-3, 2, maxKappa}} // twice: the first weights know no misfit
+	switch {
+	case effort == Quick:
+		return []stage{{first, 1e-3, 2, maxKappa, false}} // twice: the first weights know no misfit
+	case s.Start.From == FullFit:
+		return []stage{{none, 1, 1, s.Start.Kappa, true}, {all, settlingTolerance, 1, maxKappa, false}}
+	case s.Start.From == QuickFit:
+		return []stage{{none, 1, 1, 0.1, false}, {first, 1e-3, 1, 0.1, true}, {all, settlingTolerance, 2, 0.2, false}}
 	}
-	return []stage{{position, 1e-2, 1, 0.1}, {first, 1e-3, 2, 0.1}, {all, 1e-4, 2, 0.2}, {all, finestTolerance, 1, maxKappa}}
+	return []stage{{position, 1e-2, 1, 0.1, false}, {first, 1e-3, 2, 0.1, true}, {all, settlingTolerance, 2, 0.2, false}}
 }
 
 // Run fits the model of a setup. A fit that does not converge is a Status; ErrSetup is for input that nothing can start
@@ -87,18 +102,9 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 		return nil, err
 	}
 	f := newFit(m)
-	for i, st := range stages(effort) {
-		m.release(func(p Parameter) bool { return st.accept(p) && !slices.Contains(s.Hold, p.Kind) && !m.anchored(p) })
-		for c := range st.cycles {
-			if err := f.refine(ctx, st.tolerance); err != nil {
-				return nil, err
-			}
-			f.reweigh(st.trust)
-			if effort == Full && s.Start.Knots == 0 && i == 1 && c == 0 {
-				if err := f.chooseBackground(ctx); err != nil {
-					return nil, err
-				}
-			}
+	for _, st := range s.stages(effort) {
+		if err := f.stage(ctx, st); err != nil {
+			return nil, err
 		}
 	}
 	if effort == Full {
@@ -110,23 +116,46 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 	return f, nil
 }
 
+// stage releases the parameters of a stage and refines them with renewed weights.
+func (f *Fit) stage(ctx context.Context, st stage) error {
+	m := f.model
+	m.release(func(p Parameter) bool {
+		return st.accept(p) && !slices.Contains(m.setup.Hold, p.Kind) && !m.anchored(p)
+	})
+	for c := range st.cycles {
+		if err := f.refine(ctx, st.tolerance); err != nil {
+			return err
+		}
+		f.reweigh(st.trust)
+		if st.background && c == 0 && m.setup.Start.Knots == 0 {
+			if err := f.chooseBackground(ctx); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
 const (
 	settleCycles = 6
 	settled      = 0.05 // relative change of the misfit at which weights are steady
 )
 
-// settle refines with renewed weights until the misfit that they allow for is that of the fit.
+// settle refines with renewed weights until the misfit that they allow for is that of the fit, and then to the end.
 func (f *Fit) settle(ctx context.Context) error {
 	for range settleCycles {
-		before := f.Kappa
-		if err := f.refine(ctx, finestTolerance); err != nil {
+		if math.Abs(f.Kappa-f.allowed) <= settled*f.allowed+1e-3 {
+			break
+		}
+		if err := f.refine(ctx, settlingTolerance); err != nil {
 			return err
 		}
 		f.reweigh(maxKappa)
-		if math.Abs(f.Kappa-before) <= settled*before+1e-3 {
-			break
-		}
 	}
+	if err := f.refine(ctx, finestTolerance); err != nil {
+		return err
+	}
+	f.reweigh(maxKappa)
 	return nil
 }
 
@@ -295,10 +324,12 @@ func (f *Fit) ids() []string {
 
 // reweigh renews the variance of every point from the fit, with no more misfit than trust.
 func (f *Fit) reweigh(trust float64) {
+	f.allowed = f.allows
 	peaks := f.peaks()
 	f.model.variance(f.Noise, f.Fitted, peaks, f.BlankScale, 0)
 	f.Kappa = misfit(f.residual(), f.trusted(peaks), f.Noise)
-	f.model.variance(f.Variance, f.Fitted, peaks, f.BlankScale, math.Min(f.Kappa, trust))
+	f.allows = math.Min(f.Kappa, trust)
+	f.model.variance(f.Variance, f.Fitted, peaks, f.BlankScale, f.allows)
 }
 
 // peaks returns the summed contribution of the phases.

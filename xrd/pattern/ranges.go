@@ -86,6 +86,9 @@ func (m *Model) DerivativesIn(lo, hi int, c []float64, jac [][]float64) {
 	for _, row := range jac {
 		clear(row[lo:hi])
 	}
+	if len(jac) == 0 {
+		return
+	}
 	d, ok := m.desks.Get().(*desk)
 	if !ok {
 		d = new(desk)

@@ -55,7 +55,7 @@ func ReleaseTexture(ctx context.Context, f *Fit) (*Fit, error) {
 	}
 	s := f.Setup
 	s.Poles = poles
-	s.Start = Start{Values: start, Kappa: f.Kappa, Knots: f.Knots}
+	s.Start = Start{Values: start, Kappa: f.Kappa, Knots: f.Knots, From: FullFit}
 	g, err := Run(ctx, s, Full)
 	if err != nil {
 		return nil, err

@@ -41,7 +41,18 @@ type Start struct {
 	Values       map[Key]float64 // of any parameters
 	Knots        int             // number of background intervals; 0 lets an information criterion choose
 	Kappa        float64         // relative misfit; 0 means not known yet
+	From         Source          // how good the values are
 }
+
+// A Source says where starting values come from.
+type Source int
+
+// The sources. Values from a fit must be those of the same phases.
+const (
+	Guess    Source = iota // the instrument, or a search
+	QuickFit               // a quick fit
+	FullFit                // a full fit of the same scan or one like it; texture may be new
+)
 
 // A Key identifies a parameter across models: the phase is named by its id.
 type Key struct {

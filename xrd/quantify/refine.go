@@ -17,7 +17,7 @@ const (
 func Refine(ctx context.Context, f *pattern.Fit) (*pattern.Fit, error) {
 	s := f.Setup
 	s.Doubt, s.Poles = stray(f), nil
-	s.Start = pattern.Start{Values: f.Values(), Kappa: f.Kappa, Knots: f.Knots}
+	s.Start = pattern.Start{Values: f.Values(), Kappa: f.Kappa, Knots: f.Knots, From: pattern.FullFit}
 	g, err := pattern.Run(ctx, s, pattern.Full)
 	if err != nil {
 		return nil, err
