@@ -47,7 +47,10 @@ func (r *run) constantOf(ctx context.Context, e External) (quantify.External, er
 	j := r.job
 	j.Scan, j.File, j.Phases = e.Scan, e.File, []string{e.ID}
 	j.External, j.Grains, j.Composition, j.Watch, j.Anchor, j.Filter.Require = nil, nil, nil, nil, "", nil
-	s := &run{job: j}
+	s := &run{job: j, slitStands: true}
+	if r.optics != nil && r.optics.automatic {
+		s.optics = r.optics // both scans were taken with one slit
+	}
 	if _, err := s.all(ctx); err != nil {
 		return quantify.External{}, fmt.Errorf("%s: %w", e.File, err)
 	}

@@ -84,6 +84,8 @@ type run struct {
 	checks  []quantify.LineCheck // of each member; nil when nothing can be compared
 	order   []int                // members in the order of the document
 
+	slitStands  bool          // no slit is fitted: that of another scan holds
+	optics      *fittedSlit   // what was corrected although nobody stated it; nil for nothing
 	same        *SameSpecimen // what each of them says alone; nil for one scan
 	planes      []*[3]int     // of each member: the only planes that it shows, nil when it shows all
 	twins       []twin        // named phases that are left to others; nil: not looked for yet
@@ -225,6 +227,7 @@ func (r *run) setup() pattern.Setup {
 		s.Instrument.X, s.Instrument.Y = s.Instrument.X*f, s.Instrument.Y*f
 	}
 	s.Anchor = r.anchor()
+	r.optics.apply(&s)
 	if r.found.Noise.Kind != peaks.Recorded {
 		s.Gain, s.Floor = r.found.Noise.Gain, r.found.Noise.Floor
 	}
@@ -321,6 +324,10 @@ func (r *run) namedPhases() []string {
 func (r *run) refine(ctx context.Context) error {
 	fit, err := quantify.Refine(ctx, r.outcome.Fit)
 	if err != nil {
+		return err
+	}
+	r.outcome.Fit = fit
+	if fit, err = r.correctSlit(ctx, fit); err != nil {
 		return err
 	}
 	r.outcome.Fit = fit

@@ -24,6 +24,9 @@ func (r *run) trendCautions() []xrd.Caution {
 	if t.Lines < trendLines {
 		return nil
 	}
+	if r.optics != nil {
+		return r.optics.caution()
+	}
 	if c := r.layeredCaution(t); c != nil {
 		return c
 	}

@@ -1,0 +1,98 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/quantify"
+)
+
+const (
+	slitLines  = 10   // lines below which no slit is fitted
+	slitGain   = 30.0 // χ² by which an explanation must beat none
+	slitMargin = 9.0  // and the other one
+)
+
+// fittedSlit is a correction of intensities that the data decided.
+type fittedSlit struct {
+	automatic bool
+	full      float64 // degrees 2θ, of a beam longer than the specimen
+	gain      float64
+	lines     int
+}
+
+// apply adds the correction to a setup.
+func (s *fittedSlit) apply(set *pattern.Setup) {
+	switch {
+	case s == nil:
+	case s.automatic:
+		set.Instrument.Slit = xrd.Slit{Mode: xrd.SlitAutomatic}
+	default: // only R α/l matters: a slit of 1° and the length that goes with it
+		set.Instrument.Slit = xrd.Slit{Mode: xrd.SlitFixed, Value: 1}
+		set.Specimen.Length = set.Instrument.Radius * xrd.Radians(1) / math.Sin(xrd.Radians(s.full)/2)
+	}
+}
+
+// correctSlit looks for an automatic slit or a beam longer than the specimen when neither slit nor length is stated, and
+// fits again with what the lines decide for; the fit as it was when they do not decide, or when that fits no better.
+func (r *run) correctSlit(ctx context.Context, fit *pattern.Fit) (*pattern.Fit, error) {
+	if r.job.Instrument.Slit.Mode != xrd.SlitUnknown || r.job.Specimen.Length > 0 || r.optics != nil || r.slitStands {
+		return fit, nil
+	}
+	g := quantify.GuessSlit(fit)
+	if g.Lines < slitLines {
+		return fit, nil
+	}
+	s := &fittedSlit{full: g.Full, gain: g.Overspill, lines: g.Lines}
+	switch {
+	case g.Automatic > slitGain && g.Automatic > g.Overspill-slitMargin && g.Full > 85: // no end of the trend is seen
+		s.automatic, s.gain = true, g.Automatic
+	case g.Automatic > slitGain && g.Automatic > g.Overspill+slitMargin:
+		s.automatic, s.gain = true, g.Automatic
+	case g.Overspill > slitGain && g.Overspill > g.Automatic+slitMargin:
+	default:
+		return fit, nil
+	}
+	set := fit.Setup
+	s.apply(&set)
+	set.Poles = nil // what was taken for texture may have been the trend
+	set.Start = pattern.Start{Values: fit.Values(), Kappa: fit.Kappa, Knots: fit.Knots}
+	g2, err := pattern.Run(ctx, set, pattern.Full)
+	if err != nil {
+		return nil, err
+	}
+	if g2, err = pattern.ReleaseTexture(ctx, g2); err != nil {
+		return nil, err
+	}
+	if !(misfit(g2) < misfit(fit)) {
+		return fit, nil
+	}
+	r.optics = s
+	return g2, nil
+}
+
+// misfit returns Σ (y − fit)²/variance without the misfit term.
+func misfit(f *pattern.Fit) (sum float64) {
+	for i, y := range f.Setup.Intensity {
+		d := y - f.Fitted[i]
+		sum += d * d / f.Noise[i]
+	}
+	return sum
+}
+
+// caution says what was corrected.
+func (s *fittedSlit) caution() []xrd.Caution {
+	evidence := map[string]any{"chi_square_gain": s.gain, "lines": s.lines}
+	if s.automatic {
+		return []xrd.Caution{{Code: "slit-mode", Severity: xrd.Warn,
+			Text:   "Intensities of all phases go as sin θ, as with an automatic divergence slit. They were corrected for it.",
+			Remedy: "State the divergence slit with --slit automatic:MM, or --slit fixed:DEGREES if it was not automatic.", Evidence: evidence}}
+	}
+	evidence["full_above_two_theta"] = s.full
+	return []xrd.Caution{{Code: "beam-overspill", Severity: xrd.Warn,
+		Text:   fmt.Sprintf("Below about %.0f° lines of all phases grow weaker towards low angles, as when the beam is longer than the specimen. Intensities were corrected for it.", s.full),
+		Remedy: "State --slit and --specimen-length, use a narrower slit or a longer piece, or leave low angles out with --range.", Evidence: evidence}}
+}
