@@ -150,3 +150,15 @@ func multiplied(a, b [9]int) (m [9]int) {
 	}
 	return m
 }
+
+// PoleCosines returns, for each family of a line of a phase with a cell, the squared cosines of the angles between its
+// equivalent plane normals and a pole; nil for a phase without cell.
+func PoleCosines(p refdata.Phase, l refdata.Line, pole [3]int) [][]float64 {
+	if p.Cell == nil || pole == [3]int{} {
+		return nil
+	}
+	return poleCosines(l, pole, laueGroup(p), p.Cell.Reciprocal())
+}
+
+// PoleChoices returns the texture axes that are tried for a phase.
+func PoleChoices(p refdata.Phase) [][3]int { return poleChoices(p) }
