@@ -169,10 +169,11 @@ func (r *run) phaseCautions(i int) []xrd.Caution {
 	for _, t := range r.doc.Phases[r.place(i)].Texture {
 		if math.Abs(t.R-1) > texturedR && math.Abs(t.R-1) > 3*t.RU {
 			out = append(out, xrd.Caution{Code: "texture", Severity: xrd.Warn,
-				Text:   fmt.Sprintf("%s is textured: planes (%d %d %d) lie %s the surface (March–Dollase r = %.2f ± %.2f). The model allows for it; the fraction is less sure.", m.Phase.Name, t.Pole[0], t.Pole[1], t.Pole[2], lies(t.R), t.R, 2*t.RU),
+				Text:   fmt.Sprintf("%s is textured: planes (%d %d %d) lie %s the surface (March–Dollase r = %.2f ± %.2f). The model allows for it; the fraction is less sure.%s", m.Phase.Name, t.Pole[0], t.Pole[1], t.Pole[2], lies(t.R), t.R, 2*t.RU, r.fibreWords(r.doc.Phases[r.place(i)].Sections)),
 				Remedy: "Crush or file to a powder, or scan a second section at right angles.", Evidence: map[string]any{"phase": m.Phase.ID, "r": t.R}})
 		}
 	}
+	out = append(out, r.fibreCaution(i)...)
 	scatter, lines := lineScatter(m.Lines)
 	if lines >= minorityLines && scatter > grainScatter {
 		out = append(out, xrd.Caution{Code: "coarse-grain", Severity: xrd.Warn,

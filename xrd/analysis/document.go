@@ -78,6 +78,22 @@ type Texture struct {
 	RU   float64 `json:"r_u"`
 }
 
+// Sections is a fibre texture, with what sections of the piece across and along its axis show.
+type Sections struct {
+	Pole  [3]int        `json:"pole"`
+	R     float64       `json:"r"` // March–Dollase about the axis
+	Lines []SectionLine `json:"lines"`
+}
+
+// SectionLine is a line with its intensity over that of a random powder in both sections.
+type SectionLine struct {
+	H            int     `json:"h"`
+	K            int     `json:"k"`
+	L            int     `json:"l"`
+	Transverse   float64 `json:"transverse"`
+	Longitudinal float64 `json:"longitudinal"`
+}
+
 // Alternative is a phase that explains the same lines nearly as well.
 type Alternative struct {
 	ID   string  `json:"id"`
@@ -125,6 +141,7 @@ type Phase struct {
 	SizeNM                   *float64      `json:"size_nm"`
 	Strain                   *float64      `json:"strain"`
 	Texture                  []Texture     `json:"texture"`
+	Sections                 *Sections     `json:"sections"`
 	Lines                    []PhaseLine   `json:"lines"`
 	LineRIR                  *LineRIR      `json:"line_rir"`
 	Alternatives             []Alternative `json:"alternatives"`

@@ -113,7 +113,7 @@ func (r *run) phase(i int, m identify.Member) Phase {
 		CoarseLimitWeightPercent: number(f.Coarse.Percent), CoarseLimitLo: number(f.Coarse.Lo), CoarseLimitHi: number(f.Coarse.Hi), DetectionLimit: number(f.Limit),
 		RIR: positive(p.RIR.Value), RIROrigin: p.RIR.Origin, RIRBasis: p.RIR.Basis, RIRRadiation: p.RIR.Radiation,
 		Density: positive(p.Density), DensityOrigin: p.DensityOrigin,
-		LineRIR: r.lineRIR(i), Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.Serial,
+		LineRIR: r.lineRIR(i), Sections: r.sections(i), Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.Serial,
 		Texture: []Texture{}, Lines: []PhaseLine{}, Alternatives: []Alternative{}, Budget: []BudgetItem{},
 	}
 	for _, x := range m.Reasons {

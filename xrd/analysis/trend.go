@@ -65,9 +65,37 @@ func (r *run) layeredCaution(t quantify.Trends) []xrd.Caution {
 	if len(rising) == 0 || len(falling) == 0 {
 		return nil
 	}
-	return []xrd.Caution{{Code: "layered", Severity: xrd.Warn,
-		Text: fmt.Sprintf("Lines of %s grow stronger towards high angles and those of %s weaker: the latter seem to lie as a layer over the former. Weight fractions of a mixture then have no meaning.",
-			strings.Join(rising, ", "), strings.Join(falling, ", ")),
-		Remedy:   "Section the layer, or scan before and after taking it off; give thickness instead of a fraction.",
-		Evidence: map[string]any{"beneath": strings.Join(rising, ", "), "above": strings.Join(falling, ", ")}}}
+	evidence := map[string]any{"beneath": strings.Join(rising, ", "), "above": strings.Join(falling, ", ")}
+	text := fmt.Sprintf("Lines of %s grow stronger towards high angles and those of %s weaker: the latter seem to lie as a layer over the former",
+		strings.Join(rising, ", "), strings.Join(falling, ", "))
+	if thick, u := r.layerThickness(t); thick > 0 {
+		text += fmt.Sprintf(", about %.2g ± %.1g µm thick", thick, 2*u)
+		evidence["thickness_um"], evidence["thickness_u_um"] = thick, u
+	}
+	return []xrd.Caution{{Code: "layered", Severity: xrd.Warn, Text: text + ". Weight fractions of a mixture then have no meaning.",
+		Remedy: "Section the layer, or scan before and after taking it off; give thickness instead of a fraction.", Evidence: evidence}}
+}
+
+// layerThickness returns the thickness of a layer, µm, with its standard uncertainty, from how it weakens the lines of
+// what lies beneath: ln I falls by 2 μ t/sin θ. 0 unless one phase makes the layer and its absorption is known.
+func (r *run) layerThickness(t quantify.Trends) (thickness, u float64) {
+	layer, mu := 0, 0.0
+	var sum, weight float64
+	for i, s := range t.Phases {
+		if !(math.Abs(s.Sigmas()) > trendSigmas) || !(math.Abs(s.Value) > layeredSlope) {
+			continue
+		}
+		if s.Value < 0 {
+			layer++
+			mu = r.outcome.Members[i].Phase.MuLinear()
+			continue
+		}
+		sum += s.Value / (s.U * s.U)
+		weight += 1 / (s.U * s.U)
+	}
+	if layer != 1 || !(mu > 0) || !(weight > 0) {
+		return 0, 0
+	}
+	const micron = 1e4 // µm in a cm
+	return sum / weight / (2 * mu) * micron, 1 / math.Sqrt(weight) / (2 * mu) * micron
 }

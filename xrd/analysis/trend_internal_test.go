@@ -23,6 +23,13 @@ func TestLayeredCaution(t *testing.T) {
 	assert.Equal(t, "layered", c[0].Code)
 	assert.Equal(t, "Nickel", c[0].Evidence["beneath"])
 	assert.Equal(t, "Bunsenite", c[0].Evidence["above"])
+	assert.NotContains(t, c[0].Evidence, "thickness_um", "absorption is not known")
+	// μ = 50 cm²/g × 7 g/cm³ = 350/cm: ln I falls by 2·350·t/sin θ, so a slope of 0.5 is t = 0.5/700 cm = 7.14 µm, ± 1.43.
+	oxide := &r.outcome.Members[1].Phase
+	oxide.MassAbsorption, oxide.Density = 50, 7
+	c = r.layeredCaution(quantify.Trends{Phases: []quantify.Slope{{Value: 0.5, U: 0.1}, {Value: -0.4, U: 0.1}}})
+	assert.InDelta(t, 7.143, c[0].Evidence["thickness_um"], 1e-3)
+	assert.InDelta(t, 1.429, c[0].Evidence["thickness_u_um"], 1e-3)
 	assert.Zero(t, at(quantify.Slope{Value: 0.5, U: 0.1}, quantify.Slope{Value: 0.4, U: 0.1}), "both rise: the slit")
 	assert.Zero(t, at(quantify.Slope{Value: 0.5, U: 0.2}, quantify.Slope{Value: -0.4, U: 0.1}), "2.5 standard uncertainties")
 	assert.Zero(t, at(quantify.Slope{Value: 0.05, U: 0.01}, quantify.Slope{Value: -0.05, U: 0.01}), "too little to matter")
