@@ -7,9 +7,13 @@ import (
 	"phasetally/xrd"
 )
 
-// stiffness is the wavelength, degrees, at which one pass of the smoother follows half of a wave: far above the width of
-// a peak and far below that of a halo (8° wide).
+// stiffness is the wavelength, degrees with Cu Kα, at which one pass of the smoother follows half of a wave: far above the
+// width of a peak and far below that of a halo (8° wide).
 const stiffness = 4.0
+
+// broadness is by how much more degrees what is broad takes than with Cu Kα: a halo is as wide as it is in 1/d, times the
+// wavelength.
+func broadness(wavelength float64) float64 { return math.Min(math.Max(wavelength/1.5406, 0.4), 1.6) }
 
 // The shares of the background by which the smoother may be wrong: over the surroundings of a peak, and bin by bin.
 const (
@@ -26,14 +30,19 @@ type bins struct {
 	angle  []float64 // mean angle
 	count  []float64 // points
 	width  float64   // degrees
+	broad  float64   // broadness
 	points int
 }
 
+// relative is the width of the bins in degrees with Cu Kα.
+func (b *bins) relative() float64 { return b.width / b.broad }
+
 // newBins chooses bins that hold enough signal to judge whether they lie on the background.
-func newBins(scan xrd.Scan, width float64) *bins {
+func newBins(scan xrd.Scan, broad float64) *bins {
 	lo, hi := scan.Range()
+	width := backgroundBin(scan, broad)
 	n := max(4, int(math.Ceil((hi-lo)/width)))
-	b := &bins{of: make([]int, scan.Len()), width: (hi - lo) / float64(n), points: scan.Len()}
+	b := &bins{of: make([]int, scan.Len()), width: (hi - lo) / float64(n), broad: broad, points: scan.Len()}
 	b.angle, b.count = make([]float64, n), make([]float64, n)
 	for i, t := range scan.TwoTheta {
 		k := min(n-1, int((t-lo)/b.width))
@@ -73,25 +82,27 @@ func (b *bins) spread(scan xrd.Scan, values []float64) []float64 {
 	return out
 }
 
-// Background returns the smooth part of a scan at every point: a penalised least-squares curve through the bins that do
+// Background returns the smooth part of a scan with a wavelength, Å, at every point: a penalised least-squares curve through the bins that do
 // not rise above it (after Whittaker 1923, from memory), approached from below so that crowded regions do not lift it.
-func Background(scan xrd.Scan, noise NoiseModel) []float64 {
-	b := newBins(scan, backgroundBin(scan))
+func Background(scan xrd.Scan, noise NoiseModel, wavelength float64) []float64 {
+	b := newBins(scan, broadness(wavelength))
 	y := b.means(scan.Intensity)
 	curve := b.firstCurve(y)
 	typical := median(y)
-	weight := make([]float64, len(y))
+	weight, free := make([]float64, len(y)), make([]float64, len(y))
+	each := float64(b.points) / float64(len(y))
 	for turn := range 25 {
 		change := 0.0
 		// A halo's top lies far above the first curve in terms of noise; tolerance that shrinks lets the curve climb it.
 		tolerance := math.Max(binSlack, 0.02*math.Pow(0.75, float64(turn)))
 		for k, n := range b.count {
-			v := noise.Variance(math.Max(curve[k], 0.1*typical)) + tolerance*tolerance*curve[k]*curve[k]*n
+			counting, off := noise.Variance(math.Max(curve[k], 0.1*typical)), tolerance*curve[k]
+			v := counting + off*off*n
 			z := (y[k] - curve[k]) * math.Sqrt(n/v)
-			w := n / v / (1 + math.Exp(math.Min(4*(z-2.75), 300)))
-			weight[k] = w
+			weight[k] = n / v / (1 + math.Exp(math.Min(4*(z-2.75), 300)))
+			free[k] = each / (counting + off*off*each)
 		}
-		next := whittaker(y, weight, b.width)
+		next := whittaker(y, weight, free, b.relative())
 		for k := range next {
 			change = math.Max(change, math.Abs(next[k]-curve[k])/(1e-9+math.Sqrt(noise.Variance(curve[k]))))
 		}
@@ -106,14 +117,14 @@ func Background(scan xrd.Scan, noise NoiseModel) []float64 {
 // firstCurve opens the bins and smooths; what is left of haloes and slopes, whose tops an opening cuts off, is opened and
 // added again until little remains.
 func (b *bins) firstCurve(y []float64) []float64 {
-	half := int(math.Ceil(1.2 / b.width))
+	half := int(math.Ceil(1.2 / b.relative()))
 	even := make([]float64, len(y))
 	for k, n := range b.count {
 		even[k] = math.Min(n, 1)
 	}
 	curve, rest := make([]float64, len(y)), slices.Clone(y)
 	for range 6 {
-		for k, v := range whittaker(opened(rest, half), even, b.width) {
+		for k, v := range whittaker(opened(rest, half), even, even, b.relative()) {
 			curve[k] += v
 			rest[k] = y[k] - curve[k]
 		}
@@ -124,7 +135,7 @@ func (b *bins) firstCurve(y []float64) []float64 {
 func slackVariance(level float64) float64 { return binSlack * binSlack * level * level }
 
 // backgroundBin returns a bin width, degrees, that holds about 30 counts of a low-count scan.
-func backgroundBin(scan xrd.Scan) float64 {
+func backgroundBin(scan xrd.Scan, broad float64) float64 {
 	lo, hi := scan.Range()
 	rate := median(sums(scan.Intensity, 8)) / 8
 	points := 6.0
@@ -133,19 +144,21 @@ func backgroundBin(scan xrd.Scan) float64 {
 	} else {
 		points = 50
 	}
-	return math.Min(math.Max(math.Max(0.1, 1.01*(hi-lo)/float64(scan.Len())*4), math.Min(points*scan.Step(), 0.7)), (hi-lo)/4)
+	return math.Min(math.Max(math.Max(0.1*broad, 1.01*(hi-lo)/float64(scan.Len())*4), math.Min(points*scan.Step(), 0.7*broad)), (hi-lo)/4)
 }
 
 // refineBackground smooths what the peaks leave, bins with strong peaks counting less because the fit is not perfect. It
 // returns the standard uncertainty beside the background.
-func refineBackground(scan xrd.Scan, noise NoiseModel, background, peaks []float64) (refined, u []float64) {
-	b := newBins(scan, backgroundBin(scan))
+func refineBackground(scan xrd.Scan, noise NoiseModel, wavelength float64, background, peaks []float64) (refined, u []float64) {
+	b := newBins(scan, broadness(wavelength))
 	rest := make([]float64, scan.Len())
 	for i, y := range scan.Intensity {
 		rest[i] = y - peaks[i]
 	}
 	y, under, old := b.means(rest), b.means(peaks), b.means(background)
-	weight := make([]float64, len(y))
+	weight, free := make([]float64, len(y)), make([]float64, len(y))
+	each := float64(b.points) / float64(len(y))
+	typical := median(y)
 	for k, n := range b.count {
 		misfit := tailMisfit * under[k]
 		v := noise.Variance(old[k]+under[k]) + n*misfit*misfit
@@ -154,9 +167,9 @@ func refineBackground(scan xrd.Scan, noise NoiseModel, background, peaks []float
 		if z := (y[k] - old[k]) / math.Sqrt(v/math.Max(n, 1)+slackV); z > 4 {
 			w *= 16 / (z * z)
 		}
-		weight[k] = w
+		weight[k], free[k] = w, each/noise.Variance(math.Max(old[k], 0.1*typical))
 	}
-	curve, variance := whittakerU(y, weight, b.width)
+	curve, variance := whittakerU(y, weight, free, b.relative())
 	if noise.Kind == Poisson { // counts cannot be negative, but tails that are drawn too long can make them so
 		for k := range curve {
 			curve[k] = math.Max(curve[k], 0)
@@ -168,44 +181,41 @@ func refineBackground(scan xrd.Scan, noise NoiseModel, background, peaks []float
 	return b.spread(scan, curve), b.spread(scan, variance)
 }
 
-// whittaker minimises Σ w (y − b)² + λ Σ (b″)² on even bins by a banded Cholesky factorisation; λ puts the half-way
-// point of the response at the stiffness for the median weight. The residual is smoothed once more and added (twicing,
+// whittaker minimises Σ w (y − b)² + Σ λ (b″)² on even bins by a banded Cholesky factorisation. λ puts the half-way point
+// of the response at the stiffness wherever a bin has its free weight, which is that of a bin with nothing but background:
+// one λ for all would make the curve stiff where it is high. The residual is smoothed once more and added (twicing,
 // Tukey 1977, from memory), which all but removes the bias at haloes and at the ends.
-func whittaker(y, weight []float64, width float64) []float64 {
-	f := newSmoother(weight, width)
+func whittaker(y, weight, free []float64, width float64) []float64 {
+	f := newSmoother(weight, free, width)
 	return f.smooth(y, weight)
 }
 
 // whittakerU is whittaker with the variances, for weights that are inverse variances: those of the first smooth, which the
 // second hardly changes.
-func whittakerU(y, weight []float64, width float64) (curve, variance []float64) {
-	f := newSmoother(weight, width)
+func whittakerU(y, weight, free []float64, width float64) (curve, variance []float64) {
+	f := newSmoother(weight, free, width)
 	if f.d0 == nil {
 		return slices.Clone(y), make([]float64, len(y))
 	}
 	return f.smooth(y, weight), inverseDiagonal(f.d0, f.d1, f.d2)
 }
 
-// A smoother holds the banded factors of W + λ D₂ᵀD₂; without weights it is empty and smooths nothing.
+// A smoother holds the banded factors of W + D₂ᵀΛD₂; without weights it is empty and smooths nothing.
 type smoother struct{ d0, d1, d2 []float64 }
 
-func newSmoother(weight []float64, width float64) (f smoother) {
+func newSmoother(weight, free []float64, width float64) (f smoother) {
 	n := len(weight)
-	typical := median(sample(weight))
-	if !(typical > 0) {
-		for _, w := range weight {
-			typical += w / float64(n)
-		}
-	}
-	if !(typical > 0) {
+	typical := mean(free)
+	if !(typical > 0) || !(mean(weight) > 0) {
 		return f
 	}
-	lambda := typical * math.Min(math.Pow(stiffness/(2*math.Pi*width), 4), 1e10) // beyond, a straight line loses its digits
+	factor := math.Min(math.Pow(stiffness/(2*math.Pi*width), 4), 1e10) // beyond, a straight line loses its digits
 	d0, d1, d2 := make([]float64, n), make([]float64, n), make([]float64, n)
 	for k := range n {
 		d0[k] = weight[k] + 1e-9*typical
 	}
 	for k := 1; k < n-1; k++ { // each second difference adds (1 −2 1)ᵀ(1 −2 1)
+		lambda := factor * math.Max(free[k], 1e-3*typical)
 		d0[k-1] += lambda
 		d0[k] += 4 * lambda
 		d0[k+1] += lambda

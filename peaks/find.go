@@ -20,7 +20,7 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 	noise := MeasureNoise(scan)
 	bad := defects{dropped: findDropped(scan, noise)}
 	scan = bridged(scan, bad.dropped)
-	background := Background(scan, noise)
+	background := Background(scan, noise, radiation.KAlpha1)
 	bad.clipped = findClipped(scan, noise, background)
 	bad.spikes = findSpikes(scan, noise, background)
 	s := newSearcher(scan, newDoublet(radiation), noise, background, bad.mask(scan.Len()))
@@ -38,7 +38,7 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 	found := s.fitStarts(nil, s.run(limit, set.MaxPeaks))
 	for range 2 {
 		found = s.splitWide(found)
-		s.background, s.doubt = refineBackground(scan, noise, s.background, s.peaks)
+		s.background, s.doubt = refineBackground(scan, noise, s.tube.one, s.background, s.peaks)
 		s.begin(s.width, misfitShare, starts(found))
 		more := s.run(limit, set.MaxPeaks-len(found))
 		found = s.fitStarts(found, more)
@@ -47,8 +47,9 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 			break
 		}
 	}
-	s.background, s.doubt = refineBackground(scan, noise, s.background, s.peaks)
+	s.background, s.doubt = refineBackground(scan, noise, s.tube.one, s.background, s.peaks)
 	s.fitAll(found, nearCurve)
+	found = s.dropWeak(found, limit)
 	return s.result(found, limit, radiation, bad)
 }
 
@@ -66,7 +67,7 @@ func (s *searcher) estimateWidth(set Settings) {
 		s.fitAll(found, freeShapes)
 	}
 	s.scanAxial(found)
-	s.background, s.doubt = refineBackground(s.scan, s.noise, s.background, s.peaks)
+	s.background, s.doubt = refineBackground(s.scan, s.noise, s.tube.one, s.background, s.peaks)
 	s.fitAll(found, freeShapes)
 	var good []start
 	for _, p := range found {
@@ -190,37 +191,47 @@ func starts(peaks []fitted) []start {
 	return out
 }
 
-// dropWeak removes peaks that, with all others in place, noise could have made; the rest is fitted again if any went.
-// It leaves the significance of each peak in its score.
+// dropWeak removes peaks that, with all others in place, noise could have made, and fits what they touched again, until
+// every peak stands. It leaves the significance of each peak in its score.
 func (s *searcher) dropWeak(found []fitted, limit float64) []fitted {
-	first, last := s.scan.Range()
 	for i := range found {
 		found[i].score = s.alone(found[i].start, found)
 	}
-	var gone []fitted
-	all := slices.Clone(found)
-	found = slices.DeleteFunc(found, func(p fitted) bool {
-		// Two peaks within a step are one that the steps are too coarse for.
-		double := slices.ContainsFunc(all, func(q fitted) bool { return q.area > p.area && math.Abs(q.at-p.at) < s.step })
-		weak := double || !(p.score >= limit) || !(p.area > 0) || p.at-first < 0.7*p.fwhm || last-p.at < 0.7*p.fwhm
-		if weak {
-			gone = append(gone, p)
+	for range maxDrops {
+		kept, gone := s.parted(found, limit)
+		if len(gone) == 0 {
+			break
 		}
-		return weak
-	})
-	if len(gone) == 0 {
-		return found
-	}
-	touched := func(p fitted) bool {
-		return slices.ContainsFunc(gone, func(q fitted) bool { return near(p, q, s.tube) })
-	}
-	s.fitSome(found, nearCurve, touched)
-	for i, p := range found {
-		if touched(p) {
-			found[i].score = s.alone(p.start, found)
+		found = kept
+		touched := func(p fitted) bool {
+			return slices.ContainsFunc(gone, func(q fitted) bool { return near(p, q, s.tube) })
+		}
+		s.fitSome(found, nearCurve, touched)
+		for i, p := range found {
+			if touched(p) {
+				found[i].score = s.alone(p.start, found)
+			}
 		}
 	}
 	return found
+}
+
+// maxDrops ends dropWeak; more than two turns are rare.
+const maxDrops = 6
+
+// parted tells peaks that stand from those that do not: lost in the noise, cut by an end of the scan, or within a step of a
+// larger one, which is one peak that the steps are too coarse for.
+func (s *searcher) parted(found []fitted, limit float64) (kept, gone []fitted) {
+	first, last := s.scan.Range()
+	for _, p := range found {
+		double := slices.ContainsFunc(found, func(q fitted) bool { return q.area > p.area && math.Abs(q.at-p.at) < s.step })
+		if double || !(p.score >= limit) || !(p.area > 0) || p.at-first < 0.7*p.fwhm || last-p.at < 0.7*p.fwhm {
+			gone = append(gone, p)
+		} else {
+			kept = append(kept, p)
+		}
+	}
+	return kept, gone
 }
 
 // near reports whether one peak can matter for the fit of the other: what is dropped or added is faint beyond.

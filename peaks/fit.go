@@ -87,7 +87,7 @@ const (
 	widthSpread  = 0.3
 	mixingSpread = 0.2
 	fitWindow    = 4.0 // widths on either side
-	broadest     = 2.0 // degrees; what is broader is a halo
+	broadest     = 2.0 // degrees with Cu Kα; what is broader is a halo
 )
 
 // groups returns index ranges [i, j) of peaks, ascending by angle, that overlap.
@@ -299,7 +299,7 @@ func (s *searcher) problem(peaks []fitted, free freedom) leastsq.SeparableProble
 			mean = w
 		}
 		floor := math.Log(math.Max(0.5*s.width.Least, 0.7*s.step))
-		p.Lower[n+k], p.Upper[n+k] = math.Min(floor, w), math.Max(w, math.Min(mean+1.5, math.Log(broadest)))
+		p.Lower[n+k], p.Upper[n+k] = math.Min(floor, w), math.Max(w, math.Min(mean+1.5, math.Log(broadest*broadness(s.tube.one))))
 		p.Theta[n+k] = w
 		p.ThetaPrior[n+k] = leastsq.Prior{Mean: mean, Sigma: widthSpread * loose}
 		p.NonNegative[k] = true
@@ -332,9 +332,11 @@ func accept(peaks []fitted, problem leastsq.SeparableProblem, fit leastsq.Separa
 		width := linear + n + k
 		slope := breadthSlope(p.eta) // of the logarithm of the breadth; that of the width has slope 1
 		breadth := cov(width, width) + 2*slope*cov(width, mixing) + slope*slope*cov(mixing, mixing)
-		both := (cov(k, width) + slope*cov(k, mixing)) / p.area
-		p.breadthU = math.Sqrt(math.Max(0, breadth))
-		p.heightU = math.Sqrt(math.Max(0, cov(k, k)/(p.area*p.area)+breadth-2*both))
+		p.breadthU, p.heightU = math.Sqrt(math.Max(0, breadth)), 0
+		if p.area > 0 {
+			both := (cov(k, width) + slope*cov(k, mixing)) / p.area
+			p.heightU = math.Sqrt(math.Max(0, cov(k, k)/(p.area*p.area)+breadth-2*both))
+		}
 		p.withWidth = correlation(cov, k, width)
 		p.withOther = 0
 		for j := range n {

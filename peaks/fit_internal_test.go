@@ -128,7 +128,7 @@ func TestWhittakerKeepsLines(t *testing.T) {
 	for i := range y {
 		y[i], w[i] = 5+0.3*float64(i), rnd.Float64()
 	}
-	assert.InDeltaSlice(t, y, whittaker(y, w, 0.1), 1e-4)
+	assert.InDeltaSlice(t, y, whittaker(y, w, w, 0.1), 1e-4)
 }
 
 func TestWidthCurveAt(t *testing.T) {
@@ -163,7 +163,7 @@ func TestInverseDiagonal(t *testing.T) {
 	for i := range w {
 		w[i] = 0.1 + rnd.Float64()
 	}
-	f := newSmoother(w, 0.5)
+	f := newSmoother(w, w, 0.5)
 	for i, got := range inverseDiagonal(f.d0, f.d1, f.d2) {
 		unit := make([]float64, len(w))
 		unit[i] = 1

@@ -115,6 +115,6 @@ func BenchmarkBackground(b *testing.B) {
 	scan := p.Scan(b, 1)
 	noise := peaks.MeasureNoise(scan)
 	for b.Loop() {
-		peaks.Background(scan, noise)
+		peaks.Background(scan, noise, copper.KAlpha1)
 	}
 }

@@ -1,6 +1,10 @@
 package pattern
 
-import "phasetally/xrd/leastsq"
+import (
+	"math"
+
+	"phasetally/xrd/leastsq"
+)
 
 // splineColumns returns the cubic B-splines that stay on a grid of equal intervals over the angles x: intervals + 3
 // columns, each zero outside four intervals. Source: de Boor, A Practical Guide to Splines (1978) (from memory).
@@ -35,14 +39,16 @@ func splineColumns(x []float64, intervals int) []leastsq.Strip {
 // knotChoices returns the numbers of background intervals to choose from. A blank brings the shape of the background;
 // beside it only stiff ones are tried, since finer ones would follow a halo better than a blank with its noise can.
 func (s Setup) knotChoices() []int {
-	all := knotChoices(s.TwoTheta[len(s.TwoTheta)-1] - s.TwoTheta[0])
+	// What is broad is so in 1/d; with a short wavelength it takes fewer degrees.
+	broad := math.Min(math.Max(s.Radiation.KAlpha1/1.5406, 0.4), 1.6)
+	all := knotChoices((s.TwoTheta[len(s.TwoTheta)-1] - s.TwoTheta[0]) / broad)
 	if s.Blank != nil {
 		return all[:min(2, len(all))]
 	}
 	return all
 }
 
-// knotChoices returns the numbers of background intervals worth trying over a range in degrees: from two in all to one
+// knotChoices returns the numbers of background intervals worth trying over a range in degrees with Cu Kα: from two in all to one
 // every 3°, which still cannot follow a line (common practice: the background must not bend within ten widths).
 func knotChoices(span float64) []int {
 	var out []int
