@@ -1,10 +1,11 @@
 package plots
 
 import (
-	"bytes"
-	"image/png"
+	"image"
+	"image/draw"
 	"math"
 
+	"git.sr.ht/~sbinet/gg"
 	"golang.org/x/image/font"
 	gfont "gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
@@ -13,12 +14,15 @@ import (
 
 // PNG returns the figure as pixels at the resolution of its medium.
 func (f *Figure) PNG() ([]byte, error) {
-	c := vgimg.NewWith(vgimg.UseWH(vg.Points(f.width), vg.Points(f.height)), vgimg.UseDPI(f.dpi), vgimg.UseBackgroundColor(f.paper))
+	dots := float64(f.dpi) / 72
+	img := image.NewRGBA(image.Rect(0, 0, int(f.width*dots+0.5), int(f.height*dots+0.5)))
+	pen := gg.NewContextForRGBA(img) // a canvas that makes its own image copies it pixel by pixel
+	pen.SetLineCapButt()
+	pen.InvertY()
+	c := vgimg.NewWith(vgimg.UseImageWithContext(img, pen), vgimg.UseDPI(f.dpi))
+	draw.Draw(img, img.Rect, image.NewUniform(f.paper), image.Point{}, draw.Src)
 	f.draw(c)
-	var b bytes.Buffer
-	encoder := png.Encoder{CompressionLevel: png.BestSpeed}
-	err := encoder.Encode(&b, c.Image())
-	return b.Bytes(), err
+	return encodePNG(img, f.dpi)
 }
 
 // draw puts the figure on any canvas of the plotting library, whose origin is at the bottom left.

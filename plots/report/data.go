@@ -2,9 +2,9 @@ package report
 
 import (
 	"encoding/json"
-	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"phasetally/plots"
 	"phasetally/xrd/analysis"
@@ -18,10 +18,10 @@ type pageData struct {
 	Wavelength float64     `json:"wavelength"`
 	Tube       string      `json:"tube"`
 	Unit       string      `json:"unit"`
-	TwoTheta   []rounded   `json:"x"`
-	Observed   []rounded   `json:"obs"`
-	Background []rounded   `json:"bg"`
-	Residual   []rounded   `json:"res"` // standard uncertainties; null where masked or unknown
+	TwoTheta   column      `json:"x"`
+	Observed   column      `json:"obs"`
+	Background column      `json:"bg"`
+	Residual   column      `json:"res"` // standard uncertainties; null where masked or unknown
 	Phases     []phaseData `json:"phases"`
 	Unexpected []rounded   `json:"unexplained"`
 }
@@ -35,8 +35,8 @@ type phaseData struct {
 }
 
 type run struct {
-	From   int       `json:"i"`
-	Values []rounded `json:"v"`
+	From   int    `json:"i"`
+	Values column `json:"v"`
 }
 
 type lineDatum struct {
@@ -54,17 +54,37 @@ type rounded struct {
 }
 
 // MarshalJSON prints the number as briefly as JSON allows.
-func (r rounded) MarshalJSON() ([]byte, error) {
-	if math.IsNaN(r.value) || math.IsInf(r.value, 0) {
-		return []byte("null"), nil
-	}
-	return json.Marshal(json.Number(fmt.Sprintf("%.*g", r.digits, r.value)))
+func (r rounded) MarshalJSON() ([]byte, error) { return appendRounded(nil, r.value, r.digits), nil }
+
+// column is a list of rounded numbers, written in one go because it has thousands.
+type column struct {
+	values []float64
+	digits int
 }
 
-func roundAll(values []float64, pick []int, digits int) []rounded {
-	out := make([]rounded, len(pick))
+// MarshalJSON prints the list.
+func (c column) MarshalJSON() ([]byte, error) {
+	b := append(make([]byte, 0, 8*len(c.values)+2), '[')
+	for i, v := range c.values {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = appendRounded(b, v, c.digits)
+	}
+	return append(b, ']'), nil
+}
+
+func appendRounded(b []byte, v float64, digits int) []byte {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return append(b, "null"...)
+	}
+	return strconv.AppendFloat(b, v, 'g', digits, 64)
+}
+
+func roundAll(values []float64, pick []int, digits int) column {
+	out := column{make([]float64, len(pick)), digits}
 	for k, i := range pick {
-		out[k] = rounded{values[i], digits}
+		out.values[k] = values[i]
 	}
 	return out
 }
@@ -106,11 +126,11 @@ func phaseDataOf(p analysis.Phase, share, sigma []float64, pick []int, slot int)
 			continue
 		}
 		if !open {
-			d.Runs = append(d.Runs, run{From: k})
+			d.Runs = append(d.Runs, run{k, column{digits: 4}})
 			open = true
 		}
 		last := &d.Runs[len(d.Runs)-1]
-		last.Values = append(last.Values, rounded{share[i], 4})
+		last.Values.values = append(last.Values.values, share[i])
 	}
 	for _, l := range p.Lines {
 		d.Lines = append(d.Lines, lineDatum{rounded{l.TwoTheta, 6}, rounded{l.D, 5}, plots.HKL(l), rounded{l.Expected, 4}, plots.Missing(l)})
