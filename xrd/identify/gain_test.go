@@ -93,7 +93,7 @@ func planted(t testing.TB, displacement, stretch float64) (*search, *view, *libr
 	s := &search{job: job, threshold: Threshold(lib.Len()), refused: map[int]bool{}, background: firstLook(job.Setup)}
 	s.ruler = newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)
 	for i := range lib.Len() {
-		s.entries = append(s.entries, i)
+		s.admit(i, job.Collection.Entry(i))
 	}
 	residual, variance := s.unexplained()
 	return s, s.view(newMatchedFilter(job.Setup.TwoTheta, residual, variance, job.Setup.Radiation, job.Setup.Instrument)), lib

@@ -104,7 +104,7 @@ func TestReviseSwaps(t *testing.T) {
 	s := &search{job: job, threshold: right.Threshold, refused: map[int]bool{}, background: firstLook(job.Setup)}
 	s.ruler = newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)
 	for i := range lib.Len() {
-		s.entries = append(s.entries, i)
+		s.admit(i, job.Collection.Entry(i))
 	}
 	s.members, s.fit, s.knots = wrong.Members, wrong.Fit, wrong.Fit.Knots
 	require.NoError(t, s.revise(context.Background()))

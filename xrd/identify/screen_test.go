@@ -1,6 +1,7 @@
 package identify
 
 import (
+	"fmt"
 	"slices"
 	"testing"
 
@@ -49,7 +50,7 @@ func crowded(t testing.TB, n int) (*search, *view) {
 	s := &search{job: job, threshold: Threshold(c.Len()), refused: map[int]bool{}, background: firstLook(job.Setup)}
 	s.ruler = newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)
 	for i := range c.Len() {
-		s.entries = append(s.entries, i)
+		s.admit(i, c.Entry(i))
 	}
 	residual, variance := s.unexplained()
 	return s, s.view(newMatchedFilter(job.Setup.TwoTheta, residual, variance, job.Setup.Radiation, job.Setup.Instrument))
@@ -99,9 +100,74 @@ func TestScreenFindsTheHidden(t *testing.T) {
 
 func TestSieveRefusesPhasesWithoutLinesInRange(t *testing.T) {
 	s, v := crowded(t, 1)
-	sv := newSieve(s.ruler, v.tables, narrowReach)
-	assert.Zero(t, sv.promise(nil, 20))
-	assert.Zero(t, sv.promise([]refdata.StrongLine{{D: 0.4, Intensity: 100}, {D: 900, Intensity: 50}}, 20))
+	sv := newSieve(s.ruler, v.tables, narrowReach, 20)
+	w := newWeights(s.ruler, v.tables, reachMarks(narrowReach))
+	for _, lines := range [][]refdata.StrongLine{nil, {{D: 0.4, Intensity: 100}, {D: 900, Intensity: 50}}} {
+		assert.Zero(t, w.of(lines))
+		assert.Zero(t, sv.promise(lines, w.of(lines)))
+	}
+}
+
+// What the sieve promises is never less than what the phase gains, but for the lines that trials join.
+func TestSievePromisesEnough(t *testing.T) {
+	s, v := crowded(t, 4000)
+	bar := s.threshold * s.threshold
+	s.weigh(v)
+	sieves := [2]sieve{newSieve(s.ruler, v.tables, narrowReach, bar), newSieve(s.ruler, v.tables, wideReach, bar)}
+	every := make([]int, len(s.entries))
+	for n := range every {
+		every[n] = n
+	}
+	broken, gaining := 0, 0
+	for n, c := range s.trials(v, every) {
+		e := &s.entries[n]
+		if c.gain < 1.5*bar {
+			continue
+		}
+		gaining++
+		promise := e.of(&sieves).promise(e.strong, s.weights[n])
+		fine := e.of(&sieves).gain(e.strong, s.weights[n], bar)
+		if promise < c.gain || fine < c.gain {
+			broken++
+		}
+	}
+	t.Log(gaining, "gain,", broken, "promise less")
+	assert.Greater(t, gaining, 100)
+	assert.LessOrEqual(t, broken, gaining/50)
+}
+
+// The bytes of a word count like numbers of their own: the sums of repays against plain arithmetic.
+func TestRepaysLikePlainNumbers(t *testing.T) {
+	s, v := crowded(t, 500)
+	bar := 4 * s.threshold * s.threshold
+	sv := newSieve(s.ruler, v.tables, narrowReach, bar)
+	sheet := &sv.fine[0]
+	both := [2]int{}
+	for _, e := range s.entries {
+		for _, most := range []float32{0.01, 0.1, 1} {
+			got := sheet.repays(e.strong, most)
+			for b := range bands {
+				sum := 0
+				for _, l := range e.strong {
+					k := sheet.place(l.D)
+					if k >= uint32(len(sheet.steps)) || sheet.steps[k].u == 0 {
+						continue
+					}
+					x := most * l.Intensity / sheet.steps[k].u
+					sum = min(127, sum+min(int(min(127, x*x/sheet.unit+1)), int(sheet.steps[k].gains>>(8*b)&0xff)))
+				}
+				want := sum >= fullGain
+				require.Equal(t, want, got>>(8*b)&0x80 != 0, "band %d of %d", b, e.index)
+				if want {
+					both[0]++
+				} else {
+					both[1]++
+				}
+			}
+		}
+	}
+	assert.Greater(t, both[0], 100)
+	assert.Greater(t, both[1], 100)
 }
 
 func TestWidenIsAMaximum(t *testing.T) {
@@ -123,8 +189,12 @@ func TestWidenIsAMaximum(t *testing.T) {
 }
 
 func BenchmarkScreen(b *testing.B) {
-	for _, n := range []int{1000, 10000, 100000} {
-		b.Run(map[int]string{1000: "1e3", 10000: "1e4", 100000: "1e5"}[n], func(b *testing.B) {
+	sizes := []int{1000, 10000, 100000}
+	if !testing.Short() {
+		sizes = append(sizes, 500000)
+	}
+	for _, n := range sizes {
+		b.Run(fmt.Sprintf("%.0e", float64(n)), func(b *testing.B) {
 			s, v := crowded(b, n)
 			for b.Loop() {
 				s.screen(v)

@@ -52,7 +52,8 @@ type search struct {
 	background []float64 // of the first look
 	ruler      ruler
 	everywhere [][]float32 // places of the ruler for every displacement that is tried while none is known
-	entries    []int       // indices that the filter allows
+	entries    []entry     // that the filter allows
+	weights    []weight    // of the entries, once they have been sieved
 	watched    int         // of these, on the preparation watch-list
 	threshold  float64
 	bar        float64 // significance asked for in the present pass, never below threshold
@@ -90,10 +91,7 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 		if contains(job.Filter.Require, e.ID) {
 			required = append(required, i)
 		} else if job.Filter.allows(e) {
-			s.entries = append(s.entries, i)
-			if e.Preparation != "" {
-				s.watched++
-			}
+			s.admit(i, e)
 		}
 	}
 	s.threshold = Threshold(len(s.entries))
@@ -187,6 +185,21 @@ func (s *search) round(ctx context.Context) (bool, error) {
 		refused++
 	}
 	return false, nil
+}
+
+// An entry is what screening needs of a phase, side by side with that of others.
+type entry struct {
+	index   int // in the collection
+	soluble bool
+	strong  []refdata.StrongLine
+}
+
+// admit lets a phase take part.
+func (s *search) admit(i int, e refdata.Entry) {
+	s.entries = append(s.entries, entry{i, e.Soluble, e.Strong[:min(len(e.Strong), mostSticks)]})
+	if e.Preparation != "" {
+		s.watched++
+	}
 }
 
 // candidate is a phase with its best trial in this round.
