@@ -268,7 +268,7 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free freedom) (squa
 	}
 	problem.Model = model
 	problem.Y, problem.Sigma = y, sigma[i:j]
-	fit, err := leastsq.FitSeparable(context.Background(), problem, tolerances[free])
+	fit, err := s.solver.Fit(context.Background(), problem, tolerances[free])
 	squares = math.NaN()
 	if err == nil && finite(fit.Theta) && finite(fit.C) {
 		accept(peaks, problem, fit)

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"phasetally/xrd"
+	"phasetally/xrd/leastsq"
 )
 
 // A pseudo-Voigt misses a measured profile by a few percent (common practice), an unfitted one by more. What is left
@@ -22,6 +23,7 @@ type start struct {
 
 // A searcher holds the matched filter of one scan: what is left to explain, and how uncertain it is.
 type searcher struct {
+	solver     leastsq.SeparableSolver // keeps its memory from group to group
 	scan       xrd.Scan
 	even       bool
 	step       float64 // median, degrees

@@ -146,7 +146,7 @@ func (s *search) require(ctx context.Context, indices []int) error {
 
 // grow adds phases until none holds.
 func (s *search) grow(ctx context.Context) error {
-	for len(s.members) < maxPhases {
+	for len(s.entries) > 0 && len(s.members) < maxPhases {
 		added, err := s.round(ctx)
 		if err != nil || !added {
 			return err
