@@ -104,6 +104,21 @@ func TestCoverage95(t *testing.T) {
 	}
 }
 
+// TestSolutionU: the I/Ic of copper with 7.7 at.% of tin, from its structure with mixed atoms, differs from that of pure
+// copper by no more than twice what a cell that has grown as much leaves open, and by no less than half.
+func TestSolutionU(t *testing.T) {
+	pure, bronze := starter(t, "copper"), starter(t, "bronze-alpha")
+	ratio := bronze.Cell.Volume() / pure.Cell.Volume()
+	u := quantify.SolutionU(ratio)
+	change := math.Abs(math.Log(bronze.RIR.Value * ratio / pure.RIR.Value))
+	t.Logf("edge %+.2f %%, u %.3f, change %.3f", 100*(math.Cbrt(ratio)-1), u, change)
+	assert.Less(t, change, 2*u)
+	assert.Greater(t, change, u/2)
+	assert.Zero(t, quantify.SolutionU(1.003), "0.1 % of an edge is nothing")
+	assert.InDelta(t, 0.08, quantify.SolutionU(1.02*1.02*1.02), 1e-12)
+	assert.InDelta(t, 0.08, quantify.SolutionU(0.98*0.98*0.98), 1e-12)
+}
+
 // TestAbsentPhaseWeakensOthers: what was asked for and not found may be there up to its limit, so the others may be less.
 func TestAbsentPhaseWeakensOthers(t *testing.T) {
 	phases := []refdata.Phase{invented(0, 1), invented(1, 1)}

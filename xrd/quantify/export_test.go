@@ -5,4 +5,5 @@ var (
 	ShareCovariance = shareCovariance
 	Shares          = shares
 	Coverage95      = coverage95
+	SolutionU       = solutionU
 )
