@@ -4,12 +4,13 @@ import (
 	"math"
 
 	"phasetally/refdata"
+	"phasetally/xrd/leastsq"
 )
 
 // What the tests of the whole package need of its inside.
 var (
 	TextureFactor = textureFactor
-	PoleCosines   = poleCosines
+	LineCosines   = poleCosines
 	LaueGroup     = laueGroup
 	SpacingSlopes = spacingSlopes
 	Strained      = strained
@@ -41,6 +42,11 @@ func Rule(nodes int) (shift, weight []float64) {
 		}
 	}
 	return shift, weight
+}
+
+// Problem returns the least-squares problem of the free parameters of a model for given variances of the points.
+func Problem(m *Model, variance []float64) leastsq.SeparableProblem {
+	return (&Fit{model: m, Variance: variance}).problem()
 }
 
 // AddProfile draws a profile with the rule that its tail needs.

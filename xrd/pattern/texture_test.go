@@ -45,7 +45,7 @@ func TestTextureConservesIntensity(t *testing.T) {
 	var sum, sumSquares float64
 	for range n {
 		pole := [3]int{int(rnd.NormFloat64() * 1e4), int(rnd.NormFloat64() * 1e4), int(rnd.NormFloat64()*1e4) + 1}
-		v, _ := pattern.TextureFactor(line, pattern.PoleCosines(line, pole, pattern.LaueGroup(phase), phase.Cell.Reciprocal()), r)
+		v, _ := pattern.TextureFactor(line, pattern.LineCosines(line, pole, pattern.LaueGroup(phase), phase.Cell.Reciprocal()), r)
 		sum += v
 		sumSquares += v * v
 	}
@@ -60,7 +60,7 @@ func TestCubicTexture(t *testing.T) {
 	g := phase.Cell.Reciprocal()
 	at := func(h, k, l int) float64 {
 		line := refdata.Line{Families: []refdata.Family{{H: h, K: k, L: l, Multiplicity: 1}}}
-		v, _ := pattern.TextureFactor(line, pattern.PoleCosines(line, [3]int{0, 0, 1}, pattern.LaueGroup(phase), g), 0.5)
+		v, _ := pattern.TextureFactor(line, pattern.LineCosines(line, [3]int{0, 0, 1}, pattern.LaueGroup(phase), g), 0.5)
 		return v
 	}
 	assert.InDelta(t, math.Pow(0.25/3+2*(2./3), -1.5), at(1, 1, 1), 1e-12, "derived by hand")
