@@ -35,7 +35,7 @@ func Budget(doc analysis.Document, style Style) (*Figure, error) {
 		}
 		first := len(bars)
 		for k, b := range p.Budget {
-			name := b.Source
+			name := w.term(b.Source)
 			if k == 0 {
 				name = p.Name + ": " + name
 			}
@@ -50,6 +50,6 @@ func Budget(doc analysis.Document, style Style) (*Figure, error) {
 	}
 	f := barChart(style, bars, w.BudgetTitle, w.BudgetAxis, note)
 	f.title = w.BudgetTitle
-	f.about = "Horizontal bars: standard uncertainty of each weight fraction by source."
+	f.about = w.BudgetAbout
 	return f, nil
 }

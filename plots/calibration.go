@@ -15,10 +15,9 @@ import (
 func Calibration(r calibrate.Result, style Style) (*Figure, error) {
 	m, th := style.measure(), style.theme()
 	p := &calibrationPlot{r: r, w: style.words(), m: m, th: th, mark: style.paint(0).edge, hair: 0.8 * m.line,
-		Figure: &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper}}
-	p.title = "Calibration with " + r.Job.Standard.Name()
-	p.about = fmt.Sprintf("Above: width of %d lines and the width curve. Below: their shift from the certified places, and the shift of zero and displacement with its 95 %% band. %.4g° to %.4g° 2θ.",
-		len(r.Lines), r.Range[0], r.Range[1])
+		Figure: &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper, language: style.words().Language}}
+	p.title = fmt.Sprintf(p.w.CalibrationTitle, r.Job.Standard.Name())
+	p.about = fmt.Sprintf(p.w.CalibrationAbout, len(r.Lines), plain(round9(r.Range[0])), plain(round9(r.Range[1])))
 	left, right := 0.6*m.text+2.4*m.text+textWidth("−0.0000", m.small, false), m.width-1.2*m.text
 	top, bottom := 2.4*m.text+1.9*m.small, m.height-2.2*m.small-1.6*m.text
 	middle := (top + bottom) / 2
@@ -30,14 +29,6 @@ func Calibration(r calibrate.Result, style Style) (*Figure, error) {
 	p.shifts(box{left, middle + 0.6*m.text, right, bottom})
 	return p.Figure, nil
 }
-
-// The words of this figure that the table of Words does not have.
-const (
-	calibrationWidth  = "FWHM of Kα1 (°)"
-	calibrationShift  = "Δ2θ (°)"
-	calibrationFitted = "fitted, 95 % band"
-	calibrationBar    = ", 95 %"
-)
 
 type calibrationPlot struct {
 	*Figure
@@ -56,11 +47,11 @@ type spot struct{ at, value, u float64 }
 // keys explain the marks, right-aligned over the panels.
 func (p *calibrationPlot) keys(right, y float64) {
 	m := p.m
-	text := calibrationFitted
+	text := p.w.CalibrationFitted
 	p.write(label{x: right, y: y, anchor: 1, size: m.small, colour: p.th.quiet, text: text})
 	x := right - textWidth(text, m.small, false) - 0.5*m.small
 	p.line(p.th.ink, 2*m.line, point{x - 1.6*m.small, y - 0.33*m.small}, point{x, y - 0.33*m.small})
-	seen := p.w.Observed + calibrationBar
+	seen := p.w.CalibrationSeen
 	x -= 3*m.small + textWidth(seen, m.small, false)
 	p.write(label{x: x, y: y, size: m.small, colour: p.th.quiet, text: seen})
 	p.dot(x-0.8*m.small, y-0.33*m.small)
@@ -75,7 +66,7 @@ func (p *calibrationPlot) widths(b box) {
 	for _, c := range p.r.Curve {
 		curve = append(curve, spot{c.TwoTheta, c.FWHM, c.FWHMU})
 	}
-	p.panel(b, calibrationWidth, spots, curve, 0, false)
+	p.panel(b, p.w.CalibrationWidth, spots, curve, 0, false)
 }
 
 func (p *calibrationPlot) shifts(b box) {
@@ -87,7 +78,7 @@ func (p *calibrationPlot) shifts(b box) {
 	for _, c := range p.r.Curve {
 		curve = append(curve, spot{c.TwoTheta, c.Shift, c.ShiftU})
 	}
-	p.panel(b, calibrationShift, spots, curve, math.Inf(1), true)
+	p.panel(b, p.w.CalibrationShift, spots, curve, math.Inf(1), true)
 }
 
 // panel draws a frame, a curve with its band, and spots. floor is a value that the axis must reach down to; +Inf none.

@@ -51,7 +51,7 @@ func newEvidencePlot(doc analysis.Document, ph analysis.Phase, style Style, pt p
 	}
 	title := fmt.Sprintf(e.w.Texture, ph.Name)
 	e.Figure = &Figure{width: m.width, height: height, dpi: m.dpi, paper: th.paper, title: title,
-		about: "One mark per expected line; 1 means as strong as a powder without preferred orientation."}
+		about: e.w.EvidenceAbout, language: e.w.Language}
 	e.panel = box{0.6*m.text + 3.4*m.small + 1.6*m.text, 3.2 * m.text, m.width - m.text, height - 5.5*m.small}
 	lo, hi := -0.5, 0.5
 	for _, l := range e.lines {

@@ -52,19 +52,19 @@ func Fractions(doc analysis.Document, style Style) (*Figure, error) {
 		note = fmt.Sprintf(w.More, rest)
 	}
 	f := barChart(style, bars, Answer(doc, w), w.WeightAxis, note)
-	f.title = "Weight fractions: " + Answer(doc, w)
-	f.about = "Horizontal bars of the weight fraction of each phase with 95 % intervals."
+	f.title = fmt.Sprintf(w.FractionsTitle, Answer(doc, w))
+	f.about = w.FractionsAbout
 	return f, nil
 }
 
 func phaseBar(p analysis.Phase, pt paint, w *Words) bar {
 	b := bar{name: p.Name, value: math.NaN(), lo: math.NaN(), hi: math.NaN(), paint: pt, text: w.Unknown}
 	if p.Origin != "specimen" && p.Origin != "" {
-		b.name = fmt.Sprintf(w.NotSpecimen, p.Name+" ("+p.Origin+")")
+		b.name = fmt.Sprintf(w.NotSpecimen, p.Name+" ("+w.term(p.Origin)+")")
 	}
 	if known(p.WeightPercent) {
 		b.value = *p.WeightPercent
-		b.text = Amount(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi) + " wt%"
+		b.text = Amount(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi) + " " + w.WeightUnit
 	}
 	if known(p.WeightPercentLo) && known(p.WeightPercentHi) {
 		b.lo, b.hi = *p.WeightPercentLo, *p.WeightPercentHi
@@ -82,7 +82,7 @@ func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 		height = m.height
 		row = math.Min(4*m.text, (height-head-foot)/math.Max(1, float64(len(bars))))
 	}
-	f := &Figure{width: m.width, height: height, dpi: m.dpi, paper: th.paper}
+	f := &Figure{width: m.width, height: height, dpi: m.dpi, paper: th.paper, language: style.words().Language}
 	hair := 0.8 * m.line
 	left := 0.6 * m.text
 	f.write(label{x: left, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink, text: fit(title, m.text, true, m.width-2*left)})

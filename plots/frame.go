@@ -34,7 +34,7 @@ func Answer(doc analysis.Document, w *Words) string {
 		}
 	}
 	if len(parts) > 0 {
-		unknown = append([]string{strings.Join(parts, ", ") + " wt%"}, unknown...)
+		unknown = append([]string{strings.Join(parts, ", ") + " " + w.WeightUnit}, unknown...)
 	}
 	if named < len(phases) {
 		unknown = append(unknown, fmt.Sprintf(w.Others, len(phases)-named))
@@ -68,9 +68,9 @@ func intensityUnit(s analysis.Scan, w *Words) string {
 
 // heading writes the answer, the sample under it, and the text alternatives.
 func (p *patternPlot) heading() {
-	p.title = "Diffraction pattern: " + cmp.Or(p.o.Title, Answer(p.doc, p.w))
-	p.about = fmt.Sprintf("Scan %s, %.4g° to %.4g° 2θ, %s: observed intensity, the share of each phase stacked on the background, expected lines per phase, and the residual in standard uncertainties.",
-		cmp.Or(p.doc.Scan.Sample, p.doc.Scan.File), p.x.lo, p.x.hi, tube(p.doc.Scan))
+	p.title = fmt.Sprintf(p.w.PatternTitle, cmp.Or(p.o.Title, Answer(p.doc, p.w)))
+	p.about = fmt.Sprintf(p.w.PatternAbout,
+		cmp.Or(p.doc.Scan.Sample, p.doc.Scan.File), fmt.Sprintf("%.4g", p.x.lo), fmt.Sprintf("%.4g", p.x.hi), tube(p.doc.Scan))
 	m := p.m
 	width := p.main.right - p.left()
 	p.write(label{x: p.left(), y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink,

@@ -20,7 +20,7 @@ func (f *Figure) PDF() ([]byte, error) {
 	doc.SetProducer("phasetally", true)
 	doc.SetTitle(clean(f.title), true)
 	doc.SetSubject(clean(f.about), true)
-	doc.SetLang("en")
+	doc.SetLang(f.language)
 	doc.SetMargins(0, 0, 0)
 	doc.SetAutoPageBreak(false, 0)
 	doc.AddUTF8FontFromBytes("figure", "", slices.Clone(face(false).data))

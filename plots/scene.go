@@ -61,6 +61,7 @@ type Figure struct {
 	dpi           int
 	paper         color.NRGBA
 	title, about  string // for people who cannot see it: one line, then a description
+	language      string // of its texts
 	items         []item
 }
 

@@ -64,7 +64,7 @@ const mostMarked = 60
 func newTrendPlot(s analysis.SeriesResult, style Style) *trendPlot {
 	m, th := style.measure(), style.theme()
 	p := &trendPlot{m: m, th: th, w: style.seriesWords(), hair: 0.8 * m.line, joined: true, marks: len(s.Scans) <= mostMarked}
-	p.Figure = &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper}
+	p.Figure = &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper, language: style.words().Language}
 	p.counted = s.Abscissa == ""
 	p.under = cmp.Or(s.Abscissa, p.w.ScanNumber)
 	for k, ph := range s.Phases[:min(len(s.Phases), Colours)] {
@@ -153,7 +153,7 @@ func trendPointOf(e analysis.SeriesEntry, share analysis.SeriesShare, i int) (tr
 func (p *trendPlot) frame() {
 	m := p.m
 	p.Figure.title = p.w.TrendTitle
-	p.about = fmt.Sprintf("One line per phase: weight per cent of the crystalline specimen against %s, with 95 %% ribbons; open marks are detection limits.", clean(p.under))
+	p.about = fmt.Sprintf(p.w.TrendAbout, clean(p.under))
 	names := 0.0
 	for _, t := range p.trends {
 		names = math.Max(names, textWidth(clean(t.name), m.text, false))

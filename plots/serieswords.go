@@ -5,7 +5,7 @@ type SeriesWords struct {
 	TrendTitle, WeightAxis, ScanNumber, Ribbon, Whiskers, LimitMark string
 	StackTitle, StackAxis, StackNote, Shown                         string
 	DifferenceTitle, DifferenceAxis, DifferenceNote, LeftOut        string
-	PerSecond                                                       string
+	PerSecond, TrendAbout                                           string
 }
 
 // EnglishSeries is the default table.
@@ -18,6 +18,7 @@ var EnglishSeries = SeriesWords{
 	DifferenceNote: "One scale; each is raised by %s %s above the one below; beyond 3 σ in the colour of the phase that changes most there",
 	PerSecond:      "counts/s",
 	LeftOut:        "%d with other radiation or range left out",
+	TrendAbout:     "One line per phase: weight per cent of the crystalline specimen against %s, with 95 %% ribbons; open marks are detection limits.",
 }
 
 // seriesWords are the labels of a style; other languages come with a table of their own.

@@ -3,12 +3,28 @@ package plots
 // Words are the labels of the figures, so that a translation is one more table. Verbs such as %s stand where numbers
 // and names go, in the order of English.
 type Words struct {
-	TwoTheta, DSpacing, Counts, Intensity, SqrtScale, LinearScale             string
-	Residual, Worst, Masked, Unexplained, Missing, Others                     string
-	WeightAxis, NotSeen, NotSpecimen, NothingFound, Unknown, Limit            string
-	Observed, Expected, ObservedAxis, Texture, BudgetAxis, BudgetTitle, Total string
-	Interval, More, Peaks, Background, OwnLine, SharedLine                    string
-	FoundPeaks, FittedPeaks                                                   string
+	TwoTheta, DSpacing, Counts, Intensity, SqrtScale, LinearScale              string
+	Residual, Worst, Masked, Unexplained, Missing, Others                      string
+	WeightAxis, WeightUnit, NotSeen, NotSpecimen, NothingFound, Unknown, Limit string
+	Observed, Expected, ObservedAxis, Texture, BudgetAxis, BudgetTitle, Total  string
+	Interval, More, Peaks, Background, OwnLine, SharedLine                     string
+	FoundPeaks, FittedPeaks                                                    string
+	CalibrationTitle, CalibrationWidth, CalibrationShift                       string
+	CalibrationFitted, CalibrationSeen, Lines                                  string
+
+	// For those who cannot see the figure.
+	PatternTitle, PatternAbout, FractionsTitle, FractionsAbout, BudgetAbout, EvidenceAbout, LinesAbout, CalibrationAbout string
+
+	Language string            // a tag after BCP 47
+	Terms    map[string]string // of words that come from the result, such as origins and sources of uncertainty
+}
+
+// term translates a word of the result.
+func (w *Words) term(s string) string {
+	if t, ok := w.Terms[s]; ok {
+		return t
+	}
+	return s
 }
 
 // English is the default table.
@@ -17,10 +33,20 @@ var English = Words{
 	SqrtScale: "%s, √ scale", LinearScale: "%s, linear scale",
 	Residual: "residual (σ)", Worst: "worst %s σ at %s°", Masked: "left out", Unexplained: "unexplained",
 	Missing: "expected, not seen", Others: "other phases (%d)",
-	WeightAxis: "wt% of the crystalline specimen, bars with 95 % intervals", NotSeen: "not seen; < %s wt%%",
+	WeightUnit: "wt%", WeightAxis: "wt% of the crystalline specimen, bars with 95 % intervals", NotSeen: "not seen; < %s wt%%",
 	NotSpecimen: "%s, not in the 100 %%", NothingFound: "No phase was found", Unknown: "amount unknown", Limit: "detection limit",
 	Observed: "observed", Expected: "expected", ObservedAxis: "observed / expected intensity", Texture: "%s: observed over expected intensity, line by line",
 	BudgetAxis: "standard uncertainty (wt%)", BudgetTitle: "Where the uncertainty comes from", Total: "together", Interval: "95 %% interval", More: "and %d more",
 	Peaks: "peaks", Background: "background", OwnLine: "free line", SharedLine: "overlapped line",
 	FoundPeaks: "%d peaks; no phase was looked for", FittedPeaks: "fitted peaks",
+	CalibrationTitle: "Calibration with %s", CalibrationWidth: "FWHM of Kα1 (°)", CalibrationShift: "Δ2θ (°)",
+	CalibrationFitted: "fitted, 95 % band", CalibrationSeen: "observed, 95 %", Lines: "Reference lines",
+	PatternTitle: "Diffraction pattern: %s", FractionsTitle: "Weight fractions: %s",
+	PatternAbout:     "Scan %s, %s° to %s° 2θ, %s: observed intensity, the share of each phase stacked on the background, expected lines per phase, and the residual in standard uncertainties.",
+	FractionsAbout:   "Horizontal bars of the weight fraction of each phase with 95 % intervals.",
+	BudgetAbout:      "Horizontal bars: standard uncertainty of each weight fraction by source.",
+	EvidenceAbout:    "One mark per expected line; 1 means as strong as a powder without preferred orientation.",
+	LinesAbout:       "Sticks at the expected angles of each phase, their length the relative intensity.",
+	CalibrationAbout: "Above: width of %d lines and the width curve. Below: their shift from the certified places, and the shift of zero and displacement with its 95 %% band. %s° to %s° 2θ.",
+	Language:         "en",
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -10,7 +9,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"phasetally/plots"
-	"phasetally/xrd/resultfile"
 )
 
 // figureOptions are the flags of the figure command.
@@ -18,6 +16,8 @@ type figureOptions struct {
 	kind, theme, span, scale, phase, out, title string
 	dark, hkl                                   bool
 	insets                                      []string
+	language, words                             string
+	printWords                                  bool
 }
 
 func newFigure() *cobra.Command {
@@ -25,10 +25,15 @@ func newFigure() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "figure FOLDER",
 		Short: "Redraw from a result folder",
-		Long:  "Draw a figure of a result folder again, with another theme, range or scale. Nothing is analysed anew.",
+		Long:  "Draw a figure of a result folder again, with another theme, range, scale or language. Nothing is analysed anew.",
 		Example: `  phasetally figure bushing-aged-phases --theme slide --range 40:50 --hkl --out pattern-slide.svg
   phasetally figure bushing-aged-phases --kind evidence --phase cu6sn5-eta --out evidence.pdf`,
-		Args: oneFolder,
+		Args: func(c *cobra.Command, args []string) error {
+			if o.printWords && len(args) == 0 {
+				return nil
+			}
+			return oneFolder(c, args)
+		},
 	}
 	f := c.Flags()
 	f.StringVar(&o.kind, "kind", "pattern", "pattern, fractions, evidence, budget; of a series: trend, stack, difference")
@@ -40,23 +45,28 @@ func newFigure() *cobra.Command {
 	f.StringArrayVar(&o.insets, "inset", nil, "enlarge LO:HI degrees 2θ in a corner, or auto: about lines of minor phases (pattern; repeatable)")
 	f.StringVar(&o.phase, "phase", "", "id of the phase (evidence)")
 	f.StringVar(&o.title, "title", "", "title instead of the answer (pattern)")
+	f.StringVar(&o.language, "language", "en", "of the labels: "+strings.Join(plots.Languages(), " or "))
+	f.StringVar(&o.words, "words", "", "table of labels in another language; what it leaves out is English")
+	f.BoolVar(&o.printWords, "print-words", false, "print the table of labels, to be translated, and stop")
 	f.StringVar(&o.out, "out", "", "file to write: .svg, .pdf or .png (default: KIND.svg in the present folder)")
 	c.RunE = func(c *cobra.Command, args []string) error {
+		style, err := o.style()
+		if err != nil {
+			return err
+		}
+		if o.printWords {
+			return plots.WriteWords(c.OutOrStdout(), style)
+		}
 		if o.out == "" {
 			o.out = o.kind + ".svg"
 		}
-		return o.draw(args[0])
+		return o.draw(args[0], style)
 	}
 	return c
 }
 
 // draw checks the flags before it reads anything.
-func (o figureOptions) draw(folder string) error {
-	style := plots.Style{Dark: o.dark}
-	var err error
-	if style.Medium, err = plots.ParseMedium(o.theme); err != nil {
-		return fmt.Errorf("--theme: %w", err)
-	}
+func (o figureOptions) draw(folder string, style plots.Style) error {
 	pattern := plots.PatternOptions{Linear: o.scale == "linear", HKL: o.hkl, Title: o.title}
 	switch {
 	case !slices.Contains(slices.Concat(scanKinds, seriesKinds), o.kind):
@@ -95,36 +105,4 @@ func (o figureOptions) draw(folder string) error {
 		return err
 	}
 	return saveFigure(o.out, figure)
-}
-
-// scanFigure redraws a figure of one scan.
-func (o figureOptions) scanFigure(folder string, style plots.Style, pattern plots.PatternOptions) (*plots.Figure, error) {
-	r, err := resultfile.Read(folder)
-	if err != nil {
-		return nil, err
-	}
-	switch o.kind {
-	case "fractions":
-		return plots.Fractions(r.Document, style)
-	case "budget":
-		return plots.Budget(r.Document, style)
-	case "evidence":
-		f, err := plots.Evidence(r.Document, o.phase, style)
-		if errors.Is(err, plots.ErrNoPhase) {
-			var ids []string
-			for _, p := range r.Document.Phases {
-				ids = append(ids, p.ID)
-			}
-			return nil, fmt.Errorf("--phase: %w; it has %s", err, strings.Join(ids, ", "))
-		}
-		return f, err
-	}
-	f, err := plots.Pattern(r, style, pattern)
-	if errors.Is(err, plots.ErrNoPoints) {
-		return nil, fmt.Errorf("--range: %w; the scan goes from %g° to %g°", err, r.Document.Scan.TwoThetaMin, r.Document.Scan.TwoThetaMax)
-	}
-	if errors.Is(err, plots.ErrInsets) {
-		return nil, fmt.Errorf("--inset: %w", err)
-	}
-	return f, err
 }

@@ -145,6 +145,18 @@ func TestFigureCommand(t *testing.T) {
 		assert.Empty(t, out)
 		assert.FileExists(t, args[len(args)-1])
 	}
+	status, table, errs := program(t.Context(), "figure", "--print-words", "--language", "de")
+	require.Equal(t, exitDone, status, errs)
+	require.NoError(t, os.WriteFile("w.toml", []byte(strings.Replace(table, "Rest (σ)", "übrig (σ)", 1)), 0o600))
+	for name, more := range map[string][]string{"de.svg": {"--language", "de"}, "w.svg": {"--words", "w.toml"}, "de2.svg": {"--language", "de"}} {
+		status, _, errs = program(t.Context(), append([]string{"figure", scan, "--out", name}, more...)...)
+		require.Equal(t, exitDone, status, errs)
+	}
+	for name, want := range map[string]string{"p.svg": ">residual (σ)<", "de.svg": ">Rest (σ)<", "w.svg": ">übrig (σ)<"} {
+		b, err := os.ReadFile(name)
+		require.NoError(t, err)
+		assert.Contains(t, string(b), want)
+	}
 	b, err := os.ReadFile("p.svg")
 	require.NoError(t, err)
 	again := append([]string{"figure", scan}, "--out", "p2.svg")
@@ -164,6 +176,9 @@ func TestFigureCommand(t *testing.T) {
 		{"--theme", []string{scan, "--theme", "poster"}},
 		{"--range", []string{scan, "--range", "45"}},
 		{"--inset", []string{scan, "--inset", "45"}},
+		{"--language: no words in that language", []string{scan, "--language", "tlh"}},
+		{"--words: none.toml", []string{scan, "--words", "none.toml"}},
+		{"ageing-000h.xy:9: not a table of words", []string{scan, "--words", "ageing-000h.xy"}},
 		{"--inset: ranges that cannot be enlarged", []string{scan, "--inset", "60:70"}},
 		{"the scan goes from 28° to 51°", []string{scan, "--range", "60:70"}},
 		{"name the phase", []string{scan, "--kind", "evidence"}},
