@@ -8,7 +8,7 @@ import (
 )
 
 // doubts lists what makes the peaks of a scan less than they seem.
-func (f Found) doubts(scan xrd.Scan, bad defects) []xrd.Caution {
+func (f Found) doubts(scan xrd.Scan, wavelength float64, bad defects) []xrd.Caution {
 	var out []xrd.Caution
 	add := func(code string, severity xrd.Severity, text, remedy string, evidence map[string]any) {
 		out = append(out, xrd.Caution{Code: code, Severity: severity, Text: text, Remedy: remedy, Evidence: evidence})
@@ -35,7 +35,7 @@ func (f Found) doubts(scan xrd.Scan, bad defects) []xrd.Caution {
 		add("alpha2-missing", xrd.Warn, "Strong peaks at high angles are single: Kα2 seems to have been stripped, and the peaks are fitted without it.",
 			"Export the scan as measured, or state one wavelength.", map[string]any{"alpha2_ratio": 0})
 	}
-	if at, height, ok := f.hump(scan); ok {
+	if at, height, ok := f.hump(scan, wavelength); ok {
 		add("amorphous-halo", xrd.Warn, fmt.Sprintf("The background has a broad hump near %.0f°, %.0f high: resin, glass or another amorphous part.", at, height),
 			"Scan a blank of the same mount and holder; fractions are of the crystalline part only.", map[string]any{"two_theta": at, "height": height})
 	}
@@ -100,10 +100,36 @@ func (f Found) strongestCounts(step float64) (float64, bool) {
 	return most, f.Noise.Kind == Poisson
 }
 
-// hump returns the place and height of the broadest rise of the background over its lower convex hull, when it is well
-// above the noise of a degree and a twentieth of the background. Air scatter is convex and makes none.
-func (f Found) hump(scan xrd.Scan) (at, height float64, ok bool) {
+// haloWidth is the least width of a halo at half height, degrees with Cu Kα; what is narrower is the foot of strong peaks
+// (common practice: haloes are 6° to 12° wide).
+const haloWidth = 4.0
+
+// hump returns the place and height of the broadest rise of the background over its lower convex hull, when it is as wide
+// as a halo and well above the noise of a degree and a twelfth of the background. Air scatter is convex and makes none.
+func (f Found) hump(scan xrd.Scan, wavelength float64) (at, height float64, ok bool) {
 	t, b := scan.TwoTheta, f.Background
+	rise := overHull(t, b)
+	best := 0
+	for i, r := range rise {
+		if r > rise[best] {
+			best = i
+		}
+	}
+	height = rise[best]
+	lo, hi := best, best
+	for lo > 0 && rise[lo-1] > height/2 {
+		lo--
+	}
+	for hi+1 < len(t) && rise[hi+1] > height/2 {
+		hi++
+	}
+	perDegree := math.Max(1/scan.Step(), 1)
+	wide := t[hi]-t[lo] >= haloWidth*broadness(wavelength)
+	return t[best], height, wide && height > 0.08*math.Abs(b[best]) && height > 8*f.Sigma[best]/math.Sqrt(perDegree)
+}
+
+// overHull returns how far a curve rises over the greatest convex one below it.
+func overHull(t, b []float64) []float64 {
 	hull := []int{0}
 	for i := 1; i < len(b); i++ {
 		for len(hull) > 1 {
@@ -115,16 +141,12 @@ func (f Found) hump(scan xrd.Scan) (at, height float64, ok bool) {
 		}
 		hull = append(hull, i)
 	}
-	best, k := 0, 0
-	for i := range b {
-		for k+2 < len(hull) && hull[k+1] < i {
-			k++
-		}
-		p, q := hull[k], hull[k+1]
-		if rise := b[i] - b[p] - (b[q]-b[p])*(t[i]-t[p])/(t[q]-t[p]); rise > height {
-			best, height = i, rise
+	rise := make([]float64, len(b))
+	for k := 1; k < len(hull); k++ {
+		p, q := hull[k-1], hull[k]
+		for i := p + 1; i < q; i++ {
+			rise[i] = b[i] - b[p] - (b[q]-b[p])*(t[i]-t[p])/(t[q]-t[p])
 		}
 	}
-	perDegree := math.Max(1/scan.Step(), 1)
-	return t[best], height, height > 0.08*math.Abs(b[best]) && height > 8*f.Sigma[best]/math.Sqrt(perDegree)
+	return rise
 }

@@ -307,7 +307,7 @@ func (s *searcher) result(found []fitted, limit float64, radiation xrd.Radiation
 		f.Peaks = append(f.Peaks, s.describe(p, radiation))
 	}
 	labelImages(f.Peaks, radiation)
-	f.Cautions = f.doubts(s.scan, bad)
+	f.Cautions = f.doubts(s.scan, s.tube.one, bad)
 	return f
 }
 

@@ -171,3 +171,25 @@ func TestInverseDiagonal(t *testing.T) {
 		assert.InEpsilon(t, unit[i], got, 1e-9, "row %d", i)
 	}
 }
+
+// TestHumpMustBeWide: a foot of strong peaks is no halo, and with molybdenum a halo has fewer degrees.
+func TestHumpMustBeWide(t *testing.T) {
+	x, sigma := make([]float64, 3000), make([]float64, 3000)
+	for i := range x {
+		x[i], sigma[i] = 10+0.02*float64(i), 5
+	}
+	for _, c := range []struct {
+		fwhm, wavelength float64
+		want             bool
+	}{{2.5, 1.5406, false}, {8, 1.5406, true}, {3.7, 0.7093, true}, {3.7, 1.5406, false}} {
+		f := Found{Background: make([]float64, len(x)), Sigma: sigma}
+		for i, at := range x {
+			h := (at - 30) / c.fwhm
+			f.Background[i] = 40 + 200/at + 30*math.Exp(-4*math.Ln2*h*h)
+		}
+		at, height, ok := f.hump(xrd.Scan{TwoTheta: x, Intensity: f.Background}, c.wavelength)
+		assert.Equal(t, c.want, ok, "%+v", c)
+		assert.InDelta(t, 30, at, 0.3)
+		assert.InDelta(t, 30, height, 2)
+	}
+}

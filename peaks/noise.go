@@ -143,40 +143,52 @@ func lowerPart(blocks []block) []block {
 	return s[:(len(s)*3+4)/5]
 }
 
-// gainAndFloor fits variance = gain·mean + floor to the background blocks, both not negative.
+// gainAndFloor fits variance = gain·mean + floor to the background blocks, both not negative. Blocks that scatter far more
+// than the line says hold a peak; a floor must be more than chance, or the gain alone describes the blocks.
 func gainAndFloor(blocks []block) (gain, floor float64) {
 	low := lowerPart(blocks)
 	if len(low) == 0 {
 		return 1, 0
 	}
-	v := make([]float64, len(low))
-	for i, b := range low {
-		v[i] = b.variance
+	floor = medianVariance(low)
+	if mean := medianMean(low); mean > 0 {
+		gain, floor = floor/mean, 0
 	}
-	slices.Sort(v)
-	typical := v[len(v)/2]
-	var n, sm, sv, smm, smv float64
-	for _, b := range low {
-		if b.variance < 3*typical {
-			n, sm, sv, smm, smv = n+1, sm+b.mean, sv+b.variance, smm+b.mean*b.mean, smv+b.mean*b.variance
+	for range 4 {
+		var kept []block
+		for _, b := range low {
+			if b.variance < 3*(gain*math.Max(b.mean, 0)+floor) {
+				kept = append(kept, b)
+			}
+		}
+		if len(kept) == 0 {
+			break
+		}
+		gain, floor = varianceLine(kept)
+	}
+	return gain, math.Max(floor, 1e-6*medianVariance(low))
+}
+
+// varianceLine is the fit of gainAndFloor to blocks of background alone.
+func varianceLine(blocks []block) (gain, floor float64) {
+	n := float64(len(blocks))
+	var mean, level, smm, smv float64
+	for _, b := range blocks {
+		mean, level = mean+b.mean/n, level+b.variance/n
+		smm, smv = smm+b.mean*b.mean/n, smv+b.mean*b.variance/n
+	}
+	// The means must vary enough before a slope means anything. The variance of a block is known to half of itself.
+	if spread := smm - mean*mean; spread > 0.1*mean*mean {
+		slope := math.Max((smv-mean*level)/spread, 0)
+		chance := 0.5 * level / math.Sqrt(n) * math.Sqrt(1+mean*mean/spread)
+		if rest := level - slope*mean; rest > 3*chance || !(mean > 0) {
+			return slope, math.Max(rest, 0)
 		}
 	}
-	mean, level := sm/n, sv/n
-	if mean > 0 {
-		gain, floor = level/mean, 0
-	} else {
-		gain, floor = 0, level
+	if !(mean > 0) {
+		return 0, level
 	}
-	// The mean must vary enough before a slope means anything.
-	if spread := smm/n - mean*mean; spread > 0.1*mean*mean {
-		slope := (smv/n - mean*level) / spread
-		gain = math.Min(math.Max(slope, 0), gain+math.Sqrt(level))
-		floor = level - gain*mean
-		if floor < 0 {
-			gain, floor = level/mean, 0
-		}
-	}
-	return gain, math.Max(floor, 1e-6*level)
+	return level / mean, 0
 }
 
 // sharedByNeighbours returns how much neighbours share: 1 less the ratio of second-difference variances at lags 1 and 4 in flat
@@ -187,6 +199,10 @@ func sharedByNeighbours(y []float64) float64 {
 		return 0
 	}
 	return 1 - medianVariance(near)/medianVariance(far)
+}
+
+func medianMean(blocks []block) float64 { // of blocks in order of their means, as lowerPart leaves them
+	return blocks[len(blocks)/2].mean
 }
 
 func medianVariance(blocks []block) float64 {

@@ -118,3 +118,20 @@ func BenchmarkBackground(b *testing.B) {
 		peaks.Background(scan, noise, copper.KAlpha1)
 	}
 }
+
+// TestGainOfRates: counts per second scatter by 1/t of their mean, and nothing remains at zero.
+func TestGainOfRates(t *testing.T) {
+	for _, seconds := range []float64{0.3, 7.3} {
+		for seed := range uint64(5) {
+			p := xrdtest.Pattern{Lo: 10, Hi: 100, Step: 0.02, Background: airAndHalo(40), Lines: xrdtest.Spread(seed, 30, 12, 98, 1, 300)}
+			raw := p.Scan(t, seed)
+			m := peaks.MeasureNoise(remade(t, raw, func(_ int, y float64) float64 { return y / seconds }))
+			assert.Equal(t, peaks.Estimated, m.Kind)
+			assert.InEpsilon(t, 1/seconds, m.Gain, 0.1, "%g s, seed %d", seconds, seed)
+			assert.Less(t, m.Floor, 1e-3*m.Variance(40/seconds))
+			// Less a constant, the scatter of the constant stays.
+			m = peaks.MeasureNoise(remade(t, raw, func(_ int, y float64) float64 { return y - 30 }))
+			assert.InEpsilon(t, 40, m.Variance(10), 0.25, "40 counts were measured where 10 are left")
+		}
+	}
+}

@@ -29,7 +29,7 @@ func TestScripts(t *testing.T) {
 			return os.WriteFile(filepath.Join(env.WorkDir, "good.xy"), scan, 0o644)
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
-			"status": status, "refused": refused, "spoil": spoil, "sparse": sparse, "rewrite": rewrite,
+			"status": status, "refused": refused, "spoil": spoil, "sparse": sparse, "rewrite": rewrite, "flaw": flaw,
 		},
 	})
 }

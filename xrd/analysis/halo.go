@@ -11,7 +11,7 @@ import (
 const (
 	haloShare = 0.3 // height over the background beneath it from which a hump is one (common practice)
 	haloSigma = 6.0 // and in standard uncertainties of the background averaged over its width
-	haloWidth = 4.0 // degrees: narrower humps are peaks that were not found
+	haloWidth = 4.0 // degrees with Cu Kα, as many more as the wavelength is longer: narrower humps are peaks that were not found
 	haloLeast = 1.9 // Å: the first halo of glasses, resins and amorphous metals lies at wider spacings (common practice)
 )
 
@@ -38,12 +38,12 @@ func (r *run) hump() (at, height, beneath float64, found bool) {
 	if limit, ok := xrd.TwoTheta(haloLeast, r.job.Radiation.KAlpha1); ok {
 		end, _ = slices.BinarySearch(fit.Setup.TwoTheta, limit)
 	}
-	return hump(fit.Setup.TwoTheta, fit.Background, fit.Noise, end)
+	return hump(fit.Setup.TwoTheta, fit.Background, fit.Noise, end, haloWidth*r.job.Radiation.KAlpha1/1.5406)
 }
 
 // hump returns the place and height of the highest of the first end points of a curve over its lower convex hull, with
-// the hull there.
-func hump(x, y, variance []float64, end int) (at, height, beneath float64, ok bool) {
+// the hull there; it must be at least so many degrees wide.
+func hump(x, y, variance []float64, end int, width float64) (at, height, beneath float64, ok bool) {
 	hull := lowerHull(x, y)
 	best := -1
 	for i := range end {
@@ -68,7 +68,7 @@ func hump(x, y, variance []float64, end int) (at, height, beneath float64, ok bo
 	}
 	n := float64(hi - lo + 1)
 	u := math.Sqrt(v) / n
-	return x[best], height, beneath, x[hi]-x[lo] >= haloWidth && height > haloShare*math.Max(beneath, 0) && height > haloSigma*u
+	return x[best], height, beneath, x[hi]-x[lo] >= width && height > haloShare*math.Max(beneath, 0) && height > haloSigma*u
 }
 
 // lowerHull returns the greatest convex function below a curve, at the points of the curve.
