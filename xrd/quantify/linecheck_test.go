@@ -26,8 +26,8 @@ func areas(in quantify.Input, factor func(p, k int) float64) []peaks.Peak {
 }
 
 // TestCheckLines by hand: two phases of S = 300 and 100 at RIR 1 are 75 and 25 wt%. Peaks that agree give the same. Peaks of
-// the second phase that are 1.2 times too strong, save the strongest, of four lines of 1 % (and 3 % that is allowed to any
-// line): ln S is too large by 3/4·ln 1.2 = 0.1367, so that the phase has 100·e^0.1367 = 114.65 of 414.65, 27.65 wt%; the
+// the second phase that are 1.05 times too strong, save the strongest, of four lines of 1 % (and 3 % that is allowed to any
+// line): ln S is too large by 3/4·ln 1.05 = 0.0366, so that the phase has 25 e^0.0366 = 25.93 of 100.93, 25.69 wt%; the
 // strongest line alone says 25.
 func TestCheckLines(t *testing.T) {
 	phases := []refdata.Phase{invented(0, 1), invented(1, 1)}
@@ -43,13 +43,18 @@ func TestCheckLines(t *testing.T) {
 	assert.InDelta(t, 0, same[1].Sigmas, 1e-9)
 
 	// The lines of a fit ascend in angle: d falls with the number, and the strongest of invented phases comes first.
-	off := quantify.CheckLines(in, a, areas(in, func(p, k int) float64 { return 1 + 0.2*float64(p)*math.Min(1, float64(k)) }))
-	grown := w / (100 - w) * math.Exp(0.75*math.Log(1.2))
+	off := quantify.CheckLines(in, a, areas(in, func(p, k int) float64 { return 1 + 0.05*float64(p)*math.Min(1, float64(k)) }))
+	grown := w / (100 - w) * math.Exp(0.75*math.Log(1.05))
 	assert.InDelta(t, 100*grown/(1+grown), off[1].Multi.Percent, 1e-6)
 	assert.InDelta(t, w, off[1].Single.Percent, 1e-9)
-	// u of ln S by the scatter of the lines: deviations −0.1367, 3 × 0.0456: √(0.02493/3/4) = 0.0456, and 0.0158 of the
-	// other phase: 20 wt%·0.0483 = 0.97; the whole pattern adds √2 %·18.75 = 0.27.
-	assert.InDelta(t, (off[1].Multi.Percent-w)/math.Hypot(0.966, 0.265), off[1].Sigmas, 0.15)
+	// u of each ln S is √(0.01² + 0.03²)/√4 = 0.0158: 18.75 wt%·√2·0.0158 = 0.419; the whole pattern adds √2 %·18.75 = 0.265.
+	assert.InDelta(t, (off[1].Multi.Percent-w)/math.Hypot(0.419, 0.265), off[1].Sigmas, 0.03)
+
+	// One line that is five times too strong moves a plain mean by ln 5/4 = 0.40; a robust one by less than half of that, and
+	// the interval grows to hold the truth.
+	bad := quantify.CheckLines(in, a, areas(in, func(p, k int) float64 { return 1 + 4*float64(p)*math.Max(0, 1-math.Abs(float64(k)-2)) }))
+	assert.Less(t, math.Log(bad[1].Multi.Percent/(100-bad[1].Multi.Percent)*(100-w)/w), 0.2)
+	assert.Less(t, bad[1].Multi.Lo, w)
 
 	// Without peaks of the second phase its amount is that of the whole pattern, which leaves nothing to compare.
 	part := quantify.CheckLines(in, a, areas(in, func(p, _ int) float64 { return float64(1 - p) }))
