@@ -148,19 +148,19 @@ def quantified(job):
     rows = []
     for p, w in own.items():
         q = found.get(p)
-        row = dict(common, phase=p, truth=100 * w / total, value=None, lo=None, hi=None, coarse=None, limit=None)
+        row = dict(common, phase=p, truth=100 * w / total, value=None, lo=None, hi=None, coarse=None, coarse_lo=None, coarse_hi=None, limit=None)
         if q is None:  # not there, says the program: 0 up to its limit
             limit = [n['detection_limit_weight_percent'] for n in doc['not_detected'] if n['id'] == p]
             row.update(value=0.0, lo=0.0, hi=limit[0] if limit else None)
         else:
             row.update(value=q['weight_percent'], lo=q['weight_percent_lo95'], hi=q['weight_percent_hi95'], coarse=q['coarse_limit_weight_percent'],
-                       limit=q['detection_limit_weight_percent'])
+                       coarse_lo=q['coarse_limit_weight_percent_lo95'], coarse_hi=q['coarse_limit_weight_percent_hi95'], limit=q['detection_limit_weight_percent'])
         rows.append(row)
     if spiked:
         s = doc['absolute'] or {}
         original = 100 / (100 - t['phases'][STANDARD])
         rows.append(dict(common, phase='amorphous', truth=t['amorphous'] * original, value=s.get('amorphous_weight_percent'),
-                         lo=s.get('amorphous_weight_percent_lo95'), hi=s.get('amorphous_weight_percent_hi95'), coarse=None, limit=None))
+                         lo=s.get('amorphous_weight_percent_lo95'), hi=s.get('amorphous_weight_percent_hi95'), coarse=None, coarse_lo=None, coarse_hi=None, limit=None))
     return rows
 
 
@@ -178,19 +178,12 @@ def inside(r):
 
 
 def bracketed(r):
-    """whether the band from the fine to the coarse limit holds the truth; at the coarse end the interval is that of the fine one at the same
-    relative uncertainties of the amounts, which make equal steps in the logit"""
+    """whether the band from the fine to the coarse limit, each with its interval, holds the truth"""
     if r['value'] is None:
         return False
     if r['coarse'] is None:
         return inside(r)
-    shift = lambda v: logit(r['coarse']) + logit(v) - logit(r['value'])
-    return min(logit(r['lo']), shift(r['lo'])) <= logit(r['truth']) <= max(logit(r['hi']), shift(r['hi']))
-
-
-def logit(percent):
-    f = min(max(percent / 100, 1e-9), 1 - 1e-9)
-    return math.log(f / (1 - f))
+    return min(r['lo'], r['coarse_lo']) <= r['truth'] <= max(r['hi'], r['coarse_hi'])
 
 
 def rmse(rows):

@@ -368,6 +368,8 @@ func TestSeriesSearchIsNotRepeated(t *testing.T) {
 		"another content": func(j *analysis.Job) { j.SHA256 += "x" },
 		"another filter":  func(j *analysis.Job) { j.Filter.Exclude = []string{"cuprite"} },
 		"another limit":   func(j *analysis.Job) { j.Watch = []string{"cuprite"} },
+		"another wish":    func(j *analysis.Job) { j.WantedLimit = 1 },
+		"another K":       func(j *analysis.Job) { j.External = &analysis.External{K: 1e4} },
 	} {
 		before := len(kept)
 		run(two, change)

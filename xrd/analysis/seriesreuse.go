@@ -42,10 +42,14 @@ func (j Job) fingerprint() string {
 		Anchor      string
 		Grains      []Grain
 		Watch       []string
+		External    *External
+		Thickness   float64
+		Wanted      float64
 		Reference   []ReferenceFile
 		Version     string
 	}{j.SHA256, j.Radiation, j.RadiationAssumed, j.Instrument, j.Specimen, j.Range, j.Masks, blank, filter, j.Phases, j.searched,
-		j.Spike, j.Composition, j.Anchor, j.Grains, j.Watch, j.Provenance.ReferenceData, j.Provenance.Version})
+		j.Spike, j.Composition, j.Anchor, j.Grains, j.Watch, j.External, j.Thickness, j.WantedLimit,
+		j.Provenance.ReferenceData, j.Provenance.Version})
 	if err != nil { // a number that is not finite: then nothing is known to be the same
 		return ""
 	}
