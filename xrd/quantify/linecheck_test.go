@@ -81,3 +81,23 @@ func TestCheckLinesOverlap(t *testing.T) {
 	assert.Equal(t, 3, got[0].Lines)
 	assert.Equal(t, 3, got[1].Lines)
 }
+
+// TestCheckLinesBeneath: what a weak line of another phase adds to a peak is taken off: 12 of 312 here.
+func TestCheckLinesBeneath(t *testing.T) {
+	phases := []refdata.Phase{invented(0, 1), invented(1, 1)}
+	phases[1].Lines = append([]refdata.Line{{D: phases[0].Lines[0].D, Intensity: 12}}, phases[1].Lines...)
+	in := quantify.Input{Fit: exact(t, phases, []float64{300, 100}, []float64{3, 1}), Roles: make([]quantify.Role, 2)}
+	found := areas(in, func(p, k int) float64 {
+		switch {
+		case p == 0 && k == 0:
+			return 312. / 300
+		case p == 1 && k == 0:
+			return 0 // part of the other's peak
+		}
+		return 1
+	})
+	a := quantify.Run(in)
+	got := quantify.CheckLines(in, a, found)
+	require.Len(t, got, 2)
+	assert.InDelta(t, a.Fractions[0].Weight.Percent, got[0].Single.Percent, 0.05)
+}
