@@ -16,7 +16,7 @@ func PseudoVoigt(dx, fwhm, eta float64) float64 {
 	x := dx / fwhm
 	v := eta * lorentzPeak / (1 + 4*x*x)
 	if x*x < gaussReach {
-		v += (1 - eta) * gaussPeak * math.Exp(-gaussDecay*x*x)
+		v += (1 - eta) * gaussPeak * Decay(gaussDecay*x*x)
 	}
 	return v / fwhm
 }
@@ -29,7 +29,7 @@ func PseudoVoigtSlopes(dx, fwhm, eta float64) (value, toDx, toFWHM, toEta float6
 	l := lorentzPeak * q
 	g := 0.0
 	if x*x < gaussReach {
-		g = gaussPeak * math.Exp(-gaussDecay*x*x)
+		g = gaussPeak * Decay(gaussDecay*x*x)
 	}
 	value = (eta*l + (1-eta)*g) * narrow
 	toX := -(8*eta*l*q + 2*gaussDecay*(1-eta)*g) * x
@@ -47,7 +47,7 @@ func AddPseudoVoigt(dst, angles []float64, centre, fwhm, eta, area float64) {
 		x *= x
 		v := l / (1 + 4*x)
 		if x < gaussReach {
-			v += g * math.Exp(-gaussDecay*x)
+			v += g * Decay(gaussDecay*x)
 		}
 		dst[i] += v
 	}

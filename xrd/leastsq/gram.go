@@ -35,17 +35,21 @@ type desk struct {
 	active []int // which row each row of the block is
 }
 
-// newGram makes room for normal equations of size rows, of which those from moving on up to moving + fixed are fixed.
-func newGram(points, size, moving, fixed int) *gram {
+// newGram makes room for normal equations of size rows, of which those from moving on up to moving + fixed are fixed, in
+// the memory of an old one if there is enough.
+func newGram(points, size, moving, fixed int, old *gram) *gram {
 	g := &gram{points: points, size: size, moving: moving, fixed: make([]Strip, fixed)}
+	copy(g.fixed, old.fixed)
 	g.parts = make([]sums, min(mostParts, (points+partPoints-1)/partPoints))
-	for i := range g.parts {
-		g.parts[i] = sums{make([]float64, size*size), make([]float64, size)}
+	copy(g.parts, old.parts)
+	for i, p := range g.parts {
+		g.parts[i] = sums{sized(p.normal, size*size), sized(p.right, size)}
 	}
 	g.desks = make([]desk, cores(len(g.parts)))
-	for i := range g.desks {
-		g.desks[i] = desk{make([]float64, (size-fixed+1)*blockPoints), // one more to try the next row in
-			make([]float64, blockPoints), make([]int, 0, size)}
+	copy(g.desks, old.desks)
+	for i, d := range g.desks {
+		g.desks[i] = desk{sized(d.block, (size-fixed+1)*blockPoints), // one more to try the next row in
+			sized(d.target, blockPoints), d.active[:0]}
 	}
 	return g
 }
@@ -61,16 +65,20 @@ func (g *gram) fix(columns []Strip, weight, normal []float64, stride int) {
 	for j, column := range columns {
 		first, end := column.Bounds()
 		s := &g.fixed[j]
-		s.First, s.Values = first, append(s.Values[:0], column.Values...)
-		if weight != nil {
-			for i, w := range weight[first:end] {
-				s.Values[i] *= w
-			}
-		}
+		s.First, s.Values = first, sized(s.Values, end-first)
+		weigh(s.Values, column.Values, part(weight, first, end))
 		for k := range j + 1 {
 			normal[(g.moving+j)*stride+g.moving+k] = g.fixed[j].times(g.fixed[k])
 		}
 	}
+}
+
+// part returns the weights of some points, nil when there are none.
+func part(weight []float64, first, end int) []float64 {
+	if weight == nil {
+		return nil
+	}
+	return weight[first:end]
 }
 
 // times is the product of two strips.
@@ -168,9 +176,7 @@ func (g *gram) sum(first, last int, normal []float64, stride int, right []float6
 func (d *desk) load(rows [][]float64, from int, target, weight []float64, lo, hi int) int {
 	d.active = d.active[:0]
 	first := 0
-	if weight != nil {
-		weight = weight[lo:hi]
-	}
+	weight = part(weight, lo, hi)
 	for i, row := range rows {
 		if i == from {
 			first = len(d.active)

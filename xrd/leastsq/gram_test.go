@@ -11,7 +11,7 @@ import (
 
 // gramOf returns the sums of rows without fixed columns.
 func gramOf(rows [][]float64, target, weight []float64) *gram {
-	g := newGram(len(target), len(rows), len(rows), 0)
+	g := newGram(len(target), len(rows), len(rows), 0, &gram{})
 	g.fix(nil, weight, nil, 0)
 	for part := range g.parts {
 		g.add(0, part, rows, 0, target)
@@ -39,7 +39,7 @@ func TestGramAgainstSums(t *testing.T) {
 				target[i], weight[i] = random.NormFloat64(), random.Float64()
 			}
 			for _, w := range [][]float64{weight, nil} {
-				g := newGram(points, n, moving, fixed)
+				g := newGram(points, n, moving, fixed, &gram{})
 				normal, rhs := make([]float64, n*n), make([]float64, n)
 				for i := range normal {
 					normal[i] = math.NaN() // what must not be touched

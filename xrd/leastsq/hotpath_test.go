@@ -126,7 +126,7 @@ func BenchmarkNormalEquations(b *testing.B) {
 			row[i] = float64(i % 17)
 		}
 	}
-	g, normal, rhs := newGram(points, n, n, 0), make([]float64, n*n), make([]float64, n)
+	g, normal, rhs := newGram(points, n, n, 0, &gram{}), make([]float64, n*n), make([]float64, n)
 	g.fix(nil, rows[1], nil, 0)
 	add := func(core, part int) { g.add(core, part, rows, 15, rows[0]) }
 	b.ReportAllocs()

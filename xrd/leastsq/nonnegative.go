@@ -22,7 +22,7 @@ func NonNegative(columns [][]float64, y, sigma []float64) ([]float64, error) {
 		}
 	}
 	normal, right, bounded := make([]float64, n*n), make([]float64, n), make([]bool, n)
-	g := newGram(len(y), n, n, 0)
+	g := newGram(len(y), n, n, 0, &gram{})
 	g.fix(nil, inverse(nil, sigma), nil, 0)
 	share(len(g.desks), len(g.parts), func(core, part int) { g.add(core, part, columns, 0, y) })
 	g.sum(0, n, normal, n, right)

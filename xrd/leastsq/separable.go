@@ -92,19 +92,26 @@ type point struct {
 
 func (p *point) objective() float64 { return p.sumSquares + p.priors }
 
-func newPoint(points, linear, nonlinear int) point {
-	return point{theta: make([]float64, nonlinear), c: make([]float64, linear), fitted: make([]float64, points)}
+func newPoint(points, linear, nonlinear int, fitted []float64) point {
+	return point{theta: make([]float64, nonlinear), c: make([]float64, linear), fitted: sized(fitted, points)}
+}
+
+// sized returns n numbers, any of which may have been used before, in the memory of s if that is enough.
+func sized(s []float64, n int) []float64 {
+	if cap(s) < n {
+		return make([]float64, n)
+	}
+	return s[:n]
 }
 
 // renewed returns a projection for a problem that was checked, in the memory of the one before if that fits.
 func (f *projection) renewed(p SeparableProblem) *projection {
 	m, moving, k := p.Model.Size()
 	l := moving + len(p.Fixed)
-	switch {
-	case f == nil || f.points != m:
-		f = newProjection(m, moving, l, k, nil)
-	case f.moving != moving || f.linear != l || f.nonlinear != k:
-		f = newProjection(m, moving, l, k, f.rows)
+	if f == nil || f.points != m {
+		f = newProjection(m, moving, l, k, &projection{gram: &gram{}})
+	} else if f.moving != moving || f.linear != l || f.nonlinear != k {
+		f = newProjection(m, moving, l, k, f)
 	}
 	f.p, f.evaluations = p, 0
 	f.ranged, _ = p.Model.(Ranged)
@@ -118,16 +125,16 @@ func (f *projection) renewed(p SeparableProblem) *projection {
 	return f
 }
 
-// newProjection makes room for a problem; it takes over rows of the same length.
-func newProjection(m, moving, l, k int, rows [][]float64) *projection {
+// newProjection makes room for a problem; it takes over what is as long as the data from an old one.
+func newProjection(m, moving, l, k int, old *projection) *projection {
 	n := l + k
 	f := &projection{
 		points: m, moving: moving, linear: l, nonlinear: k,
-		rows: moreRows(rows, moving+k, m), gram: newGram(m, n, moving, l-moving),
+		rows: moreRows(old.rows, moving+k, m), gram: newGram(m, n, moving, l-moving, old.gram),
 		normal: make([]float64, n*n), slope: make([]float64, n),
-		best: newPoint(m, l, k), trial: newPoint(m, l, k), lower: make([]float64, k), upper: make([]float64, k),
+		best: newPoint(m, l, k, old.best.fitted), trial: newPoint(m, l, k, old.trial.fitted), weight: old.weight, lower: make([]float64, k), upper: make([]float64, k),
 		fixedNormal: make([]float64, l*l), trialNormal: make([]float64, l*l), trialRight: make([]float64, l), solver: newNonNegative(l),
-		block: newCholesky(l), reduced: newReducedNormal(k), residual: make([]float64, m), free: make([]bool, l),
+		block: newCholesky(l), reduced: newReducedNormal(k), residual: sized(old.residual, m), free: make([]bool, l),
 		border: make([]float64, k*l), column: make([]float64, n),
 	}
 	f.step = newBoundedStep(f.reduced, f.lower, f.upper, f.reduced.scale)
@@ -157,8 +164,8 @@ func inverse(w, sigma []float64) []float64 {
 	if sigma == nil {
 		return nil
 	}
-	w = append(w[:0], sigma...)
-	for i, s := range w {
+	w = sized(w, len(sigma))
+	for i, s := range sigma {
 		w[i] = 1 / s
 	}
 	return w

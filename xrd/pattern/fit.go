@@ -366,10 +366,11 @@ func (f *Fit) chooseBackground(ctx context.Context) error {
 		phases = append(phases, leastsq.Strip{Values: c})
 	}
 	best, bestKnots := math.Inf(1), 0
+	var solver leastsq.SeparableSolver
 	for _, k := range m.setup.knotChoices() {
 		m.background = splineColumns(x, k)
 		p := leastsq.SeparableProblem{Model: held(len(x)), Fixed: append(phases, m.Fixed()...), Y: m.setup.Intensity, Sigma: f.sigma(), NonNegative: f.nonNegative()}
-		res, err := leastsq.FitSeparable(ctx, p, leastsq.Settings{})
+		res, err := solver.Fit(ctx, p, leastsq.Settings{})
 		if err != nil {
 			return err
 		}

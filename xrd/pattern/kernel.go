@@ -6,6 +6,8 @@ import (
 	"sort"
 
 	"gonum.org/v1/gonum/integrate/quad"
+
+	"phasetally/xrd"
 )
 
 const (
@@ -111,12 +113,12 @@ func addLorentzians(x, y []float64, s shape, pair [2]node) {
 
 // addGaussian adds the Gaussian part of a node, where it reaches.
 func addGaussian(x, y []float64, s shape, n node) {
-	centre, height, decay := s.centre+s.tail*n.shift, s.area*(1-s.eta)*gaussHeight/s.fwhm*n.weight, -gaussExponent/(s.fwhm*s.fwhm)
+	centre, height, decay := s.centre+s.tail*n.shift, s.area*(1-s.eta)*gaussHeight/s.fwhm*n.weight, gaussExponent/(s.fwhm*s.fwhm)
 	lo, hi := core(x, centre, s.fwhm)
 	x, y = x[lo:hi], y[lo:hi]
 	for i, xi := range x {
 		t := xi - centre
-		y[i] += height * math.Exp(decay*t*t)
+		y[i] += height * xrd.Decay(decay*t*t)
 	}
 }
 
@@ -187,7 +189,7 @@ func (b *basis) addGaussian(x []float64, s shape, n node) {
 	for i, xi := range x[lo:hi] {
 		t := xi - centre
 		z := decay * t * t
-		v := height * math.Exp(-z)
+		v := height * xrd.Decay(z)
 		t *= v
 		z *= v
 		value[i] += share * v
