@@ -321,9 +321,10 @@ if (table) {
   const body = table.tBodies[0], rows = [...body.rows], count = document.getElementById("peak-count");
   const key = (row, c) => { const s = row.cells[c].textContent, v = parseFloat(s.replace("−", "-")); return c < 6 ? (isNaN(v) ? -Infinity : v) : s.toLowerCase(); };
   [...table.tHead.rows[0].cells].forEach((cell, c) => {
-    const button = document.createElement("button");
-    button.type = "button"; button.textContent = cell.textContent;
-    cell.replaceChildren(button);
+    const button = document.createElement("button"), paper = document.createElement("span");
+    button.type = "button"; button.textContent = paper.textContent = cell.textContent;
+    paper.className = "paper"; paper.hidden = true; // a table head with buttons is not repeated on the next sheet
+    cell.replaceChildren(button, paper);
     button.addEventListener("click", () => {
       const up = cell.getAttribute("aria-sort") !== "ascending";
       for (const other of table.tHead.rows[0].cells) other.removeAttribute("aria-sort");
