@@ -221,6 +221,10 @@ func (s *solver) start() {
 func (s *solver) weigh(tau float64) {
 	s.v = s.v[:0]
 	for i, c := range s.scans {
+		if len(c.phases) == 0 { // it says nothing
+			s.v = append(s.v, nil)
+			continue
+		}
 		v := mat.NewSymDense(len(c.phases), nil)
 		for a, p := range c.phases {
 			for b := a; b < len(c.phases); b++ {
@@ -260,47 +264,18 @@ func (s *solver) jacobian(i int) *mat.Dense {
 }
 
 // step solves the normal equations once and keeps the gain: the derivative of the solution to the amounts of all scans.
+// Where a covariance cannot be inverted, the solution stays as it is.
 func (s *solver) step() {
-	size := s.n + len(s.scans) - 1
-	normal := mat.NewSymDense(size, nil)
-	rows := 0
-	for _, c := range s.scans {
-		rows += len(c.phases)
+	normal, weighted, residual, ok := s.equations()
+	if !ok {
+		return
 	}
-	weighted := mat.NewDense(size, rows, nil)
-	residual := mat.NewVecDense(rows, nil)
-	at := 0
-	for i, c := range s.scans {
-		j := s.jacobian(i)
-		var chol mat.Cholesky
-		if !chol.Factorize(s.v[i]) {
-			return
-		}
-		var vj mat.Dense
-		if chol.SolveTo(&vj, j) != nil {
-			return
-		}
-		var h mat.Dense
-		h.Mul(j.T(), &vj)
-		for a := range size {
-			for b := a; b < size; b++ {
-				normal.SetSym(a, b, normal.At(a, b)+h.At(a, b))
-			}
-		}
-		for a, p := range c.phases {
-			residual.SetVec(at+a, c.amounts[a]-s.k[i]*s.theta[p])
-			for b := range size {
-				weighted.Set(b, at+a, vj.At(a, b))
-			}
-		}
-		at += len(c.phases)
-	}
-	var gain mat.Dense
 	for p := range s.n { // a phase that no scan can tell stays where it is
 		if normal.At(p, p) == 0 {
 			normal.SetSym(p, p, 1)
 		}
 	}
+	var gain mat.Dense
 	if gain.Solve(normal, weighted) != nil {
 		return
 	}
@@ -315,9 +290,50 @@ func (s *solver) step() {
 	s.gain = &gain
 }
 
+// equations returns Σ JᵀV⁻¹J, the JᵀV⁻¹ of all scans side by side, and the residuals one after the other.
+func (s *solver) equations() (normal *mat.SymDense, weighted *mat.Dense, residual *mat.VecDense, ok bool) {
+	size, rows := s.n+len(s.scans)-1, 0
+	for _, c := range s.scans {
+		rows += len(c.phases)
+	}
+	if rows == 0 {
+		return nil, nil, nil, false
+	}
+	normal, weighted, residual = mat.NewSymDense(size, nil), mat.NewDense(size, rows, nil), mat.NewVecDense(rows, nil)
+	at := 0
+	for i, c := range s.scans {
+		if len(c.phases) == 0 {
+			continue
+		}
+		j := s.jacobian(i)
+		var chol mat.Cholesky
+		var vj, h mat.Dense
+		if !chol.Factorize(s.v[i]) || chol.SolveTo(&vj, j) != nil {
+			return nil, nil, nil, false
+		}
+		h.Mul(j.T(), &vj)
+		for a := range size {
+			for b := a; b < size; b++ {
+				normal.SetSym(a, b, normal.At(a, b)+h.At(a, b))
+			}
+		}
+		for a, p := range c.phases {
+			residual.SetVec(at+a, c.amounts[a]-s.k[i]*s.theta[p])
+			for b := range size {
+				weighted.Set(b, at+a, vj.At(a, b))
+			}
+		}
+		at += len(c.phases)
+	}
+	return normal, weighted, residual, true
+}
+
 // chi2 returns the weighted sum of squares at the solution.
 func (s *solver) chi2() (sum float64) {
 	for i, c := range s.scans {
+		if len(c.phases) == 0 {
+			continue
+		}
 		r := mat.NewVecDense(len(c.phases), nil)
 		for a, p := range c.phases {
 			r.SetVec(a, c.amounts[a]-s.k[i]*s.theta[p])
@@ -358,9 +374,7 @@ func (s *solver) between(freedom float64) float64 {
 func (s *solver) uncertainty(tau float64) joint {
 	j := joint{counting: zeros(s.n), scattered: zeros(s.n), between: zeros(s.n), scatterFree: make([]float64, s.n)}
 	at := 0
-	var weight [2]float64 // of the scatter: the mean of the scans
 	for i, c := range s.scans {
-		weight[0]++
 		for p := range s.n {
 			for q := range s.n {
 				d := s.theta[p] * s.theta[q]
@@ -379,10 +393,16 @@ func (s *solver) uncertainty(tau float64) joint {
 		}
 		at += len(c.phases)
 	}
+	shown := make([]float64, s.n)
 	for _, c := range s.scans {
+		for _, p := range c.phases {
+			shown[p]++
+		}
+	}
+	for _, c := range s.scans { // the mean of the scans that show a phase
 		for a, p := range c.phases {
 			for b, q := range c.phases {
-				j.scattered[p][q] += c.scattered[a][b] / weight[0]
+				j.scattered[p][q] += c.scattered[a][b] / math.Sqrt(shown[p]*shown[q])
 			}
 			j.scatterFree[p] = math.Max(j.scatterFree[p], c.scatterFree[a])
 		}

@@ -42,38 +42,18 @@ func CheckLines(in Input, a Answer, found []peaks.Peak) []LineCheck {
 	}
 	in.scatters = scatters(in.Fit)
 	in.tau, in.tauU = in.grains()
-	amounts := pick(in.amounts(), members)
 	lines := freeLines(in, found)
-	single, multi := make([]lineAmount, len(members)), make([]lineAmount, len(members))
-	free, common := 0, commonScatter(lines)
-	for i, p := range members {
-		own := lineAmount{log: math.Log(in.Fit.Scales[p])}
-		if c := in.Fit.ScaleCov[p][p]; c > 0 {
-			own.u = math.Sqrt(c*in.scatters[p].inflation) / in.Fit.Scales[p]
-		}
-		single[i], multi[i] = own, own
-		if len(lines[p]) > 0 {
-			single[i] = strongestLine(lines[p])
-			single[i].u *= math.Sqrt(common)
-			multi[i], _, _ = meanLine(lines[p], common)
-			free++
-		}
-	}
+	single, multi, free := in.lineAmounts(members, lines)
 	if free == 0 {
 		return nil
 	}
-	out := make([]LineCheck, len(in.Roles))
+	amounts := pick(in.amounts(), members)
 	one, all := in.fromLines(members, amounts, single), in.fromLines(members, amounts, multi)
 	if one == nil || all == nil {
 		return nil
 	}
-	noRatio := in.budget(members)
-	noRatio.sources = noRatio.sources[:2]
-	w := make([]float64, len(members))
-	for i, p := range members {
-		w[i] = a.Fractions[p].Weight.Percent
-	}
-	whole := shareCovariance(w, noRatio.total())
+	whole := in.withoutRatios(a, members)
+	out := make([]LineCheck, len(in.Roles))
 	for i, p := range members {
 		c := LineCheck{Lines: len(lines[p]), Single: unknown, Multi: all[i]}
 		if c.Lines > 0 {
@@ -81,11 +61,41 @@ func CheckLines(in Input, a Answer, found []peaks.Peak) []LineCheck {
 		}
 		u := math.Hypot((all[i].Hi-all[i].Lo)/2/z95, math.Sqrt(math.Max(0, whole[i][i])))
 		if u > 0 {
-			c.Sigmas = (all[i].Percent - w[i]) / u
+			c.Sigmas = (all[i].Percent - a.Fractions[p].Weight.Percent) / u
 		}
 		out[p] = c
 	}
 	return out
+}
+
+// lineAmounts returns the scale of each member by its strongest free line and by all of them, that of the fit where it has
+// none, and how many have some.
+func (in Input) lineAmounts(members []int, lines [][]lineAmount) (single, multi []lineAmount, free int) {
+	common := commonScatter(lines)
+	for _, p := range members {
+		own := lineAmount{log: math.Log(in.Fit.Scales[p])}
+		if c := in.Fit.ScaleCov[p][p]; c > 0 {
+			own.u = math.Sqrt(c*in.scatters[p].inflation) / in.Fit.Scales[p]
+		}
+		one, all := own, own
+		if len(lines[p]) > 0 {
+			one = strongestLine(lines[p])
+			one.u *= math.Sqrt(common)
+			all, _, _ = meanLine(lines[p], common)
+			free++
+		}
+		single, multi = append(single, one), append(multi, all)
+	}
+	return single, multi, free
+}
+
+// withoutRatios returns the covariance of the fractions without what the reference intensity ratios leave open.
+func (in Input) withoutRatios(a Answer, members []int) [][]float64 {
+	w := make([]float64, len(members))
+	for i, p := range members {
+		w[i] = a.Fractions[p].Weight.Percent
+	}
+	return shareCovariance(w, budget{in.observed(members)}.total())
 }
 
 // freeLines returns for each phase of the fit what its free peaks say of its scale.
