@@ -71,11 +71,9 @@ func (g *group) Derivatives(theta, c []float64, jac [][]float64) {
 	clear(mix)
 	for k, s := range g.shapes {
 		place, width := jac[k], jac[g.n+k]
-		for i, t := range g.angles {
-			d := s.slopes(t)
-			place[i], width[i] = c[k]*d.at, c[k]*d.fwhm*s.fwhm
-			mix[i] += c[k] * d.eta
-		}
+		clear(place)
+		clear(width)
+		s.addSlopes(g.angles, c[k], place, width, mix)
 	}
 }
 

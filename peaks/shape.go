@@ -91,24 +91,16 @@ func (s shape) add(dst, angles []float64, area float64) {
 	}
 }
 
-// A slope holds the derivatives of a shape to its parameters.
-type slope struct{ at, fwhm, eta float64 }
-
-// slopes returns the derivatives of the shape at an angle. That of the tail with the place is negligible and left out;
-// that of the gap is not.
-func (s shape) slopes(t float64) (d slope) {
+// addSlopes adds area times the derivatives of the shape to its place, the logarithm of its width and its mixing, at every
+// angle. That of the tail with the place is negligible and left out; that of the gap is not.
+func (s shape) addSlopes(angles []float64, area float64, toPlace, toWidth, toMixing []float64) {
 	var buffer [len(axialNodes)][2]float64
 	for _, n := range s.offsets(&buffer) {
-		_, dx, w, e := xrd.PseudoVoigtSlopes(t+n[0]-s.at, s.fwhm, s.eta)
-		r := n[1] * s.share
-		d.at, d.fwhm, d.eta = d.at-r*dx, d.fwhm+r*w, d.eta+r*e
+		xrd.AddPseudoVoigtSlopes(angles, s.at-n[0], s.fwhm, s.eta, area*n[1]*s.share, 1, toPlace, toWidth, toMixing)
 		if s.share < 1 {
-			_, dx, w, e = xrd.PseudoVoigtSlopes(t+n[0]-s.at-s.gap, s.fwhm, s.eta)
-			r = n[1] * (1 - s.share)
-			d.at, d.fwhm, d.eta = d.at-r*dx*s.slope, d.fwhm+r*w, d.eta+r*e
+			xrd.AddPseudoVoigtSlopes(angles, s.at+s.gap-n[0], s.fwhm, s.eta, area*n[1]*(1-s.share), s.slope, toPlace, toWidth, toMixing)
 		}
 	}
-	return d
 }
 
 // A peak is drawn to where its Lorentzian tail is lost in the noise, between these numbers of widths.

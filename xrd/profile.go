@@ -53,6 +53,28 @@ func AddPseudoVoigt(dst, angles []float64, centre, fwhm, eta, area float64) {
 	}
 }
 
+// AddPseudoVoigtSlopes adds, for all points at once, area × the derivatives of PseudoVoigt(angles[i] − centre, fwhm, eta) to
+// the centre (times moves), to ln fwhm and to eta; slices are parallel, angles, centre and fwhm are degrees.
+func AddPseudoVoigtSlopes(angles []float64, centre, fwhm, eta, area, moves float64, toCentre, toLogWidth, toEta []float64) {
+	narrow := 1 / fwhm
+	l, g := area*lorentzPeak*narrow, area*gaussPeak*narrow
+	perCentre, share := moves*narrow, 1-eta
+	toCentre, toLogWidth, toEta = toCentre[:len(angles)], toLogWidth[:len(angles)], toEta[:len(angles)]
+	for i, t := range angles {
+		x := (t - centre) * narrow
+		xx := x * x
+		q := 1 / (1 + 4*xx)
+		lorentz, gauss := l*q, 0.0
+		if xx < gaussReach {
+			gauss = g * Decay(gaussDecay*xx)
+		}
+		slope := (8*eta*lorentz*q + 2*gaussDecay*share*gauss) * x // −∂/∂x
+		toCentre[i] += slope * perCentre
+		toLogWidth[i] += slope*x - eta*lorentz - share*gauss
+		toEta[i] += lorentz - gauss
+	}
+}
+
 // IntegralBreadth returns area over height, degrees, of a pseudo-Voigt: fwhm/(η 2/π + (1 − η) 2 √(ln 2/π)).
 func IntegralBreadth(fwhm, eta float64) float64 {
 	return fwhm / (eta*lorentzPeak + (1-eta)*gaussPeak)

@@ -138,3 +138,22 @@ func TestThompsonCoxHastingsScales(t *testing.T) {
 		require.InEpsilon(t, eta, same, 1e-12)
 	}
 }
+
+// TestAddPseudoVoigtSlopes compares with the slopes of one point at a time.
+func TestAddPseudoVoigtSlopes(t *testing.T) {
+	angles := []float64{19, 19.95, 20, 20.02, 20.3, 24}
+	for _, eta := range []float64{0, 0.4, 1} {
+		const centre, fwhm, area, moves = 20.01, 0.13, 7.0, 1.3
+		toCentre, toWidth, toEta := make([]float64, len(angles)), make([]float64, len(angles)), make([]float64, len(angles))
+		for i := range angles {
+			toCentre[i], toWidth[i], toEta[i] = 1, 2, 3 // added to
+		}
+		xrd.AddPseudoVoigtSlopes(angles, centre, fwhm, eta, area, moves, toCentre, toWidth, toEta)
+		for i, a := range angles {
+			_, dx, w, e := xrd.PseudoVoigtSlopes(a-centre, fwhm, eta)
+			assert.InDelta(t, 1-area*moves*dx, toCentre[i], 1e-9)
+			assert.InDelta(t, 2+area*fwhm*w, toWidth[i], 1e-9)
+			assert.InDelta(t, 3+area*e, toEta[i], 1e-9)
+		}
+	}
+}
