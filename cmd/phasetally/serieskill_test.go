@@ -22,7 +22,7 @@ import (
 )
 
 // programFile is the program as a file that can be started and killed: the test binary under its name.
-func programFile(t *testing.T) string {
+func programFile(t testing.TB) string {
 	t.Helper()
 	self, err := os.Executable()
 	require.NoError(t, err)
