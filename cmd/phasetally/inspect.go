@@ -39,6 +39,9 @@ func newLibraryShow() *cobra.Command {
 		if p.Preparation != "" {
 			fmt.Fprintf(c.OutOrStdout(), "may come from preparation: %s\n", p.Preparation)
 		}
+		if p.Soluble {
+			fmt.Fprintln(c.OutOrStdout(), "forms solid solutions: its cell may be changed by up to 3 %")
+		}
 		return report.Lines(c.OutOrStdout(), p, 1)
 	}
 	return c

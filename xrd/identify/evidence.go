@@ -27,29 +27,48 @@ type Reason struct {
 
 const (
 	clearShare = 0.6 // share of a line's own phase above which the line counts as its own
-	seenSigma  = 3.0
-	ownTested  = 4.0 // expected intensity, in standard uncertainties, from which a line must be there
+	// sharedShare is the share above which a line may still speak for its phase, when it stands so far above what stronger
+	// phases can be wrong by there that those cannot explain it.
+	sharedShare = 0.2
+	seenSigma   = 3.0
+	ownTested   = 4.0 // expected intensity, in standard uncertainties, from which a line must be there
 )
 
 // tally counts the evidence of a phase's lines.
 type tally struct {
 	own, seen, missing int
-	expected, absent   float64 // intensity of own lines that can be tested, and of those missing
-	strongestSeen      float64 // significance of the clearest own line
+	expected, absent   float64   // intensity of own lines that can be tested, and of those missing
+	strongestSeen      float64   // significance of the clearest own line
+	short              float64   // intensity that own and shared lines lack beyond chance
+	tested             float64   // intensity of own and shared lines that can be tested
+	shared             []float64 // significances of the lines under a stronger phase that are seen
 }
 
 func count(lines []pattern.LineFit) tally {
 	var t tally
 	for _, l := range lines {
-		if !l.Covered || l.Clear < clearShare || !(l.MisfitU > 0) {
+		if !l.Covered || l.Clear < sharedShare || !(l.MisfitU > 0) {
+			continue
+		}
+		z := l.Observed / l.MisfitU
+		there := z >= seenSigma && l.Observed > 0.3*l.Fitted
+		testable := l.Fitted >= ownTested*l.MisfitU
+		if testable {
+			t.tested += l.Fitted
+			t.short += math.Max(0, l.Fitted-l.Observed-seenSigma*l.MisfitU)
+		}
+		if l.Clear < clearShare {
+			if there {
+				t.shared = append(t.shared, z)
+			}
 			continue
 		}
 		t.own++
-		if z := l.Observed / l.MisfitU; z >= seenSigma && l.Observed > 0.3*l.Fitted {
+		if there {
 			t.seen++
 			t.strongestSeen = math.Max(t.strongestSeen, z)
 		}
-		if l.Fitted < ownTested*l.MisfitU {
+		if !testable {
 			continue
 		}
 		t.expected += l.Fitted
@@ -61,15 +80,28 @@ func count(lines []pattern.LineFit) tally {
 	return t
 }
 
-// supportedByLines reports whether a phase has at least one own line beyond chance and is not contradicted by missing
-// ones.
+// supportedByLines reports whether a phase has lines beyond chance, at least one of its own or several under stronger phases
+// that those cannot explain, and is not contradicted by missing ones.
 func supportedByLines(lines []pattern.LineFit, threshold float64) bool {
 	t := count(lines)
-	if t.seen == 0 || t.absent > 0.35*t.expected {
+	if t.absent > 0.35*t.expected {
 		return false
 	}
-	return t.seen >= 2 || t.strongestSeen >= threshold
+	if t.seen >= 2 || t.seen == 1 && t.strongestSeen >= threshold {
+		return true
+	}
+	strong, strongest := t.seen, 0.0
+	for _, z := range t.shared {
+		if z >= threshold {
+			strong++
+		}
+		strongest = math.Max(strongest, z)
+	}
+	return (strong >= 2 || strongest >= 2*threshold) && t.short <= mostShort*t.tested
 }
+
+// mostShort is the share of the intensity that may lack in a phase that is more than tentative.
+const mostShort = 0.2
 
 // judge finds a word and reasons for every member.
 func (s *search) judge() {
@@ -77,6 +109,7 @@ func (s *search) judge() {
 		m := &s.members[p]
 		m.Lines = s.fit.Lines(p)
 		m.Significance = significance(s.fit, p)
+		m.shift = cellShift(s.fit, p)
 		t := count(m.Lines)
 		m.Word = word(t, len(m.Alternatives) > 0, m, s.threshold)
 		m.Reasons = reasons(t, m)
@@ -87,12 +120,43 @@ func word(t tally, rivalled bool, m *Member, threshold float64) Word {
 	switch {
 	case m.Required && m.Significance < threshold:
 		return Named
-	case t.seen >= 3 && t.missing == 0 && !rivalled:
+	case rivalled || m.shifted() && !m.Phase.Soluble || t.short > mostShort*t.tested:
+		return Tentative
+	case t.seen >= 3 && t.missing == 0 && !m.shifted():
 		return Established
-	case t.seen >= 2 && t.absent <= 0.2*t.expected && !rivalled:
+	case t.seen >= 2 && t.absent <= 0.2*t.expected:
 		return Probable
 	}
 	return Tentative
+}
+
+// sameCell is the relative change of cell that published values and strained specimens of one phase may differ by (common
+// practice). Beyond it, the phase may be another one of the same type.
+const sameCell = 0.0025
+
+func (m *Member) shifted() bool { return !(math.Abs(m.shift) <= sameCell) }
+
+// farthestCell is the relative change of cell beyond which a phase that forms no solid solutions is another one.
+const farthestCell = 0.0075
+
+// cellAllowed reports whether phase number p has a cell that it can have.
+func cellAllowed(f *pattern.Fit, p int) bool {
+	return f.Setup.Phases[p].Soluble || math.Abs(cellShift(f, p)) <= farthestCell
+}
+
+// cellShift returns the mean relative change of the edges of phase number p.
+func cellShift(f *pattern.Fit, p int) float64 {
+	var sum, n float64
+	for _, k := range []pattern.Kind{pattern.CellA, pattern.CellB, pattern.CellC} {
+		if q, ok := f.Get(k, p); ok {
+			sum += q.Value
+			n++
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / n
 }
 
 func reasons(t tally, m *Member) []Reason {
@@ -105,6 +169,9 @@ func reasons(t tally, m *Member) []Reason {
 	}
 	if t.seen < 3 {
 		out = append(out, Reason{"few-lines", "fewer than three lines of its own", float64(t.seen)})
+	}
+	if m.shifted() {
+		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
 	}
 	for _, a := range m.Alternatives {
 		out = append(out, Reason{"alternative", a.Name + " explains the same lines about as well; what would decide: " + a.Decide, a.Gain})

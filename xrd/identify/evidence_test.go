@@ -5,6 +5,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"phasetally/refdata"
 	"phasetally/xrd/pattern"
 )
 
@@ -17,6 +18,15 @@ func missing() pattern.LineFit {
 }
 func borrowed() pattern.LineFit {
 	return pattern.LineFit{Fitted: 50, Observed: 50, MisfitU: 2, Clear: 0.3, Covered: true}
+}
+func doubted() pattern.LineFit {
+	return pattern.LineFit{Fitted: 14, Observed: 14, MisfitU: 2, Clear: 0.3, Covered: true} // 7 σ
+}
+func faded() pattern.LineFit {
+	return pattern.LineFit{Fitted: 30, Observed: 14, MisfitU: 2, Clear: 0.3, Covered: true}
+}
+func buried() pattern.LineFit {
+	return pattern.LineFit{Fitted: 50, Observed: 50, MisfitU: 2, Clear: 0.1, Covered: true}
 }
 func weak() pattern.LineFit {
 	return pattern.LineFit{Fitted: 2, Observed: 0, MisfitU: 2, Clear: 1, Covered: true}
@@ -50,7 +60,12 @@ func TestSupportedByLines(t *testing.T) {
 		{"one, far above chance", lines(seen()), true},
 		{"one, within chance", lines(faint), false},
 		{"two within chance", lines(faint, faint), true},
-		{"borrowed only", lines(borrowed(), borrowed()), false},
+		{"under a stronger phase, which cannot explain them", lines(borrowed(), borrowed()), true},
+		{"one of them only", lines(borrowed()), true},
+		{"one of them, not far above what the stronger can be wrong by", lines(doubted()), false},
+		{"two of them", lines(doubted(), doubted()), true},
+		{"deep under a stronger phase", lines(buried(), buried()), false},
+		{"two of them, two far too weak", lines(doubted(), doubted(), faded(), faded()), false},
 		{"a third missing", lines(seen(), seen(), seen(), missing()), true},
 		{"half missing", lines(seen(), seen(), missing(), missing()), false},
 	} {
@@ -72,6 +87,10 @@ func TestWord(t *testing.T) {
 		{"two own lines", tally{own: 2, seen: 2, expected: 100}, false, Member{Significance: 50}, Probable},
 		{"three seen, one of five missing", tally{own: 5, seen: 3, missing: 1, expected: 250, absent: 50}, false, Member{Significance: 50}, Probable},
 		{"two seen, one of three missing", tally{own: 3, seen: 2, missing: 1, expected: 150, absent: 50}, false, Member{Significance: 50}, Tentative},
+		{"three own lines, cell of another phase", three, false, Member{Significance: 50, shift: 0.004}, Tentative},
+		{"the same, solid solutions known", three, false, Member{Significance: 50, shift: 0.004, Phase: refdata.Phase{Soluble: true}}, Probable},
+		{"the same, cell as published", three, false, Member{Significance: 50, shift: -0.002}, Established},
+		{"three own lines, a third of all intensity lacking", tally{own: 4, seen: 3, expected: 150, tested: 300, short: 100}, false, Member{Significance: 50}, Tentative},
 		{"one line", tally{own: 1, seen: 1, expected: 50}, false, Member{Significance: 50}, Tentative},
 		{"named by the user and not seen", tally{}, false, Member{Significance: 1, Required: true}, Named},
 		{"named by the user and seen", three, false, Member{Significance: 50, Required: true}, Established},
@@ -81,11 +100,11 @@ func TestWord(t *testing.T) {
 }
 
 func TestReasons(t *testing.T) {
-	m := Member{Significance: 12, Alternatives: []Alternative{{Name: "tantalum", Gain: 0.97}}}
+	m := Member{Significance: 12, shift: -0.0059, Alternatives: []Alternative{{Name: "tantalum", Gain: 0.97}}}
 	codes := map[string]float64{}
 	for _, r := range reasons(tally{own: 3, seen: 2, missing: 1}, &m) {
 		assert.NotEmpty(t, r.Text)
 		codes[r.Code] = r.Value
 	}
-	assert.Equal(t, map[string]float64{"significance": 12, "own-lines": 2, "missing-lines": 1, "few-lines": 2, "alternative": 0.97}, codes)
+	assert.Equal(t, map[string]float64{"significance": 12, "own-lines": 2, "missing-lines": 1, "few-lines": 2, "alternative": 0.97, "cell": -0.59}, codes)
 }

@@ -2,6 +2,7 @@ package identify
 
 import (
 	"context"
+	"math"
 	"slices"
 
 	"golang.org/x/sync/errgroup"
@@ -38,7 +39,7 @@ func (s *search) revise(ctx context.Context) error {
 					better = p
 					base = r.deviance
 					s.members[p] = Member{Index: r.index, Phase: r.phase}
-				case d < nearDeviance:
+				case d < nearDeviance || s.twins(p, rivals[0], r):
 					s.members[p].Alternatives = append(s.members[p].Alternatives, s.alternative(rivals[0], r))
 				}
 			}
@@ -94,6 +95,40 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 	}
 	compare(out)
 	return out, nil
+}
+
+// twins reports whether two attempts at member p have the same lines, both with the cells of their references: how well
+// intensities fit does not tell them apart, because few grains and texture change those as much.
+func (s *search) twins(p int, a, b attempt) bool {
+	ea, eb := cellShift(a.fit, p), cellShift(b.fit, p)
+	if !(math.Abs(ea) <= sameCell && math.Abs(eb) <= sameCell) {
+		return false
+	}
+	x, y := s.ruler.sticks(a.phase.Lines, mostSticks), s.ruler.sticks(b.phase.Lines, mostSticks)
+	shift := int(math.Round((ea - eb) / rulerStep)) // lines of b move to those of a
+	return s.ruler.within(x, y, -shift) && s.ruler.within(y, x, shift)
+}
+
+const (
+	twinLeast = 0.1 // intensity over the strongest from which a line must have a partner
+	twinRatio = 2.0 // most that intensities of partners differ by
+)
+
+// within reports whether all strong lines have a partner among others that are shifted by a number of marks.
+func (r ruler) within(lines, others []stick, shift int) bool {
+	for _, l := range lines {
+		if l.intensity < twinLeast {
+			continue
+		}
+		reach := 2 + int(r.gap[l.mark])
+		if !slices.ContainsFunc(others, func(o stick) bool {
+			d := o.mark + shift - l.mark
+			return d >= -reach && d <= reach && o.intensity < twinRatio*l.intensity && l.intensity < twinRatio*o.intensity
+		}) {
+			return false
+		}
+	}
+	return len(lines) > 0
 }
 
 // inPlaceOf lets a phase start with the widths of the one that it replaces; values is changed and returned.
