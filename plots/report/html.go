@@ -83,7 +83,7 @@ func newView(r analysis.Result, o Options) (v view, err error) {
 		return v, err
 	}
 	v = view{Style: template.CSS(pageStyle), Script: template.JS(pageScript), Data: template.JS(data), Doc: doc,
-		Sample: cmp.Or(doc.Scan.Sample, doc.Scan.File, "scan"), Sentence: Sentence(doc), Fractions: fractionRows(doc),
+		Sample: cmp.Or(plain(doc.Scan.Sample), plain(doc.Scan.File), "scan"), Sentence: Sentence(doc), Fractions: fractionRows(doc),
 		NotSeen:     strings.Join(strings.Fields(NotSeen(doc)), " "),
 		HasOriginal: hasOriginal(doc), Absolute: absoluteSentence(doc.Absolute), Same: strings.TrimSpace(SameSpecimen(doc)), Pattern: template.HTML(figure.InlineSVG()),
 		Cautions: cautionViews(doc), Peaks: peakRows(doc), LineCheck: lineCheckRows(doc), Methods: methods(doc), References: references(doc), Scan: scanRows(doc.Scan),

@@ -53,7 +53,7 @@ func SeriesHTML(s analysis.SeriesResult, o SeriesOptions) ([]byte, error) {
 }
 
 // together keeps a trend on one line.
-var together = strings.NewReplacer(" → ", "\u00a0→\u00a0", "< ", "<\u00a0")
+var together = strings.NewReplacer(" (", "\u00a0(", " → ", "\u00a0→\u00a0", "< ", "<\u00a0")
 
 // seriesView is what the template reads.
 type seriesView struct {
