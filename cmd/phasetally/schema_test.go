@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"os"
+	"path/filepath"
 	"slices"
 	"testing"
 
@@ -84,11 +85,14 @@ func TestJSONHasEveryKey(t *testing.T) {
 	require.NoError(t, err)
 	template := parse(t, raw)
 	scan, seen := demo(t), map[string]bool{}
+	textured, err := filepath.Abs("../../xrd/analysis/testdata/transverse.xy")
+	require.NoError(t, err)
 	t.Chdir(t.TempDir())
 	for _, args := range [][]string{
 		{"peaks", scan},
 		{"identify", scan, "--elements", "Cu,Sn", "--exclude", "cuprite"}, // leaves peaks unexplained
 		{"quantify", scan, "--phase", "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,corundum", "--spike", "cuprite=10"},
+		{"quantify", textured, "--phase", "copper,cu3sn-epsilon"},
 		{"quantify", scan, scan, "--same-specimen", "--phase", "bronze-alpha,cu6sn5-eta"},
 	} {
 		code, stdout, stderr := within(t, t.Context(), append(args, "--format", "json")...)
