@@ -2,11 +2,11 @@ package plots
 
 import (
 	"bytes"
-	"cmp"
 	"embed"
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"reflect"
 	"regexp"
 	"slices"
@@ -75,8 +75,13 @@ func (s Style) ReadWords(r io.Reader, name string) (Style, error) {
 	}
 	words, series := English, EnglishSeries
 	words.Terms = map[string]string{}
-	for _, key := range slices.Sorted(keys(table)) {
-		if err := setWord(&words, &series, key, table[key]); err != nil {
+	fields := wordFields(&words, &series)
+	for _, key := range slices.Sorted(maps.Keys(table)) {
+		err := setWord(fields[key], key, table[key])
+		if terms, ok := table[key].(map[string]any); ok && key == "terms" {
+			err = setTerms(words.Terms, terms)
+		}
+		if err != nil {
 			return s, &xrd.SyntaxError{File: name, Line: lineOf(raw, key), Err: err, Fix: wordFix}
 		}
 	}
@@ -85,16 +90,6 @@ func (s Style) ReadWords(r io.Reader, name string) (Style, error) {
 }
 
 const wordFix = "compare with the table that 'phasetally figure --print-words' prints"
-
-func keys[V any](m map[string]V) func(func(string) bool) {
-	return func(yield func(string) bool) {
-		for k := range m {
-			if !yield(k) {
-				return
-			}
-		}
-	}
-}
 
 // lineOf finds the line that sets a key, 0 when it is written in some other way.
 func lineOf(raw []byte, key string) int {
@@ -106,19 +101,20 @@ func lineOf(raw []byte, key string) int {
 	return 0
 }
 
-// setWord puts one entry of a table in its place.
-func setWord(words *Words, series *SeriesWords, key string, value any) error {
-	if terms, ok := value.(map[string]any); ok && key == "terms" {
-		for name, v := range terms {
-			text, ok := v.(string)
-			if !ok {
-				return fmt.Errorf("%w: terms: %q is no text", ErrWordTable, name)
-			}
-			words.Terms[name] = text
+// setTerms puts the translations of words of the result in their place.
+func setTerms(into map[string]string, terms map[string]any) error {
+	for name, v := range terms {
+		text, ok := v.(string)
+		if !ok {
+			return fmt.Errorf("%w: terms: %q is no text", ErrWordTable, name)
 		}
-		return nil
+		into[name] = text
 	}
-	field := wordField(words, series, key)
+	return nil
+}
+
+// setWord puts one entry of a table in its place, a field that is not valid when there is none.
+func setWord(field reflect.Value, key string, value any) error {
 	text, ok := value.(string)
 	switch {
 	case !field.IsValid():
@@ -132,16 +128,17 @@ func setWord(words *Words, series *SeriesWords, key string, value any) error {
 	return nil
 }
 
-// wordField finds the text of a key; the zero value when there is none.
-func wordField(words *Words, series *SeriesWords, key string) reflect.Value {
+// wordFields are the texts of both tables by key.
+func wordFields(words *Words, series *SeriesWords) map[string]reflect.Value {
+	out := map[string]reflect.Value{}
 	for _, table := range []reflect.Value{reflect.ValueOf(words).Elem(), reflect.ValueOf(series).Elem()} {
 		for i := range table.NumField() {
-			if f := table.Field(i); f.Kind() == reflect.String && wordKey(table, i) == key {
-				return f
+			if f := table.Field(i); f.Kind() == reflect.String {
+				out[wordKey(table, i)] = f
 			}
 		}
 	}
-	return reflect.Value{}
+	return out
 }
 
 // wordKey is the name of a field in a table: words_like_this. Words that both tables have are told apart by "series_".
@@ -203,7 +200,7 @@ func WriteWords(w io.Writer, s Style) error {
 	if len(terms) == 0 {
 		terms = map[string]string{"preparation": "preparation", "standard": "standard"}
 	}
-	for _, name := range slices.SortedFunc(keys(terms), cmp.Compare) {
+	for _, name := range slices.Sorted(maps.Keys(terms)) {
 		if _, err := fmt.Fprintf(w, "%s = %s\n", tomlText(name), tomlText(terms[name])); err != nil {
 			return err
 		}
