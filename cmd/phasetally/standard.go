@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"math"
 	"strconv"
 	"strings"
 
@@ -79,7 +78,7 @@ func parseUncertain(s string) (v, u float64, err error) {
 		return v, 0, err
 	}
 	u, err = strconv.ParseFloat(strings.TrimSpace(spread), 64)
-	if err == nil && !(u >= 0 && u <= math.MaxFloat64) {
+	if err == nil && !(u >= 0 && u < 1e300) {
 		err = fmt.Errorf("uncertainty %q", spread)
 	}
 	return v, u, err
