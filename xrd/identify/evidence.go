@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"phasetally/xrd"
 	"phasetally/xrd/pattern"
 )
 
@@ -80,6 +81,29 @@ func count(lines []pattern.LineFit) tally {
 	return t
 }
 
+const (
+	// diffuseWidths is how many widths of the instrument a line may be wide before it is as likely a step of a filter's edge, a
+	// halo or a bend of the background (common practice).
+	diffuseWidths = 5.0
+	diffuseLeast  = 3 // lines of its own that a phase of such lines must show
+)
+
+// evidence returns the lines of phase number p that can speak for it: those too diffuse are left out unless there are several.
+func evidence(f *pattern.Fit, p int) []pattern.LineFit { return distinct(f.Lines(p), f.Instrument()) }
+
+func distinct(lines []pattern.LineFit, ins xrd.Instrument) []pattern.LineFit {
+	sharp := make([]pattern.LineFit, 0, len(lines))
+	for _, l := range lines {
+		if l.FWHM <= diffuseWidths*widthAt(ins, l.TwoTheta) {
+			sharp = append(sharp, l)
+		}
+	}
+	if len(sharp) < len(lines) && count(lines).seen >= diffuseLeast {
+		return lines
+	}
+	return sharp
+}
+
 // supportedByLines reports whether a phase has lines beyond chance, at least one of its own or several under stronger phases
 // that those cannot explain, and is not contradicted by missing ones.
 func supportedByLines(lines []pattern.LineFit, threshold float64) bool {
@@ -110,7 +134,7 @@ func (s *search) judge() {
 		m.Lines = s.fit.Lines(p)
 		m.Significance = significance(s.fit, p)
 		m.shift = cellShift(s.fit, p)
-		t := count(m.Lines)
+		t := count(distinct(m.Lines, s.fit.Instrument()))
 		m.Word = word(t, len(m.Alternatives) > 0, m, s.threshold)
 		m.Reasons = reasons(t, m)
 	}

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"phasetally/refdata"
+	"phasetally/xrd"
 	"phasetally/xrd/pattern"
 )
 
@@ -71,6 +72,20 @@ func TestSupportedByLines(t *testing.T) {
 	} {
 		assert.Equal(t, c.want, supportedByLines(c.lines, 5), c.name)
 	}
+}
+
+func TestDistinct(t *testing.T) {
+	ins := xrd.DefaultInstrument()
+	at := func(l pattern.LineFit, widths float64) pattern.LineFit {
+		l.TwoTheta = 40
+		l.FWHM = widths * widthAt(ins, 40)
+		return l
+	}
+	sharp, wide := at(seen(), 1), at(seen(), 12)
+	assert.Len(t, distinct(lines(sharp, sharp), ins), 2)
+	assert.Empty(t, distinct(lines(wide, wide), ins), "two bumps are no phase")
+	assert.Len(t, distinct(lines(wide, wide, wide), ins), 3, "three at its places are")
+	assert.Len(t, distinct(lines(wide, at(missing(), 12), sharp), ins), 1)
 }
 
 func TestWord(t *testing.T) {

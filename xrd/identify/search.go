@@ -279,7 +279,7 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 			}
 			last := len(s.members)
 			a := attempt{candidate: c, fit: fit, significance: significance(fit, last)}
-			a.holds = a.significance >= s.bar && supportedByLines(fit.Lines(last), s.threshold) && cellAllowed(fit, last)
+			a.holds = a.significance >= s.bar && supportedByLines(evidence(fit, last), s.threshold) && cellAllowed(fit, last)
 			out[n] = a
 			return nil
 		})
@@ -340,7 +340,7 @@ func (s *search) settle(ctx context.Context) error {
 			m := &s.members[p]
 			m.Lines = fit.Lines(p)
 			m.Significance = significance(fit, p)
-			if !m.Required && !(m.Significance >= s.threshold && supportedByLines(m.Lines, s.threshold) && cellAllowed(fit, p)) {
+			if !m.Required && !(m.Significance >= s.threshold && supportedByLines(distinct(m.Lines, fit.Instrument()), s.threshold) && cellAllowed(fit, p)) {
 				failing = append(failing, p)
 			}
 		}
