@@ -1,0 +1,51 @@
+package report_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/plots/report"
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/resultfile/resulttest"
+)
+
+func at(v float64) *float64 { return &v }
+
+// What several scans of a specimen say stands in the text and in the page, in words that follow the probability.
+func TestSameSpecimen(t *testing.T) {
+	r := resulttest.Mixture(1)
+	assert.Empty(t, report.SameSpecimen(r.Document))
+	p := r.Document.Phases[0]
+	r.Document.SameSpecimen = &analysis.SameSpecimen{ChiSquare: at(0.5), Freedom: 1, P: at(0.48), Between: at(0.012), Scans: []analysis.ScanOf{
+		{File: "a.xy", Section: "longitudinal", Phases: []analysis.PhaseOf{{ID: p.ID, WeightPercent: at(70), WeightPercentLo: at(68), WeightPercentHi: at(72)}}},
+		{File: "b.xy", Phases: []analysis.PhaseOf{{ID: p.ID, WeightPercent: at(69), WeightPercentLo: at(67), WeightPercentHi: at(71),
+			Texture: []analysis.Texture{{Pole: [3]int{1, 1, 1}, R: 0.76}}}}},
+	}}
+	text := report.SameSpecimen(r.Document)
+	assert.Contains(t, text, "agree within their uncertainties (χ² 0.5 for 1, p = 0.48); beyond counting, amounts vary by 1.2 %")
+	assert.Contains(t, text, "a.xy (longitudinal) alone: "+p.Name+" 70 ± 2 wt%")
+	assert.Contains(t, text, "b.xy alone: "+p.Name+" 69 ± 2 wt%, r(1 1 1) = 0.76")
+	page, err := report.HTML(r, report.Options{})
+	require.NoError(t, err)
+	assert.Contains(t, string(page), "one set of fractions")
+	r.Document.SameSpecimen.P = at(0.001)
+	assert.Contains(t, report.SameSpecimen(r.Document), "differ by more than their uncertainties")
+}
+
+// An external standard adds nothing to the powder; the sentence does not pretend that it does.
+func TestAbsoluteOfAnExternalStandard(t *testing.T) {
+	r := resulttest.Mixture(1)
+	r.Document.Absolute = &analysis.Absolute{Method: "external standard", Standard: "corundum",
+		AmorphousWeightPercent: at(25), AmorphousLo: at(20), AmorphousHi: at(30), KFactor: at(18990)}
+	for i := range r.Document.Phases {
+		r.Document.Phases[i].OriginalWeightPercent, r.Document.Phases[i].OriginalWeightPercentLo, r.Document.Phases[i].OriginalWeightPercentHi = at(30), at(28), at(32)
+	}
+	text := report.Absolute(r.Document)
+	assert.Contains(t, text, "By the external standard method with corundum, the original specimen holds 25 ± 5 wt% amorphous")
+	assert.NotContains(t, text, "added")
+	assert.Contains(t, text, r.Document.Phases[0].Name+" 30 ± 2 wt%")
+	r.Document.Absolute = nil
+	assert.Empty(t, report.Absolute(r.Document))
+}
