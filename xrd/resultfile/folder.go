@@ -92,7 +92,10 @@ func write(d disk, dir string, result analysis.Result, extra map[string][]byte, 
 	if err := swap(tmp, dir); err != nil {
 		return folderError(dir, err)
 	}
-	return d.syncDir(parent)
+	if err := d.syncDir(parent); err != nil {
+		return folderError(dir, err)
+	}
+	return nil
 }
 
 // fill writes every file into a folder and makes sure that all of it is on the disk.

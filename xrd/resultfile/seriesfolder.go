@@ -44,6 +44,7 @@ type SeriesFolder struct {
 	names []string // of the scans' folders
 	again bool     // nothing of earlier runs counts
 	held  *os.File // the marker, locked; nil until the folder is there
+	disk  disk
 
 	make func() error // makes the folder, once, when there is something to keep
 }
@@ -51,8 +52,12 @@ type SeriesFolder struct {
 // OpenSeries goes on in a folder that a series has made, or will make a new one when there is something to keep. With
 // again every scan is redone. Anything else under that name is a *FolderError, as is a folder that another run uses.
 func OpenSeries(dir string, files []string, again bool) (*SeriesFolder, error) {
+	return openSeries(osDisk{}, dir, files, again)
+}
+
+func openSeries(d disk, dir string, files []string, again bool) (*SeriesFolder, error) {
 	dir = filepath.Clean(dir)
-	f := &SeriesFolder{dir: dir, names: folderNames(files), again: again, make: func() error { return nil }}
+	f := &SeriesFolder{dir: dir, names: folderNames(files), again: again, disk: d, make: func() error { return nil }}
 	info, err := os.Lstat(dir)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -114,7 +119,7 @@ func (f *SeriesFolder) sweep() {
 // create makes the folder with its marker in one step. The name under which it does so is always the same, so that the
 // next run clears away what a killed one has left of it.
 func (f *SeriesFolder) create() error {
-	d := osDisk{}
+	d := f.disk
 	parent := filepath.Dir(f.dir)
 	tmp := filepath.Join(parent, "."+filepath.Base(f.dir)+partial+"series")
 	d.removeAll(tmp)
@@ -194,7 +199,7 @@ func (f *SeriesFolder) Keep(i int, r analysis.Result, e *analysis.SeriesEntry, e
 	if err := f.make(); err != nil {
 		return err
 	}
-	return Write(f.scan(i), r, files, Options{Force: true})
+	return write(f.disk, f.scan(i), r, files, Options{Force: true})
 }
 
 // Result reads the whole result of scan i back.
@@ -228,7 +233,7 @@ func (f *SeriesFolder) Finish(s analysis.SeriesResult, extra map[string][]byte) 
 
 // replace writes files beside those of the series and then puts each in its place.
 func (f *SeriesFolder) replace(files map[string][]byte) error {
-	d := osDisk{}
+	d := f.disk
 	tmp, err := d.mkdirTemp(f.dir, ".series"+partial+"*")
 	if err != nil {
 		return folderError(f.dir, err)
@@ -242,7 +247,10 @@ func (f *SeriesFolder) replace(files map[string][]byte) error {
 			return folderError(f.dir, err)
 		}
 	}
-	return d.syncDir(f.dir)
+	if err := d.syncDir(f.dir); err != nil {
+		return folderError(f.dir, err)
+	}
+	return nil
 }
 
 // keptPhases is series-phases.json.
