@@ -104,9 +104,19 @@ func (s *search) twins(p int, a, b attempt) bool {
 	if !(math.Abs(ea) <= sameCell && math.Abs(eb) <= sameCell) {
 		return false
 	}
-	x, y := s.ruler.sticks(a.phase.Lines, mostSticks), s.ruler.sticks(b.phase.Lines, mostSticks)
-	shift := int(math.Round((ea - eb) / rulerStep)) // lines of b move to those of a
-	return s.ruler.within(x, y, -shift) && s.ruler.within(y, x, shift)
+	return s.ruler.alike(s.ruler.sticks(a.phase.Lines, mostSticks), s.ruler.sticks(b.phase.Lines, mostSticks))
+}
+
+// alike reports whether two phases have the same lines when the cells of both may differ from their references by sameCell:
+// part of that hides in the displacement of a fit.
+func (r ruler) alike(x, y []stick) bool {
+	most := int(2 * sameCell / rulerStep)
+	for shift := -most; shift <= most; shift++ {
+		if r.within(x, y, shift) && r.within(y, x, -shift) {
+			return true
+		}
+	}
+	return false
 }
 
 const (
