@@ -280,7 +280,7 @@ func (r *run) explain(ctx context.Context) error {
 		}
 		collection = only
 	} else {
-		filter.Require = append(append([]string{}, filter.Require...), named...)
+		filter.Require = slices.DeleteFunc(append(append([]string{}, filter.Require...), named...), r.isTwin)
 	}
 	for _, id := range r.job.Watch {
 		if _, err := find(r.job.Collection, id); err != nil {

@@ -30,6 +30,9 @@ func (r *run) pairTwins() error {
 		return nil // a series keeps the phases of all its scans
 	}
 	ids := r.namedPhases()
+	if len(r.job.Phases) == 0 {
+		ids = append(ids, r.job.Filter.Require...)
+	}
 	set := r.setup()
 	var kept []refdata.Phase
 	var curves [][]float64
@@ -37,6 +40,10 @@ func (r *run) pairTwins() error {
 		i, err := find(r.job.Collection, id)
 		if err != nil {
 			return err
+		}
+		id = r.job.Collection.Entry(i).ID // named twice, as a standard and by --require, it is no twin of itself
+		if slices.ContainsFunc(kept, func(p refdata.Phase) bool { return p.ID == id }) {
+			continue
 		}
 		p, err := r.job.Collection.Phase(i, r.beam)
 		if err != nil {
@@ -67,7 +74,7 @@ func cosine(a, b []float64) float64 {
 // the less significant of the two out. It reports whether there was one.
 func (r *run) dropTwin() bool {
 	members := r.outcome.Members
-	if r.outcome.Fit == nil {
+	if r.outcome.Fit == nil || r.job.searched {
 		return false
 	}
 	for _, pair := range quantify.Alike(r.outcome.Fit) {
@@ -75,7 +82,7 @@ func (r *run) dropTwin() bool {
 		if members[a].Significance < members[b].Significance || r.spiked(members[b].Phase.ID) {
 			a, b = b, a
 		}
-		if members[b].Word == identify.Named && !r.spiked(members[b].Phase.ID) {
+		if id := members[b].Phase.ID; members[b].Word == identify.Named && !r.spiked(id) && !r.isTwin(id) {
 			r.twins = append(r.twins, twin{members[b].Phase, members[a].Phase.ID})
 			return true
 		}

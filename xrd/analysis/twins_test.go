@@ -65,6 +65,12 @@ func TestTwins(t *testing.T) {
 	assert.Empty(t, doc.NotDetected, "it is not said to be missing")
 	assert.NotContains(t, c.Evidence, "sum_if_other_weight_percent")
 
+	// The same when both are required beside a search.
+	j := withTwin(t, func(*refdata.Phase) {})
+	j.Phases, j.Filter = nil, identify.Filter{Require: []string{"copper", "twin"}, Elements: elements(t, "Cu,Sn")}
+	doc = run(t, j)
+	assert.InDelta(t, 70, caution(t, doc, "same-lines").Evidence["sum_weight_percent"], 4, "whichever of the two is kept")
+
 	// With half the RIR the same intensity is twice the mass: f/(1 − f) doubles.
 	doc = run(t, withTwin(t, func(p *refdata.Phase) { p.RIR.Value /= 2 }))
 	f := *phase(t, doc, "copper").WeightPercent / 100
