@@ -10,7 +10,6 @@ import (
 	"phasetally/xrd"
 	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
-	"phasetally/xrd/quantify"
 )
 
 // A twin is a named phase that was not fitted because another named phase has its lines.
@@ -70,24 +69,45 @@ func cosine(a, b []float64) float64 {
 	return ab / math.Sqrt(aa*bb)
 }
 
-// dropTwin looks for a named phase that seems not to be there only because another has its lines in this fit, and takes
-// the less significant of the two out. It reports whether there was one.
+const (
+	twinCosine = 0.7  // cosine between two fitted patterns from which each can hide the other
+	twinSigmas = 10.0 // how far a pattern stands above nothing when no other is counted
+)
+
+// dropTwin looks for a named phase that is not significant only because another has nearly its lines in this fit: its
+// pattern alone stands far above nothing. The weaker of the two is taken out. It reports whether there was one.
 func (r *run) dropTwin() bool {
-	members := r.outcome.Members
-	if r.outcome.Fit == nil || r.job.searched {
+	members, fit := r.outcome.Members, r.outcome.Fit
+	if fit == nil || r.job.searched {
 		return false
 	}
-	for _, pair := range quantify.Alike(r.outcome.Fit) {
-		a, b := pair.Phases[0], pair.Phases[1]
-		if members[a].Significance < members[b].Significance || r.spiked(members[b].Phase.ID) {
-			a, b = b, a
+	for b, m := range members {
+		if m.Word != identify.Named || !(alone(fit, b) > twinSigmas) {
+			continue
 		}
-		if id := members[b].Phase.ID; members[b].Word == identify.Named && !r.spiked(id) && !r.isTwin(id) {
-			r.twins = append(r.twins, twin{members[b].Phase, members[a].Phase.ID})
+		for a := range members {
+			if a == b || !(cosine(fit.Curves[a], fit.Curves[b]) > twinCosine) {
+				continue
+			}
+			kept, dropped := a, b
+			if !r.spiked(members[a].Phase.ID) && (members[a].Significance < m.Significance || r.spiked(m.Phase.ID)) && members[a].Required {
+				kept, dropped = b, a
+			}
+			r.twins = append(r.twins, twin{members[dropped].Phase, members[kept].Phase.ID})
 			return true
 		}
 	}
 	return false
+}
+
+// alone returns by how many standard uncertainties the pattern of phase number p would stand above nothing were it the only
+// one in doubt.
+func alone(f *pattern.Fit, p int) float64 {
+	var sum float64
+	for i, c := range f.Curves[p] {
+		sum += c * c / f.Variance[i]
+	}
+	return math.Sqrt(sum)
 }
 
 // isTwin reports whether a named phase is left to another that has its lines.
