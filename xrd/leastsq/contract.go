@@ -66,6 +66,9 @@ type Settings struct {
 	// cannot be told from the rounding of the sum of squares ends a fit as converged, whatever the tolerances.
 	RelTolerance  float64
 	StepTolerance float64
+	// SpareLast ends a fit before the step that is within the tolerances instead of after it: for fits that are gone on
+	// with, with other weights.
+	SpareLast bool
 }
 
 // Status says how a fit ended.

@@ -19,6 +19,7 @@ func (s Settings) orDefaults(d Settings) Settings {
 		MaxEvaluations: cmp.Or(s.MaxEvaluations, d.MaxEvaluations),
 		RelTolerance:   cmp.Or(s.RelTolerance, d.RelTolerance),
 		StepTolerance:  cmp.Or(s.StepTolerance, d.StepTolerance),
+		SpareLast:      s.SpareLast,
 	}
 }
 
@@ -96,6 +97,9 @@ func (d *descent) improve() (status Status, moved bool) {
 	}
 	end := Stuck
 	if predicted <= noise || d.small(predicted, size) {
+		if d.settings.SpareLast {
+			return Converged, false
+		}
 		end = Converged // unless a step brings more than promised
 	}
 	for {

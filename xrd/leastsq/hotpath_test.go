@@ -137,3 +137,16 @@ func BenchmarkNormalEquations(b *testing.B) {
 	products := float64(points) * float64(n*(n+1)/2-15*16/2)
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/products, "ns/product")
 }
+
+// TestSpareLast: a fit that is to be gone on with ends a step earlier, where that step promises no more than the tolerance.
+func TestSpareLast(t *testing.T) {
+	problem := newDense(500, 5, 7).problem()
+	whole, err := FitSeparable(context.Background(), problem, Settings{RelTolerance: 1e-4})
+	require.NoError(t, err)
+	spared, err := FitSeparable(context.Background(), problem, Settings{RelTolerance: 1e-4, SpareLast: true})
+	require.NoError(t, err)
+	assert.Equal(t, Converged, spared.Status)
+	assert.Equal(t, whole.Iterations, spared.Iterations, "the last iteration takes no step")
+	assert.Greater(t, spared.SumSquares, whole.SumSquares)
+	assert.Less(t, spared.SumSquares, whole.SumSquares*(1+1e-4))
+}

@@ -87,7 +87,7 @@ func (s Setup) stages(effort Effort) []stage {
 	case effort == Quick:
 		return []stage{{first, 1e-3, 2, maxKappa, false}} // twice: the first weights know no misfit
 	case s.Start.From == FullFit:
-		return []stage{{none, 1, 1, s.Start.Kappa, true}, {all, settlingTolerance, 1, maxKappa, false}}
+		return []stage{{none, 1, 1, s.Start.Kappa, true}, {all, settlingTolerance, 2, 0.2, false}}
 	case s.Start.From == QuickFit:
 		return []stage{{none, 1, 1, 0.1, false}, {first, 1e-3, 1, 0.1, true}, {all, settlingTolerance, 2, 0.2, false}}
 	}
@@ -138,7 +138,7 @@ func (f *Fit) stage(ctx context.Context, st stage) error {
 
 const (
 	settleCycles = 6
-	settled      = 0.05 // relative change of the misfit at which weights are steady
+	settled      = 0.02 // relative change of the misfit at which weights are steady
 )
 
 // settle refines with renewed weights until the misfit that they allow for is that of the fit, and then to the end.
@@ -175,7 +175,8 @@ func newFit(m *Model) *Fit {
 // refine runs variable projection with the present weights and takes over what it finds.
 func (f *Fit) refine(ctx context.Context, tolerance float64) error {
 	p := f.problem()
-	res, err := f.solver.Fit(ctx, p, leastsq.Settings{RelTolerance: tolerance, StepTolerance: tolerance * 1e-2, MaxIterations: 60})
+	res, err := f.solver.Fit(ctx, p, leastsq.Settings{RelTolerance: tolerance, StepTolerance: tolerance * 1e-2, MaxIterations: 60,
+		SpareLast: tolerance == settlingTolerance})
 	if err != nil {
 		return err
 	}
