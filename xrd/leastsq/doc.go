@@ -18,6 +18,12 @@
 //
 // Bounds are kept by an active set: a step that meets a bound goes on along it. Equal bounds hold a parameter fixed.
 //
+// # Cores
+//
+// FitSeparable cuts the points into parts that depend on their number alone, does the parts on as many cores as there are
+// and adds their sums in order: the result is the same to the last bit on any number of cores. A model that is [Ranged] is
+// evaluated part by part as well.
+//
 // # How a fit ends
 //
 // An error means that nothing could start. Everything else is a [Status], and the best point found is always returned.
