@@ -118,6 +118,7 @@ func (r *run) measure(ctx context.Context) error {
 		return err
 	}
 	r.found = peaks.Find(r.scan, r.job.Radiation, peaks.Settings{Instrument: r.calibrated()})
+	r.leaveOut()
 	r.describe()
 	if r.job.Depth == PeaksOnly {
 		return nil
