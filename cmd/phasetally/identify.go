@@ -1,8 +1,11 @@
 package main
 
 import (
+	"encoding/csv"
+	"encoding/json"
 	"fmt"
 	"io"
+	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -18,7 +21,8 @@ func newIdentify() *cobra.Command {
 		Use:   "identify SCAN",
 		Short: "Which phases a scan shows, with the evidence",
 		Long: `Find the phases of a scan and say how well each is established, which lines support it and which are missing, and what
-else could explain its lines. With --explain, list instead everything in the reference data that has a strong line at an angle.`,
+else could explain its lines. With --explain, list instead everything in the reference data that has a strong line at an angle,
+as a table, JSON or CSV (--format).`,
 		Example: `  phasetally identify testdata/bushing-aged.xy --elements Cu,Sn
   phasetally identify testdata/bushing-aged.xy --explain 36.4`,
 		Args: oneScan,
@@ -54,12 +58,31 @@ func (o *options) explain(c *cobra.Command, scan string, at, tolerance float64) 
 	if o.quiet {
 		return nil
 	}
-	return printSuspects(c.OutOrStdout(), o.format, at, tolerance, list)
+	return printSuspects(c.OutOrStdout(), o.format, linesAt{"phasetally.lines-at/1", at, tolerance, list})
 }
 
-func printSuspects(w io.Writer, format string, at, tolerance float64, list []identify.Suspect) error {
-	if format != "text" {
-		return fmt.Errorf("--explain prints text only; leave --format %s out", format)
+// linesAt is what --explain prints as JSON.
+type linesAt struct {
+	Schema   string             `json:"schema"`
+	TwoTheta float64            `json:"two_theta"`
+	Within   float64            `json:"within"`
+	Lines    []identify.Suspect `json:"lines"`
+}
+
+func printSuspects(w io.Writer, format string, at linesAt) error {
+	switch format {
+	case "json":
+		e := json.NewEncoder(w)
+		e.SetIndent("", "  ")
+		return e.Encode(at)
+	case "csv":
+		out := csv.NewWriter(w)
+		rows := [][]string{{"id", "name", "formula", "d_angstrom", "two_theta_deg", "intensity", "rank", "preparation", "allowed"}}
+		for _, s := range at.Lines {
+			rows = append(rows, []string{s.ID, s.Name, s.Formula, fmt.Sprintf("%.5f", s.D), fmt.Sprintf("%.3f", s.TwoTheta),
+				fmt.Sprintf("%.2f", s.Intensity), strconv.Itoa(s.Rank), strconv.FormatBool(s.Preparation), strconv.FormatBool(s.Inside)})
+		}
+		return out.WriteAll(rows)
 	}
-	return report.Suspects(w, at, tolerance, list)
+	return report.Suspects(w, at.TwoTheta, at.Within, at.Lines)
 }

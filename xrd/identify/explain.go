@@ -9,13 +9,16 @@ import (
 
 // A Suspect is a phase that has a strong line near an angle.
 type Suspect struct {
-	Index               int // in the collection
-	ID, Name, Formula   string
-	D                   float64 // of the line, Å
-	TwoTheta            float64 // of the line, degrees
-	Intensity           float64 // strongest line = 100
-	Rank                int     // 1 for the phase's strongest line
-	Preparation, Inside bool    // on the watch-list; allowed by the filter
+	Index       int     `json:"-"` // in the collection
+	ID          string  `json:"id"`
+	Name        string  `json:"name"`
+	Formula     string  `json:"formula"`
+	D           float64 `json:"d"`           // of the line, Å
+	TwoTheta    float64 `json:"two_theta"`   // of the line, degrees
+	Intensity   float64 `json:"intensity"`   // strongest line = 100
+	Rank        int     `json:"rank"`        // 1 for the phase's strongest line
+	Preparation bool    `json:"preparation"` // on the watch-list
+	Inside      bool    `json:"allowed"`     // by the filter
 }
 
 // Explain lists all phases of a collection, whatever the filter, that have one of their strongest lines within a tolerance,
@@ -26,7 +29,7 @@ func Explain(c Collection, f Filter, twoTheta, tolerance, wavelength float64) []
 	if !okLo || !okHi {
 		return nil
 	}
-	var out []Suspect
+	out := []Suspect{}
 	for i := range c.Len() {
 		e := c.Entry(i)
 		for rank, l := range e.Strong {

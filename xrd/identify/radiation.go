@@ -17,7 +17,8 @@ const (
 	betterFactor = 1.5 // gain over that with the stated radiation from which another one is named (PRACTICE 2, no. 10)
 )
 
-var anodes = []string{"Cr", "Fe", "Co", "Cu", "Mo", "Ag"}
+// anodes, the commonest first: a rarer one must explain far more than a commoner.
+var anodes = []string{"Cu", "Co", "Mo", "Cr", "Fe", "Ag"}
 
 // doubtRadiation looks for a better radiation when the explanation is poor. It screens only, so that it costs little; with
 // a wrong wavelength no phase fits at any displacement or cell.
@@ -38,7 +39,7 @@ func (s *search) doubtRadiation() *BetterRadiation {
 			continue
 		}
 		g := s.bestGain(r, residual, variance)
-		if g > leastBetter && g > betterFactor*stated && (best == nil || g > best.Gain) {
+		if g > leastBetter && g > betterFactor*stated && (best == nil || g > betterFactor*best.Gain) {
 			best = &BetterRadiation{name, g}
 		}
 	}
