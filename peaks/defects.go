@@ -107,8 +107,9 @@ const (
 	dropShare = 0.5
 )
 
-// findDropped returns the points that lie both under half of the level that a fifth of their surroundings stays under and
-// more than six standard uncertainties below it, and longer stretches of nothing where the scan has counts.
+// findDropped returns the points that lie both under half of the level that a fifth of their surroundings stays under, and
+// under half of the points beside them, and more than six standard uncertainties below both; and longer stretches of
+// nothing where the scan has counts.
 func findDropped(scan xrd.Scan, noise NoiseModel) []int {
 	var dropped []int
 	y := scan.Intensity
@@ -132,7 +133,27 @@ func findDropped(scan xrd.Scan, noise NoiseModel) []int {
 			dropped = append(dropped, i)
 		}
 	}
-	return dropped
+	return slices.DeleteFunc(slices.Clone(dropped), func(i int) bool { return !fallsOff(y, i, dropped, noise) })
+}
+
+// fallsOff reports whether point i lies as far below the nearest points on either side that did not drop out: the floor of
+// a valley between peaks does not.
+func fallsOff(y []float64, i int, dropped []int, noise NoiseModel) bool {
+	lo, hi := i-1, i+1
+	for slices.Contains(dropped, lo) {
+		lo--
+	}
+	for slices.Contains(dropped, hi) {
+		hi++
+	}
+	beside := math.Inf(1)
+	if lo >= 0 {
+		beside = y[lo]
+	}
+	if hi < len(y) {
+		beside = math.Min(beside, y[hi])
+	}
+	return y[i] < dropShare*beside && beside-y[i] > 6*math.Sqrt(noise.Variance(beside))
 }
 
 // zeros returns how many values from the first on are 0.

@@ -111,14 +111,31 @@ func (s *searcher) lacksKAlpha2(found []fitted) bool {
 			alone, double = slices.Delete(alone, i, i+1), slices.Delete(double, i, i+1)
 		}
 	}
-	without := s.fitAll(alone, freeShapes)
-	s.tube = pair
-	with := s.fitAll(double, freeShapes)
-	if without < 0.7*with && with-without > 25 {
+	var with, without, votes float64
+	for i := range double {
+		s.tube = single
+		a := s.fitOne(alone, i)
+		s.tube = pair
+		b := s.fitOne(double, i)
+		with, without = with+b, without+a
+		if a < 0.8*b && b-a > 9 {
+			votes++
+		}
+	}
+	// One crowded place may by chance look like anything; most peaks must agree.
+	if without < 0.7*with && with-without > 25 && votes > 0.6*float64(len(double)) {
 		s.tube = single
 		return true
 	}
+	s.tube = pair
 	return false
+}
+
+// fitOne fits the group of peak i and returns its sum of squared residuals over variances.
+func (s *searcher) fitOne(peaks []fitted, i int) (squares float64) {
+	peaks = slices.Clone(peaks)
+	at := peaks[i].at
+	return s.fitSome(peaks, freeShapes, func(p fitted) bool { return p.at == at })
 }
 
 // apart returns the five strongest peaks, ascending by angle, whose Kα1 and Kα2 are apart at the width of the scan.

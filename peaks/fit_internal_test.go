@@ -3,6 +3,7 @@ package peaks
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -192,4 +193,14 @@ func TestHumpMustBeWide(t *testing.T) {
 		assert.InDelta(t, 30, at, 0.3)
 		assert.InDelta(t, 30, height, 2)
 	}
+}
+
+// TestValleysAreNoDropouts: between two strong lines the counts fall to a floor that most of the surroundings lie far above.
+func TestValleysAreNoDropouts(t *testing.T) {
+	flank := []float64{1600, 1500, 1400, 1300, 1200, 1100, 1000, 900, 800, 700}
+	y := slices.Concat(flank, []float64{498, 285, 172, 110, 83, 87, 72, 70, 86, 146, 238, 433}, flank, flank)
+	counts := NoiseModel{Kind: Poisson, Gain: 1}
+	assert.Empty(t, findDropped(xrd.Scan{Intensity: y}, counts))
+	y[17] = 20
+	assert.Equal(t, []int{17}, findDropped(xrd.Scan{Intensity: y}, counts))
 }
