@@ -3,9 +3,11 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
+	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/quantify"
 )
@@ -83,6 +85,8 @@ func verdict(doc analysis.Document, depth analysis.Depth) error {
 		}
 	case len(doc.Phases) == 0:
 		return needsHuman{"no phase found; see the cautions"}
+	case slices.ContainsFunc(doc.Cautions, func(c xrd.Caution) bool { return c.Code == "radiation-doubtful" }):
+		return needsHuman{"little is explained with this radiation; see the cautions"}
 	case doc.Fit != nil && doc.Fit.Status != "converged":
 		return needsHuman{"the fit did not converge; see the cautions"}
 	}
