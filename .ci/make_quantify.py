@@ -24,6 +24,7 @@ SCANS = [  # file, {phase: (mass fraction, options of the phase)}, glass, seed, 
     ('oriented', {'YBa2Cu3O7': (.5, dict(md=([0, 0, 1], .12))), 'Ag': (.5, {})}, 0, 9, {}),
     ('false-spike', {QUARTZ: (.8, {}), CORUNDUM: (.2, dict(scale=1.003))}, 0, 10, {}),
     ('iron', {'Fe_alpha': (.5, {}), COPPER: (.5, {})}, 0, 11, dict(tmin=30)),
+    ('hidden', {'Nb3Sn': (.775, {}), 'ZnO': (.175, {}), 'YBa2Cu3O7': (.05, {})}, 0, 13, dict(auto_slit=True, tmax=100, step=.02)),
     ('ground', {COPPER: (1, dict(strain=2e-3))}, 0, 12, dict(tmin=30, tmax=120)),
 ]
 

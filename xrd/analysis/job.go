@@ -293,9 +293,11 @@ func (r *run) explain(ctx context.Context) error {
 			return err
 		}
 	}
-	out, err := identify.Run(ctx, identify.Job{
-		Setup: r.setup(), Beam: r.beam, Collection: collection, Filter: filter, Workers: r.job.Workers,
-	})
+	job := identify.Job{Setup: r.setup(), Beam: r.beam, Collection: collection, Filter: filter, Workers: r.job.Workers}
+	out, err := identify.Run(ctx, job)
+	if err == nil && len(r.job.Phases) == 0 {
+		out, err = r.identifyCorrected(ctx, job, out)
+	}
 	r.outcome = out
 	if err == nil && r.dropTwin() {
 		return r.explain(ctx)

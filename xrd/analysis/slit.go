@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"phasetally/xrd"
+	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/quantify"
 )
@@ -36,15 +37,15 @@ func (s *fittedSlit) apply(set *pattern.Setup) {
 	}
 }
 
-// correctSlit looks for an automatic slit or a beam longer than the specimen when neither slit nor length is stated, and
-// fits again with what the lines decide for; the fit as it was when they do not decide, or when that fits no better.
-func (r *run) correctSlit(ctx context.Context, fit *pattern.Fit) (*pattern.Fit, error) {
+// guessSlit returns the correction that the lines of a fit decide for when neither slit nor length is stated, nil when they
+// do not decide.
+func (r *run) guessSlit(fit *pattern.Fit) *fittedSlit {
 	if r.job.Instrument.Slit.Mode != xrd.SlitUnknown || r.job.Specimen.Length > 0 || r.optics != nil || r.slitStands {
-		return fit, nil
+		return nil
 	}
 	g := quantify.GuessSlit(fit)
 	if g.Lines < slitLines {
-		return fit, nil
+		return nil
 	}
 	s := &fittedSlit{full: g.Full, gain: g.Overspill, lines: g.Lines}
 	switch {
@@ -54,6 +55,38 @@ func (r *run) correctSlit(ctx context.Context, fit *pattern.Fit) (*pattern.Fit, 
 		s.automatic, s.gain = true, g.Automatic
 	case g.Overspill > slitGain && g.Overspill > g.Automatic+slitMargin:
 	default:
+		return nil
+	}
+	return s
+}
+
+// identifyCorrected identifies anew with the slit that the lines of a first answer decide for: wrong intensities of the
+// strong phases hide weak ones. The first answer stands where the correction does not fit better.
+func (r *run) identifyCorrected(ctx context.Context, job identify.Job, first *identify.Outcome) (*identify.Outcome, error) {
+	if len(first.Members) == 0 {
+		return first, nil
+	}
+	r.optics = r.guessSlit(first.Fit)
+	if r.optics == nil {
+		return first, nil
+	}
+	r.optics.apply(&job.Setup)
+	second, err := identify.Run(ctx, job)
+	if err != nil {
+		return nil, err
+	}
+	if len(second.Members) == 0 || !(misfit(second.Fit) < misfit(first.Fit)) {
+		r.optics = nil
+		return first, nil
+	}
+	return second, nil
+}
+
+// correctSlit fits again with the slit that the lines decide for; the fit as it was when they do not decide, or when that
+// fits no better.
+func (r *run) correctSlit(ctx context.Context, fit *pattern.Fit) (*pattern.Fit, error) {
+	s := r.guessSlit(fit)
+	if s == nil {
 		return fit, nil
 	}
 	set := fit.Setup

@@ -32,3 +32,20 @@ func TestSlitFromTheData(t *testing.T) {
 		assert.False(t, has(doc, "slit-mode") || has(doc, "beam-overspill"), name)
 	}
 }
+
+// TestSlitHidesNoPhase: intensities that an undeclared automatic slit bends look like a misfit of the strong phases, in which
+// a minor one is lost, unless the search is made again with the slit that the lines decide for.
+func TestSlitHidesNoPhase(t *testing.T) {
+	j := simulated(t, "hidden")
+	j.Filter.Elements = elements(t, "Nb,Sn,Zn,Y,Ba,Cu")
+	doc := run(t, j)
+	for id, truth := range map[string]float64{"nb3sn": 77.5, "zincite": 17.5, "ybco-123": 5} {
+		p := phase(t, doc, id)
+		assert.True(t, *p.WeightPercentLo < truth && truth < *p.WeightPercentHi, "%s: %g to %g", id, *p.WeightPercentLo, *p.WeightPercentHi)
+		assert.Equal(t, "established", p.Evidence)
+	}
+	assert.Contains(t, caution(t, doc, "slit-mode").Text, "were corrected")
+	assert.Empty(t, doc.UnexplainedPeaks)
+	j.Instrument.Slit = xrd.Slit{Mode: xrd.SlitFixed, Value: 1}
+	assert.Contains(t, caution(t, run(t, j), "slit-mode").Text, "Nothing was corrected", "what is stated stands, but is doubted")
+}
