@@ -2,6 +2,7 @@ package peaks_test
 
 import (
 	"math"
+	"os"
 	"slices"
 	"testing"
 
@@ -10,6 +11,7 @@ import (
 
 	"phasetally/peaks"
 	"phasetally/xrd"
+	"phasetally/xrd/scanfile"
 	"phasetally/xrd/xrdtest"
 )
 
@@ -117,4 +119,17 @@ func TestRealLinesAreNoImages(t *testing.T) {
 	for _, q := range f.Peaks {
 		assert.Equal(t, peaks.KAlpha, q.Kind, "40 %% of a line is no Kβ: %+v", q)
 	}
+}
+
+// TestCrowdedLinesSayNothingOfKAlpha2: the five lines of quartz about 68°, in a scan of coarse steps, pass for one wavelength
+// by chance; the others do not.
+func TestCrowdedLinesSayNothingOfKAlpha2(t *testing.T) {
+	file, err := os.Open("../xrd/analysis/testdata/automatic-slit.xy")
+	require.NoError(t, err)
+	defer file.Close()
+	scan, err := scanfile.Read(file, "automatic-slit.xy")
+	require.NoError(t, err)
+	f := peaks.Find(scan, copper, peaks.Settings{})
+	assert.False(t, f.Stripped)
+	assert.NotContains(t, codes(f), "alpha2-missing")
 }

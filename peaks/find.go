@@ -92,13 +92,9 @@ func (s *searcher) fitStarts(found []fitted, more []start) []fitted {
 }
 
 // lacksKAlpha2 reports whether strong peaks at high angles are clearly better fitted without Kα2, and then does without.
-// Peaks that are broader than the distance of the pair cannot tell.
 func (s *searcher) lacksKAlpha2(found []fitted) bool {
 	pair, single := s.tube, doublet{one: s.tube.one, two: s.tube.two, share: 1}
 	double := s.apart(found)
-	if len(double) == 0 {
-		return false
-	}
 	alone := slices.Clone(double)
 	for i, p := range double {
 		gap, _, _ := pair.gap(p.at)
@@ -106,11 +102,6 @@ func (s *searcher) lacksKAlpha2(found []fitted) bool {
 	}
 	s.tube = single
 	s.fitAll(alone, freeShapes)
-	for i := len(alone) - 1; i >= 0; i-- {
-		if gap, _, _ := pair.gap(double[i].at); !(alone[i].fwhm < 1.25*gap) {
-			alone, double = slices.Delete(alone, i, i+1), slices.Delete(double, i, i+1)
-		}
-	}
 	var with, without, votes float64
 	for i := range double {
 		s.tube = single
@@ -122,7 +113,7 @@ func (s *searcher) lacksKAlpha2(found []fitted) bool {
 			votes++
 		}
 	}
-	// One crowded place may by chance look like anything; most peaks must agree.
+	// One crowded place or broad peak may by chance look like anything; most peaks must agree.
 	if without < 0.7*with && with-without > 25 && votes > 0.6*float64(len(double)) {
 		s.tube = single
 		return true
