@@ -11,10 +11,6 @@ import (
 // width of a peak and far below that of a halo (8° wide).
 const stiffness = 4.0
 
-// broadness is by how much more degrees what is broad takes than with Cu Kα: a halo is as wide as it is in 1/d, times the
-// wavelength.
-func broadness(wavelength float64) float64 { return math.Min(math.Max(wavelength/1.5406, 0.4), 1.6) }
-
 // The shares of the background by which the smoother may be wrong: over the surroundings of a peak, and bin by bin.
 const (
 	slack    = 0.001
@@ -30,7 +26,7 @@ type bins struct {
 	angle  []float64 // mean angle
 	count  []float64 // points
 	width  float64   // degrees
-	broad  float64   // broadness
+	broad  float64   // xrd.Broadness
 	points int
 }
 
@@ -85,7 +81,7 @@ func (b *bins) spread(scan xrd.Scan, values []float64) []float64 {
 // Background returns the smooth part of a scan with a wavelength, Å, at every point: a penalised least-squares curve through the bins that do
 // not rise above it (after Whittaker 1923, from memory), approached from below so that crowded regions do not lift it.
 func Background(scan xrd.Scan, noise NoiseModel, wavelength float64) []float64 {
-	b := newBins(scan, broadness(wavelength))
+	b := newBins(scan, xrd.Broadness(wavelength))
 	y := b.means(scan.Intensity)
 	curve := b.firstCurve(y)
 	typical := median(y)
@@ -150,7 +146,7 @@ func backgroundBin(scan xrd.Scan, broad float64) float64 {
 // refineBackground smooths what the peaks leave, bins with strong peaks counting less because the fit is not perfect. It
 // returns the standard uncertainty beside the background.
 func refineBackground(scan xrd.Scan, noise NoiseModel, wavelength float64, background, peaks []float64) (refined, u []float64) {
-	b := newBins(scan, broadness(wavelength))
+	b := newBins(scan, xrd.Broadness(wavelength))
 	rest := make([]float64, scan.Len())
 	for i, y := range scan.Intensity {
 		rest[i] = y - peaks[i]

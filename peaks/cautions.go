@@ -3,6 +3,7 @@ package peaks
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phasetally/xrd"
 )
@@ -108,7 +109,10 @@ const haloWidth = 4.0
 // as a halo and well above the noise of a degree and a twelfth of the background. Air scatter is convex and makes none.
 func (f Found) hump(scan xrd.Scan, wavelength float64) (at, height float64, ok bool) {
 	t, b := scan.TwoTheta, f.Background
-	rise := overHull(t, b)
+	rise := slices.Clone(b)
+	for i, h := range LowerHull(t, b) {
+		rise[i] -= h
+	}
 	best := 0
 	for i, r := range rise {
 		if r > rise[best] {
@@ -124,29 +128,29 @@ func (f Found) hump(scan xrd.Scan, wavelength float64) (at, height float64, ok b
 		hi++
 	}
 	perDegree := math.Max(1/scan.Step(), 1)
-	wide := t[hi]-t[lo] >= haloWidth*broadness(wavelength)
+	wide := t[hi]-t[lo] >= haloWidth*xrd.Broadness(wavelength)
 	return t[best], height, wide && height > 0.08*math.Abs(b[best]) && height > 8*f.Sigma[best]/math.Sqrt(perDegree)
 }
 
-// overHull returns how far a curve rises over the greatest convex one below it.
-func overHull(t, b []float64) []float64 {
-	hull := []int{0}
-	for i := 1; i < len(b); i++ {
-		for len(hull) > 1 {
-			p, q := hull[len(hull)-2], hull[len(hull)-1]
-			if (b[q]-b[p])*(t[i]-t[p]) < (b[i]-b[p])*(t[q]-t[p]) {
+// LowerHull returns the greatest convex function below a curve, at the points of the curve.
+func LowerHull(x, y []float64) []float64 {
+	var corners []int
+	for i := range x {
+		for len(corners) >= 2 {
+			a, b := corners[len(corners)-2], corners[len(corners)-1]
+			if (y[b]-y[a])*(x[i]-x[a]) < (y[i]-y[a])*(x[b]-x[a]) {
 				break
 			}
-			hull = hull[:len(hull)-1]
+			corners = corners[:len(corners)-1]
 		}
-		hull = append(hull, i)
+		corners = append(corners, i)
 	}
-	rise := make([]float64, len(b))
-	for k := 1; k < len(hull); k++ {
-		p, q := hull[k-1], hull[k]
-		for i := p + 1; i < q; i++ {
-			rise[i] = b[i] - b[p] - (b[q]-b[p])*(t[i]-t[p])/(t[q]-t[p])
+	hull := slices.Clone(y)
+	for k := 1; k < len(corners); k++ {
+		a, b := corners[k-1], corners[k]
+		for i := a + 1; i < b; i++ {
+			hull[i] = y[a] + (y[b]-y[a])*(x[i]-x[a])/(x[b]-x[a])
 		}
 	}
-	return rise
+	return hull
 }

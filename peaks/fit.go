@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"phasetally/xrd"
 	"phasetally/xrd/leastsq"
 )
 
@@ -297,7 +298,7 @@ func (s *searcher) problem(peaks []fitted, free freedom) leastsq.SeparableProble
 			mean = w
 		}
 		floor := math.Log(math.Max(0.5*s.width.Least, 0.7*s.step))
-		p.Lower[n+k], p.Upper[n+k] = math.Min(floor, w), math.Max(w, math.Min(mean+1.5, math.Log(broadest*broadness(s.tube.one))))
+		p.Lower[n+k], p.Upper[n+k] = math.Min(floor, w), math.Max(w, math.Min(mean+1.5, math.Log(broadest*xrd.Broadness(s.tube.one))))
 		p.Theta[n+k] = w
 		p.ThetaPrior[n+k] = leastsq.Prior{Mean: mean, Sigma: widthSpread * loose}
 		p.NonNegative[k] = true

@@ -187,7 +187,7 @@ func WriteWords(w io.Writer, s Style) error {
 	for _, table := range []reflect.Value{reflect.ValueOf(words), reflect.ValueOf(series)} {
 		for i := range table.NumField() {
 			if f := table.Field(i); f.Kind() == reflect.String {
-				if _, err := fmt.Fprintf(w, "%s = %s\n", wordKey(table, i), tomlText(f.String())); err != nil {
+				if err := writeWord(w, wordKey(table, i), f.String()); err != nil {
 					return err
 				}
 			}
@@ -201,27 +201,18 @@ func WriteWords(w io.Writer, s Style) error {
 		terms = map[string]string{"preparation": "preparation", "standard": "standard"}
 	}
 	for _, name := range slices.Sorted(maps.Keys(terms)) {
-		if _, err := fmt.Fprintf(w, "%s = %s\n", tomlText(name), tomlText(terms[name])); err != nil {
+		if err := writeWord(w, name, terms[name]); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// tomlText quotes a text; only quote, backslash and control characters need escaping.
-func tomlText(s string) string {
-	var b strings.Builder
-	b.WriteByte('"')
-	for _, r := range strings.ToValidUTF8(s, "\uFFFD") {
-		switch {
-		case r == '"' || r == '\\':
-			b.WriteString(`\` + string(r))
-		case r < ' ' || r == 0x7f:
-			fmt.Fprintf(&b, `\u%04X`, r)
-		default:
-			b.WriteRune(r)
-		}
+// writeWord writes one line of the table.
+func writeWord(w io.Writer, key, text string) error {
+	line, err := toml.Marshal(map[string]string{key: strings.ToValidUTF8(text, "\uFFFD")})
+	if err == nil {
+		_, err = w.Write(line)
 	}
-	b.WriteByte('"')
-	return b.String()
+	return err
 }

@@ -21,21 +21,6 @@ func PseudoVoigt(dx, fwhm, eta float64) float64 {
 	return v / fwhm
 }
 
-// PseudoVoigtSlopes returns PseudoVoigt with its partial derivatives to dx, fwhm and eta.
-func PseudoVoigtSlopes(dx, fwhm, eta float64) (value, toDx, toFWHM, toEta float64) {
-	narrow := 1 / fwhm
-	x := dx * narrow
-	q := 1 / (1 + 4*x*x)
-	l := lorentzPeak * q
-	g := 0.0
-	if x*x < gaussReach {
-		g = gaussPeak * Decay(gaussDecay*x*x)
-	}
-	value = (eta*l + (1-eta)*g) * narrow
-	toX := -(8*eta*l*q + 2*gaussDecay*(1-eta)*g) * x
-	return value, toX * narrow * narrow, -(value + x*toX*narrow) * narrow, (l - g) * narrow
-}
-
 // AddPseudoVoigt adds area × PseudoVoigt(angles[i] − centre, fwhm, eta) to dst[i], for all points at once: angles and
 // dst have the same length, angles, centre and fwhm are degrees.
 func AddPseudoVoigt(dst, angles []float64, centre, fwhm, eta, area float64) {

@@ -3,6 +3,7 @@ package xrd
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -87,3 +88,7 @@ func (r Radiation) Anode() (Radiation, bool) {
 	}
 	return Radiation{}, false
 }
+
+// Broadness is by how many times more degrees what is broad takes with a wavelength, Å, than with Cu Kα1: a halo is as wide
+// as it is in 1/d, times the wavelength. It stays within 0.4 and 1.6.
+func Broadness(wavelength float64) float64 { return math.Min(math.Max(wavelength/1.5406, 0.4), 1.6) }

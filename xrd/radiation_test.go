@@ -158,3 +158,18 @@ func TestLorentzPolarization(t *testing.T) {
 	// A crystal raises what diffracts near 90° over what diffracts at low angles.
 	assert.Greater(t, xrd.LorentzPolarization(90, 0.8)/xrd.LorentzPolarization(20, 0.8), xrd.LorentzPolarization(90, 1)/xrd.LorentzPolarization(20, 1))
 }
+
+func TestBroadness(t *testing.T) {
+	for _, c := range []struct {
+		wavelength, want float64
+		source           string
+	}{
+		{1.5406, 1, "definition"},
+		{0.7093, 0.7093 / 1.5406, "definition: Mo"},
+		{2.2897, 2.2897 / 1.5406, "definition: Cr"},
+		{0.2, 0.4, "bound"},
+		{5, 1.6, "bound"},
+	} {
+		assert.InDelta(t, c.want, xrd.Broadness(c.wavelength), 1e-12, c.source)
+	}
+}

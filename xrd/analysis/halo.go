@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"phasetally/peaks"
 	"phasetally/xrd"
 )
 
@@ -44,7 +45,7 @@ func (r *run) hump() (at, height, beneath float64, found bool) {
 // hump returns the place and height of the highest of the first end points of a curve over its lower convex hull, with
 // the hull there; it must be at least so many degrees wide.
 func hump(x, y, variance []float64, end int, width float64) (at, height, beneath float64, ok bool) {
-	hull := lowerHull(x, y)
+	hull := peaks.LowerHull(x, y)
 	best := -1
 	for i := range end {
 		if best < 0 || y[i]-hull[i] > y[best]-hull[best] {
@@ -69,27 +70,4 @@ func hump(x, y, variance []float64, end int, width float64) (at, height, beneath
 	n := float64(hi - lo + 1)
 	u := math.Sqrt(v) / n
 	return x[best], height, beneath, x[hi]-x[lo] >= width && height > haloShare*math.Max(beneath, 0) && height > haloSigma*u
-}
-
-// lowerHull returns the greatest convex function below a curve, at the points of the curve.
-func lowerHull(x, y []float64) []float64 {
-	var corners []int
-	for i := range x {
-		for len(corners) >= 2 {
-			a, b := corners[len(corners)-2], corners[len(corners)-1]
-			if (y[b]-y[a])*(x[i]-x[a]) < (y[i]-y[a])*(x[b]-x[a]) {
-				break
-			}
-			corners = corners[:len(corners)-1]
-		}
-		corners = append(corners, i)
-	}
-	hull := slices.Clone(y)
-	for k := 1; k < len(corners); k++ {
-		a, b := corners[k-1], corners[k]
-		for i := a + 1; i < b; i++ {
-			hull[i] = y[a] + (y[b]-y[a])*(x[i]-x[a])/(x[b]-x[a])
-		}
-	}
-	return hull
 }

@@ -1,8 +1,7 @@
 package pattern
 
 import (
-	"math"
-
+	"phasetally/xrd"
 	"phasetally/xrd/leastsq"
 )
 
@@ -40,8 +39,7 @@ func splineColumns(x []float64, intervals int) []leastsq.Strip {
 // beside it only stiff ones are tried, since finer ones would follow a halo better than a blank with its noise can.
 func (s Setup) knotChoices() []int {
 	// What is broad is so in 1/d; with a short wavelength it takes fewer degrees.
-	broad := math.Min(math.Max(s.Radiation.KAlpha1/1.5406, 0.4), 1.6)
-	all := knotChoices((s.TwoTheta[len(s.TwoTheta)-1] - s.TwoTheta[0]) / broad)
+	all := knotChoices((s.TwoTheta[len(s.TwoTheta)-1] - s.TwoTheta[0]) / xrd.Broadness(s.Radiation.KAlpha1))
 	if s.Blank != nil {
 		return all[:min(2, len(all))]
 	}

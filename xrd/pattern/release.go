@@ -90,7 +90,7 @@ func bestPole(lines []LineFit, p refdata.Phase) (pole [3]int, logR float64, ok b
 	if len(lines) < textureLines {
 		return pole, 0, false
 	}
-	base := lineChiSquare(lines, nil)
+	base := LineChiSquare(lines, nil)
 	rotations, g := laueGroup(p), p.Cell.Reciprocal()
 	factors := make([]float64, len(lines))
 	best := base - textureGain
@@ -106,7 +106,7 @@ func bestPole(lines []LineFit, p refdata.Phase) (pole [3]int, logR float64, ok b
 			for i, l := range lines {
 				factors[i], _ = textureFactor(l.Line, cosines[i], math.Exp(trial))
 			}
-			if chi2 := lineChiSquare(lines, factors); chi2 < best {
+			if chi2 := LineChiSquare(lines, factors); chi2 < best {
 				best, pole, logR, ok = chi2, axis, trial, true
 			}
 		}
@@ -114,9 +114,9 @@ func bestPole(lines []LineFit, p refdata.Phase) (pole [3]int, logR float64, ok b
 	return pole, logR, ok
 }
 
-// lineChiSquare returns χ² of observed against factor × expected intensities at the best common scale; nil factors are
+// LineChiSquare returns χ² of observed against factor × expected intensities at the best common scale; nil factors are
 // all 1.
-func lineChiSquare(lines []LineFit, factors []float64) float64 {
+func LineChiSquare(lines []LineFit, factors []float64) float64 {
 	var oe, ee, oo float64
 	for i, l := range lines {
 		e := l.Expected

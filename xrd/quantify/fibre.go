@@ -105,31 +105,17 @@ func fibreAlong(p refdata.Phase, lines []pattern.LineFit) (best Fibre, ok bool) 
 	for i := range factors {
 		factors[i] = 1
 	}
-	least := commonScale(kept, factors) - fibreGain
+	least := pattern.LineChiSquare(kept, factors) - fibreGain
 	for _, pole := range pattern.PoleChoices(p) {
 		for logR := -1.2; logR < 1.21; logR += 0.05 {
 			f := Fibre{Pole: pole, R: math.Exp(logR)}
 			for i, l := range kept {
 				_, factors[i] = f.factors(p, l.Line)
 			}
-			if c := commonScale(kept, factors); c < least {
+			if c := pattern.LineChiSquare(kept, factors); c < least {
 				least, best, ok = c, f, true
 			}
 		}
 	}
 	return best, ok
-}
-
-// commonScale returns χ² of observed against factor × expected intensities at the best common scale.
-func commonScale(lines []pattern.LineFit, factors []float64) float64 {
-	var oe, ee, oo float64
-	for i, l := range lines {
-		e := l.Expected * factors[i]
-		scatter := leastScatter * math.Max(l.Expected, l.Observed)
-		w := 1 / (l.ObservedU*l.ObservedU + scatter*scatter)
-		oe += w * l.Observed * e
-		ee += w * e * e
-		oo += w * l.Observed * l.Observed
-	}
-	return oo - oe*oe/ee
 }
