@@ -66,19 +66,19 @@ func (r *run) identifyCorrected(ctx context.Context, job identify.Job, first *id
 	if len(first.Members) == 0 {
 		return first, nil
 	}
-	r.optics = r.guessSlit(first.Fit)
-	if r.optics == nil {
+	s := r.guessSlit(first.Fit)
+	if s == nil {
 		return first, nil
 	}
-	r.optics.apply(&job.Setup)
+	s.apply(&job.Setup)
 	second, err := identify.Run(ctx, job)
 	if err != nil {
 		return nil, err
 	}
 	if len(second.Members) == 0 || !(misfit(second.Fit) < misfit(first.Fit)) {
-		r.optics = nil
 		return first, nil
 	}
+	r.optics = s
 	return second, nil
 }
 
