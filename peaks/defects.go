@@ -7,7 +7,7 @@ import (
 	"phasetally/xrd"
 )
 
-// Defects are the points, by index, that tell of the detector and not of the specimen. They are left out of every fit.
+// A defects lists the points, by index, that tell of the detector and not of the specimen. They are left out of every fit.
 type defects struct {
 	spikes  []int // single points that stand up alone: cosmic rays, hot channels
 	dropped []int // points far below all around them: dead channels, a beam that went away
@@ -21,17 +21,19 @@ func (d defects) points() []int {
 	return slices.Compact(all)
 }
 
-// mask marks the points of n; it is nil when there are none.
-func (d defects) mask(n int) []bool {
-	all := d.points()
-	if len(all) == 0 {
+// mask marks the points among n; it is nil when there are none.
+func (d defects) mask(n int) []bool { return marked(d.points(), n) }
+
+// marked marks some points among n; it is nil when there are none.
+func marked(points []int, n int) []bool {
+	if len(points) == 0 {
 		return nil
 	}
-	masked := make([]bool, n)
-	for _, i := range all {
-		masked[i] = true
+	out := make([]bool, n)
+	for _, i := range points {
+		out[i] = true
 	}
-	return masked
+	return out
 }
 
 // bridged returns the scan with straight lines in place of the points, for what averages over neighbours.
@@ -39,7 +41,7 @@ func bridged(scan xrd.Scan, points []int) xrd.Scan {
 	if len(points) == 0 {
 		return scan
 	}
-	gone := defects{spikes: points}.mask(scan.Len())
+	gone := marked(points, scan.Len())
 	scan.Intensity = slices.Clone(scan.Intensity)
 	last := -1 // point that is kept
 	for i := 0; i <= len(gone); i++ {
@@ -211,7 +213,7 @@ func (f Found) Without(scan xrd.Scan) (xrd.Scan, Found) {
 	if len(f.LeftOut) == 0 {
 		return scan, f
 	}
-	gone := defects{spikes: f.LeftOut}.mask(scan.Len())
+	gone := marked(f.LeftOut, scan.Len())
 	keep := func(v []float64) []float64 {
 		if v == nil {
 			return nil
