@@ -294,18 +294,44 @@ func (r *run) explain(ctx context.Context) error {
 		}
 	}
 	job := identify.Job{Setup: r.setup(), Beam: r.beam, Collection: collection, Filter: filter, Workers: r.job.Workers}
-	out, err := identify.Run(ctx, job)
-	if err == nil && len(r.job.Phases) == 0 {
-		out, err = r.identifyCorrected(ctx, job, out)
+	explain := r.search
+	if len(r.job.Phases) > 0 {
+		explain = r.fitNamed
 	}
-	r.outcome = out
-	if err == nil && r.dropTwin() {
-		return r.explain(ctx)
-	}
-	if err != nil || len(out.Members) == 0 || r.job.Depth != Everything {
+	var err error
+	if r.outcome, err = explain(ctx, job); err != nil {
 		return err
 	}
+	if r.dropTwin() {
+		return r.explain(ctx)
+	}
+	if len(r.outcome.Members) == 0 || r.job.Depth != Everything {
+		return nil
+	}
 	return r.refine(ctx)
+}
+
+// search identifies phases.
+func (r *run) search(ctx context.Context, job identify.Job) (*identify.Outcome, error) {
+	out, err := identify.Run(ctx, job)
+	if err != nil {
+		return nil, err
+	}
+	return r.identifyCorrected(ctx, job, out)
+}
+
+// fitNamed fits the phases that the job names, for fractions.
+func (r *run) fitNamed(ctx context.Context, job identify.Job) (*identify.Outcome, error) {
+	out, err := identify.RunNamed(ctx, job)
+	if err != nil || len(out.Members) == 0 {
+		return out, err
+	}
+	fit, err := quantify.Complete(ctx, out.Fit, pattern.QuickFit)
+	if err != nil {
+		return nil, err
+	}
+	out.Take(fit)
+	return out, nil
 }
 
 // namedPhases returns the ids of the phases that the job names, each once: those to fit, the anchor and the standard.
@@ -323,17 +349,23 @@ func (r *run) namedPhases() []string {
 	return out
 }
 
-// refine fits once more for fractions.
+// refine fits what a search has found once more for fractions, and corrects optics that the lines decide for. A search has
+// had its say about its phases; named ones are judged by the last fit.
 func (r *run) refine(ctx context.Context) error {
-	fit, err := quantify.Refine(ctx, r.outcome.Fit)
-	if err != nil {
-		return err
+	named := len(r.job.Phases) > 0
+	fit, err := r.outcome.Fit, error(nil)
+	if !named {
+		if fit, err = quantify.Refine(ctx, fit); err != nil {
+			return err
+		}
 	}
-	r.outcome.Fit = fit
 	if fit, err = r.correctSlit(ctx, fit); err != nil {
 		return err
 	}
 	r.outcome.Fit = fit
+	if named {
+		r.outcome.Take(fit)
+	}
 	for i := range r.outcome.Members {
 		r.outcome.Members[i].Lines = fit.Lines(i)
 	}

@@ -13,8 +13,9 @@ import (
 
 const (
 	slitLines  = 10   // lines below which no slit is fitted
-	slitGain   = 30.0 // χ² by which an explanation must beat none
-	slitMargin = 9.0  // and the other one
+	slitTry    = 12.0 // χ² of lines by which an explanation must beat none to be tried
+	slitGain   = 30.0 // χ² by which lines, or else the pattern, must decide for it
+	slitMargin = 9.0  // χ² of lines by which it must beat the other one
 )
 
 // fittedSlit is a correction of intensities that the data decided.
@@ -37,8 +38,7 @@ func (s *fittedSlit) apply(set *pattern.Setup) {
 	}
 }
 
-// guessSlit returns the correction that the lines of a fit decide for when neither slit nor length is stated, nil when they
-// do not decide.
+// guessSlit returns the correction that the lines of a fit speak for when neither slit nor length is stated, nil for none.
 func (r *run) guessSlit(fit *pattern.Fit) *fittedSlit {
 	if r.job.Instrument.Slit.Mode != xrd.SlitUnknown || r.job.Specimen.Length > 0 || r.optics != nil || r.slitStands {
 		return nil
@@ -49,11 +49,11 @@ func (r *run) guessSlit(fit *pattern.Fit) *fittedSlit {
 	}
 	s := &fittedSlit{full: g.Full, gain: g.Overspill, lines: g.Lines}
 	switch {
-	case g.Automatic > slitGain && g.Automatic > g.Overspill-slitMargin && g.Full > 85: // no end of the trend is seen
+	case g.Automatic > slitTry && g.Automatic > g.Overspill-slitMargin && g.Full > 85: // no end of the trend is seen
 		s.automatic, s.gain = true, g.Automatic
-	case g.Automatic > slitGain && g.Automatic > g.Overspill+slitMargin:
+	case g.Automatic > slitTry && g.Automatic > g.Overspill+slitMargin:
 		s.automatic, s.gain = true, g.Automatic
-	case g.Overspill > slitGain && g.Overspill > g.Automatic+slitMargin:
+	case g.Overspill > slitTry && g.Overspill > g.Automatic+slitMargin:
 	default:
 		return nil
 	}
@@ -75,7 +75,7 @@ func (r *run) identifyCorrected(ctx context.Context, job identify.Job, first *id
 	if err != nil {
 		return nil, err
 	}
-	if len(second.Members) == 0 || !(misfit(second.Fit) < misfit(first.Fit)) {
+	if len(second.Members) == 0 || !s.holds(first.Fit, second.Fit) {
 		return first, nil
 	}
 	r.optics = s
@@ -100,11 +100,19 @@ func (r *run) correctSlit(ctx context.Context, fit *pattern.Fit) (*pattern.Fit, 
 	if g2, err = pattern.ReleaseTexture(ctx, g2); err != nil {
 		return nil, err
 	}
-	if !(misfit(g2) < misfit(fit)) {
+	if !s.holds(fit, g2) {
 		return fit, nil
 	}
 	r.optics = s
 	return g2, nil
+}
+
+// holds reports whether a fit with the correction is better than the one without it: by anything where the lines decided,
+// else clearly, in units of the misfit that is left. Lines say little where a bad fit has bent their intensities.
+func (s *fittedSlit) holds(without, with *pattern.Fit) bool {
+	left := misfit(with)
+	gain := (misfit(without) - left) / math.Max(1, left/float64(len(with.Fitted)))
+	return gain > 0 && (s.gain > slitGain || gain > slitGain)
 }
 
 // misfit returns Σ (y − fit)²/variance without the misfit term.

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
+
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/identify"
@@ -82,11 +84,11 @@ func (r *run) dropTwin() bool {
 		return false
 	}
 	for b, m := range members {
-		if m.Word != identify.Named || !(alone(fit, b) > twinSigmas) {
+		if m.Word != identify.Named {
 			continue
 		}
 		for a := range members {
-			if a == b || !(cosine(fit.Curves[a], fit.Curves[b]) > twinCosine) {
+			if a == b || !hides(fit, a, b) {
 				continue
 			}
 			kept, dropped := a, b
@@ -100,12 +102,23 @@ func (r *run) dropTwin() bool {
 	return false
 }
 
-// alone returns by how many standard uncertainties the pattern of phase number p would stand above nothing were it the only
-// one in doubt.
-func alone(f *pattern.Fit, p int) float64 {
+// hides reports whether phase a of a fit can hide phase b.
+func hides(f *pattern.Fit, a, b int) bool {
+	curve := f.Curves[b]
+	if !(f.Scales[b] > 0) { // as much of it as goes into the other
+		s := f.Setup
+		s.Start.Values = f.Values()
+		curve = pattern.Sketch(s, s.Phases[b], 1, 0, 0)
+		floats.Scale(floats.Dot(curve, f.Curves[a])/floats.Dot(curve, curve), curve)
+	}
+	return cosine(f.Curves[a], curve) > twinCosine && alone(curve, f.Variance) > twinSigmas
+}
+
+// alone returns by how many standard uncertainties a pattern stands above nothing when no other is in doubt.
+func alone(curve, variance []float64) float64 {
 	var sum float64
-	for i, c := range f.Curves[p] {
-		sum += c * c / f.Variance[i]
+	for i, c := range curve {
+		sum += c * c / variance[i]
 	}
 	return math.Sqrt(sum)
 }

@@ -117,7 +117,7 @@ func TestMissingRatio(t *testing.T) {
 // TestUndetermined: a narrow range holds no line of some phases and too few points for all of them.
 func TestUndetermined(t *testing.T) {
 	j := job(t, load(t, "testdata/longitudinal.xy"), "Cu")
-	j.Phases, j.Range = []string{"copper", "cu3sn-epsilon", "diamond"}, [2]float64{36.5, 40}
+	j.Phases, j.Range = []string{"copper", "cu3sn-epsilon", "diamond"}, [2]float64{37, 38.6}
 	doc := run(t, j)
 	c := caution(t, doc, "undetermined")
 	assert.Contains(t, c.Text, "diamond", "its first line is at 43.9°")

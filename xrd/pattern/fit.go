@@ -143,6 +143,7 @@ const (
 
 // settle refines with renewed weights until the misfit that they allow for is that of the fit, and then to the end.
 func (f *Fit) settle(ctx context.Context) error {
+	f.holdFaint()
 	for range settleCycles {
 		if math.Abs(f.Kappa-f.allowed) <= settled*f.allowed+1e-3 {
 			break
@@ -157,6 +158,17 @@ func (f *Fit) settle(ctx context.Context) error {
 	}
 	f.reweigh(maxKappa)
 	return nil
+}
+
+// faintSigmas is how many standard uncertainties a scale must be for its phase to tell its cell, widths, displacement
+// parameter and texture (common practice). A fainter phase would trade them for its scale without end.
+const faintSigmas = 4
+
+// holdFaint holds the parameters of phases that are too faint to tell them.
+func (f *Fit) holdFaint() {
+	f.model.release(func(p Parameter) bool {
+		return p.Free && (p.Phase < 0 || f.Scales[p.Phase] >= faintSigmas*math.Sqrt(f.last.ZeroVariance[p.Phase]))
+	})
 }
 
 func newFit(m *Model) *Fit {

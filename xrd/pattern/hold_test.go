@@ -10,6 +10,7 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/xrd"
+	"phasetally/xrd/leastsq"
 	"phasetally/xrd/pattern"
 )
 
@@ -62,6 +63,29 @@ func TestHold(t *testing.T) {
 	for i := range f.FreeCov {
 		for j := range f.FreeCov {
 			assert.InDelta(t, f.FreeCov[i][j], f.FreeCov[j][i], 1e-12)
+		}
+	}
+}
+
+// TestFaintPhaseIsHeld: a phase that is not there holds its parameters at the end, so that the fit converges and the others
+// come out as without it.
+func TestFaintPhaseIsHeld(t *testing.T) {
+	s, x, expected := coarse(t, 40)
+	y := counted(expected, 3)
+	without := run(t, setup(x, y, copper(t), s.phases), pattern.Full)
+	for seed, id := range []string{"quartz", "rutile", "cuprite"} {
+		f := run(t, setup(x, y, copper(t), append(s.phases[:3:3], starter(t, id, copper(t)))), pattern.Full)
+		require.Equal(t, leastsq.Converged, f.Status, seed)
+		assert.Less(t, f.Iterations, 45, id)
+		for _, q := range f.Parameters {
+			if q.Phase == 3 {
+				assert.False(t, q.Free, "%s of %s", q.Kind, id)
+			} else if q.Phase >= 0 && q.Kind == pattern.CellA {
+				assert.True(t, q.Free)
+			}
+		}
+		for p, scale := range without.Scales {
+			assert.InDelta(t, scale, f.Scales[p], math.Sqrt(without.ScaleCov[p][p]), id)
 		}
 	}
 }

@@ -18,11 +18,65 @@ func Refine(ctx context.Context, f *pattern.Fit) (*pattern.Fit, error) {
 	s := f.Setup
 	s.Doubt, s.Poles = stray(f), nil
 	s.Start = pattern.Start{Values: f.Values(), Kappa: f.Kappa, Knots: f.Knots, From: pattern.FullFit}
-	g, err := pattern.Run(ctx, s, pattern.Full)
+	return textured(ctx, s)
+}
+
+// Complete makes a fit for fractions of a quick one of phases that are all known, which are as good a start as from says.
+// Most scans are explained at once. Where points are left to nobody, phases or textures may be missing, and the pattern is
+// first fitted without regard to anything that rises above it.
+func Complete(ctx context.Context, quick *pattern.Fit, from pattern.Source) (*pattern.Fit, error) {
+	s := quick.Setup
+	s.Doubt = nil
+	s.Start = pattern.Start{Values: quick.Values(), Kappa: quick.Kappa, From: from}
+	f, err := pattern.Run(ctx, s, pattern.Full)
 	if err != nil {
 		return nil, err
 	}
-	return pattern.ReleaseTexture(ctx, g)
+	if doubted(stray(f)) <= len(f.Fitted)/immaterial {
+		return pattern.ReleaseTexture(ctx, f)
+	}
+	s.Doubt = above(quick)
+	if f, err = textured(ctx, s); err != nil {
+		return nil, err
+	}
+	return Refine(ctx, f)
+}
+
+// above returns the extra variance of all points that lie above a fit beyond chance, nil when there is none.
+func above(f *pattern.Fit) []float64 {
+	var out []float64
+	for i, y := range f.Setup.Intensity {
+		r := y - f.Fitted[i]
+		if r > straySigma*f.Setup.Sigma[i] {
+			if out == nil {
+				out = make([]float64, len(f.Fitted))
+			}
+			out[i] = r * r
+		}
+	}
+	return out
+}
+
+// immaterial is one over the share of points that decide nothing.
+const immaterial = 1000
+
+// doubted counts points with an extra variance.
+func doubted(variance []float64) (n int) {
+	for _, v := range variance {
+		if v > 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// textured fits fully and looks for texture.
+func textured(ctx context.Context, s pattern.Setup) (*pattern.Fit, error) {
+	f, err := pattern.Run(ctx, s, pattern.Full)
+	if err != nil {
+		return nil, err
+	}
+	return pattern.ReleaseTexture(ctx, f)
 }
 
 // stray returns the extra variance of points whose intensity belongs to no phase, nil when there is none.
