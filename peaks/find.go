@@ -35,13 +35,13 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 	scan = bridged(scan, bad.spikes)
 	limit := threshold(looks(scan, s.width), set.FalseAlarms)
 	s.begin(s.width, roughMisfit, nil)
-	found := s.fitStarts(nil, s.run(limit, set.MaxPeaks))
+	found := s.fitStarts(nil, s.run(limit, set.MaxPeaks), roughly)
 	for range 2 {
 		found = s.splitWide(found)
 		s.background, s.doubt = refineBackground(scan, noise, s.tube.one, s.background, s.peaks)
 		s.begin(s.width, misfitShare, starts(found))
 		more := s.run(limit, set.MaxPeaks-len(found))
-		found = s.fitStarts(found, more)
+		found = s.fitStarts(found, more, roughly)
 		found = s.dropWeak(found, limit)
 		if len(more) == 0 {
 			break
@@ -83,11 +83,11 @@ func (s *searcher) estimateWidth(set Settings) {
 }
 
 // fitStarts adds starts to fitted peaks and fits all.
-func (s *searcher) fitStarts(found []fitted, more []start) []fitted {
+func (s *searcher) fitStarts(found []fitted, more []start, free freedom) []fitted {
 	for _, p := range more {
 		found = append(found, fitted{start: p})
 	}
-	s.fitAll(found, nearCurve)
+	s.fitAll(found, free)
 	return found
 }
 

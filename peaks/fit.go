@@ -128,12 +128,14 @@ type freedom int
 
 const (
 	nearCurve  freedom = iota // widths and mixing close to the width curve
+	roughly                   // the same, to be fitted again
 	freeShapes                // widths and mixing as the data pull them
 )
 
-// tolerances end a fit when a step brings far less than chance: of first fits, which lead to widths alone, earlier.
+// tolerances end a fit when a step brings far less than chance: of fits that only lead to others, earlier.
 var tolerances = map[freedom]leastsq.Settings{
 	nearCurve:  {MaxIterations: 30, RelTolerance: 1e-5, StepTolerance: 1e-6},
+	roughly:    {MaxIterations: 30, RelTolerance: 1e-3, StepTolerance: 1e-4},
 	freeShapes: {MaxIterations: 30, RelTolerance: 1e-4, StepTolerance: 1e-5},
 }
 
@@ -208,7 +210,7 @@ func (s *searcher) splitWide(peaks []fitted) []fitted {
 // split tries two peaks in place of one of a group. When they are better, it changes the group and returns the new one.
 func (s *searcher) split(members []fitted, k int, sigma []float64) (fitted, bool) {
 	before := slices.Clone(members)
-	single := s.fitGroup(members, sigma, nearCurve)
+	single := s.fitGroup(members, sigma, roughly)
 	both := slices.Clone(members)
 	half := both[k]
 	half.area, half.fwhm = half.area/2, math.Max(0.6*half.fwhm, s.width.At(half.at))
@@ -223,7 +225,7 @@ func (s *searcher) split(members []fitted, k int, sigma []float64) (fitted, bool
 	for _, p := range both {
 		s.add(p.start, 1)
 	}
-	double := s.fitGroup(both, sigma, nearCurve)
+	double := s.fitGroup(both, sigma, roughly)
 	if single-double > math.Max(30, 0.15*single) && both[k].area > 5*both[k].areaU && both[len(both)-1].area > 5*both[len(both)-1].areaU {
 		copy(members, both)
 		return both[len(both)-1], true
@@ -259,7 +261,7 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free freedom) (squa
 		y[k] = s.scan.Intensity[i+k] - s.background[i+k] - s.peaks[i+k]
 	}
 	problem := s.problem(peaks, free)
-	model := &group{angles: s.scan.TwoTheta[i:j], tube: s.tube, axial: s.width.Axial, n: n, level: free == nearCurve}
+	model := &group{angles: s.scan.TwoTheta[i:j], tube: s.tube, axial: s.width.Axial, n: n, level: free != freeShapes}
 	if model.level {
 		problem.LinearPrior = make([]leastsq.Prior, n+1)
 		problem.LinearPrior[n].Sigma = s.doubt[(i+j)/2]
@@ -287,7 +289,7 @@ func (s *searcher) problem(peaks []fitted, free freedom) leastsq.SeparableProble
 		ThetaPrior: make([]leastsq.Prior, m), NonNegative: make([]bool, n)}
 	loose := 1.0
 	first, last := s.scan.Range()
-	if free != nearCurve {
+	if free == freeShapes {
 		loose = 3
 	}
 	for k, q := range peaks {

@@ -44,7 +44,7 @@ func TestPanicIsRecovered(t *testing.T) {
 // An interrupt ends the work with status 130 and leaves no half-written folder, whenever it comes.
 func TestInterrupt(t *testing.T) {
 	scan := demo(t)
-	for _, after := range []time.Duration{0, 20 * time.Millisecond, 200 * time.Millisecond} {
+	for _, after := range []time.Duration{0, 20 * time.Millisecond, 60 * time.Millisecond} {
 		t.Chdir(t.TempDir())
 		ctx, cancel := context.WithTimeout(t.Context(), after)
 		code, stdout, stderr := within(t, ctx, "analyse", scan)

@@ -52,7 +52,8 @@ type Job struct {
 	Provenance       Provenance
 	Workers          int // 0 means 2
 
-	searched bool // Phases come from a search of the series: naming them claims none as the specimen's own
+	searched bool   // Phases come from a search of the series: naming them claims none as the specimen's own
+	start    *start // from the fit of another scan of the series
 }
 
 // A Spike is a standard mixed into the powder.
@@ -83,6 +84,7 @@ type run struct {
 	answer  quantify.Answer
 	checks  []quantify.LineCheck // of each member; nil when nothing can be compared
 	order   []int                // members in the order of the document
+	left    []leftover           // peaks that nothing explains; nil: not looked for yet
 
 	slitStands  bool          // no slit is fitted: that of another scan holds
 	optics      *fittedSlit   // what was corrected although nobody stated it; nil for nothing
@@ -322,11 +324,12 @@ func (r *run) search(ctx context.Context, job identify.Job) (*identify.Outcome, 
 
 // fitNamed fits the phases that the job names, for fractions.
 func (r *run) fitNamed(ctx context.Context, job identify.Job) (*identify.Outcome, error) {
-	out, err := identify.RunNamed(ctx, job)
+	out, set, err := identify.Given(job)
 	if err != nil || len(out.Members) == 0 {
 		return out, err
 	}
-	fit, err := quantify.Complete(ctx, out.Fit, pattern.QuickFit)
+	r.job.start.apply(&set)
+	fit, err := quantify.FitKnown(ctx, set)
 	if err != nil {
 		return nil, err
 	}

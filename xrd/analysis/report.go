@@ -208,14 +208,23 @@ type leftover struct {
 	area, significance float64
 }
 
-// leftovers returns the peaks that stand out of the residual and that neither a phase nor another wavelength explains.
+// leftovers returns the peaks that stand out of the residual of the last fit and that neither a phase nor another wavelength
+// explains.
 func (r *run) leftovers() []leftover {
 	if r.outcome == nil || r.outcome.Fit == nil {
 		return nil
 	}
+	if r.left == nil {
+		r.left = r.findLeftovers()
+	}
+	return r.left
+}
+
+// findLeftovers never returns nil.
+func (r *run) findLeftovers() []leftover {
 	left := identify.NewLeftover(r.outcome.Fit)
 	step, stepped := r.edge()
-	var out []leftover
+	out := []leftover{}
 	for _, p := range r.found.Peaks {
 		if p.Kind != peaks.KAlpha || stepped && step.onFoot(p.TwoTheta) {
 			continue

@@ -130,14 +130,19 @@ type series struct {
 	collection *remembered
 	cancelled  func() error
 
+	leading   sync.Once
+	led       int // number of the scan that led, -1 for none
+	ledResult Result
+	start     *start // from its fit
+
 	mu   sync.Mutex
 	done int
 }
 
-// Series analyses every scan with the same phases. A scan that cannot be analysed is an entry with its error; it never
-// stops the rest. Errors are those of the job as a whole: no scans, phases unknown or none found, Keep's, or the
-// context's; with the last the result holds the scans that were finished. The outcome does not depend on the number of
-// workers.
+// Series analyses every scan with the same phases; fits start from that of the first scan. A scan that cannot be analysed is
+// an entry with its error; it never stops the rest. Errors are those of the job as a whole: no scans, phases unknown or none
+// found, Keep's, or the context's; with the last the result holds the scans that were finished. The outcome does not depend
+// on the number of workers.
 func Series(ctx context.Context, job SeriesJob) (SeriesResult, error) {
 	s := &series{SeriesJob: job, collection: remember(job.Collection), cancelled: ctx.Err}
 	named := len(job.Phases) > 0
@@ -221,24 +226,34 @@ func (s *series) one(ctx context.Context, i int, searched bool) (e SeriesEntry, 
 	if ctx.Err() != nil {
 		return e, nil, errStopped
 	}
-	job, err := s.Load(i)
+	job, err := s.job(i, searched)
 	if err != nil {
 		return e, nil, err
 	}
-	job.Collection, job.Phases, job.Workers, job.searched, job.Depth = s.collection, s.Phases, 1, searched, Everything
-	job.File = s.Files[i]
 	mark := job.fingerprint()
 	if s.Earlier != nil {
 		if e, ok := s.Earlier(i, mark); ok && len(e.Phases) == len(s.Phases) {
 			return e, nil, nil
 		}
 	}
-	result, err := Run(ctx, job)
-	if err != nil {
-		return e, nil, err
+	s.leading.Do(func() { s.lead(ctx, searched) })
+	result := s.ledResult
+	if i != s.led {
+		job.start = s.start
+		if result, err = Run(ctx, job); err != nil {
+			return e, nil, err
+		}
 	}
 	result.Document.PhaseOrder = s.Phases
 	e = entryOf(result.Document, s.Phases)
 	e.Fingerprint = mark
 	return e, &result, nil
+}
+
+// job returns what is to be done with a scan.
+func (s *series) job(i int, searched bool) (Job, error) {
+	j, err := s.Load(i)
+	j.Collection, j.Phases, j.Workers, j.searched, j.Depth = s.collection, s.Phases, 1, searched, Everything
+	j.File = s.Files[i]
+	return j, err
 }

@@ -431,3 +431,46 @@ func TestSeriesTakesEachPhaseOnce(t *testing.T) {
 	assert.Equal(t, []string{"Tin-Beta", "BRONZE-alpha", "tin-beta"}, job.Phases)
 	assert.Equal(t, "tin-beta", r.Phases[0].ID)
 }
+
+// Fits start from that of the first scan and end where they end alone, whatever the first scan lacks and however far the
+// others are displaced from it.
+func TestSeriesStartsAlike(t *testing.T) {
+	job := seriesOf(t, "ageing-672h.xy", "ageing-000h.xy", "ageing-168h.xy")
+	job.Phases = []string{"bronze-alpha", "tin-beta", "cu6sn5-eta", "cu3sn-epsilon"}
+	load := job.Load
+	job.Load = func(i int) (analysis.Job, error) {
+		j, err := load(i)
+		if i == 2 {
+			j.Scan = displaced(t, j.Scan, 0.4)
+		}
+		return j, err
+	}
+	together, err := analysis.Series(t.Context(), job)
+	require.NoError(t, err)
+	for i, e := range together.Scans {
+		j, _ := job.Load(i)
+		j.Collection, j.Phases, j.File = job.Collection, job.Phases, job.Files[i]
+		alone, err := analysis.Run(t.Context(), j)
+		require.NoError(t, err)
+		assert.Equal(t, "converged", e.Status, e.File)
+		assert.InEpsilon(t, alone.Document.Fit.RWP, *e.RWP, 2e-3, e.File)
+		for _, p := range e.Phases {
+			if !p.Detected || p.WeightPercent == nil {
+				continue
+			}
+			own := phase(t, alone.Document, p.ID)
+			assert.InDelta(t, *own.WeightPercent, *p.WeightPercent, 0.1*(*own.WeightPercentHi-*own.WeightPercentLo), "%s in %s", p.ID, e.File)
+		}
+	}
+}
+
+// displaced is a scan of a surface so many mm lower; the intensities keep their order.
+func displaced(t testing.TB, s xrd.Scan, mm float64) xrd.Scan {
+	x := make([]float64, s.Len())
+	for i, v := range s.TwoTheta {
+		x[i] = v + xrd.DisplacementShift(v, mm, xrd.DefaultInstrument().Radius)
+	}
+	out, err := xrd.NewScan(x, s.Intensity, nil, s.About)
+	require.NoError(t, err)
+	return out
+}

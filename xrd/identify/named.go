@@ -1,25 +1,25 @@
 package identify
 
 import (
-	"context"
 	"fmt"
 
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
 )
 
-// RunNamed explains a scan by all phases of the job's collection; nothing is searched. Its fit is a quick one from the start
-// and the texture axes of the job's setup, and its members have no words before Take. Errors are as those of Run.
-func RunNamed(ctx context.Context, job Job) (*Outcome, error) {
+// Given returns an explanation by all phases of the job's collection, without fit and words before Take, and the setup of a
+// quick fit of them: everything that rises above a first look is doubted there, since phases may be missing. Errors are as
+// those of Run.
+func Given(job Job) (*Outcome, pattern.Setup, error) {
 	set := job.Setup
 	if len(set.TwoTheta) < xrd.MinPoints {
-		return nil, fmt.Errorf("%w: %d points, at least %d are needed", pattern.ErrSetup, len(set.TwoTheta), xrd.MinPoints)
+		return nil, set, fmt.Errorf("%w: %d points, at least %d are needed", pattern.ErrSetup, len(set.TwoTheta), xrd.MinPoints)
 	}
 	out := &Outcome{Threshold: Threshold(0)}
 	for i := range job.Collection.Len() {
 		p, err := job.Collection.Phase(i, job.Beam)
 		if err != nil {
-			return nil, err
+			return nil, set, err
 		}
 		set.Phases = append(set.Phases, p)
 		out.Members = append(out.Members, Member{Index: i, Phase: p, Required: true})
@@ -30,9 +30,7 @@ func RunNamed(ctx context.Context, job Job) (*Outcome, error) {
 	}
 	set.Sigma = firstSigma(set)
 	set.Doubt = doubt(set, residual, nil)
-	var err error
-	out.Fit, err = pattern.Run(ctx, set, pattern.Quick)
-	return out, err
+	return out, set, nil
 }
 
 // Take finds words and reasons of the members from a fit of their phases.

@@ -108,9 +108,10 @@ func sized(s []float64, n int) []float64 {
 func (f *projection) renewed(p SeparableProblem) *projection {
 	m, moving, k := p.Model.Size()
 	l := moving + len(p.Fixed)
-	if f == nil || f.points != m {
-		f = newProjection(m, moving, l, k, &projection{gram: &gram{}})
-	} else if f.moving != moving || f.linear != l || f.nonlinear != k {
+	if f == nil {
+		f = &projection{gram: &gram{}}
+	}
+	if f.points != m || f.moving != moving || f.linear != l || f.nonlinear != k {
 		f = newProjection(m, moving, l, k, f)
 	}
 	f.p, f.evaluations = p, 0
@@ -125,7 +126,7 @@ func (f *projection) renewed(p SeparableProblem) *projection {
 	return f
 }
 
-// newProjection makes room for a problem; it takes over what is as long as the data from an old one.
+// newProjection makes room for a problem, in what is as long as the data of an old one where that is enough.
 func newProjection(m, moving, l, k int, old *projection) *projection {
 	n := l + k
 	f := &projection{
@@ -142,12 +143,17 @@ func newProjection(m, moving, l, k int, old *projection) *projection {
 	return f
 }
 
-// moreRows returns n rows, the first of which may have been used before.
+// moreRows returns n rows of so many numbers, any of which may have been used before.
 func moreRows(rows [][]float64, n, columns int) [][]float64 {
+	rows = rows[:cap(rows)]
 	if more := n - len(rows); more > 0 {
-		return append(rows[:len(rows):len(rows)], matrix(more, columns)...)
+		rows = append(rows, matrix(more, columns)...)
 	}
-	return rows[:n]
+	rows = rows[:n]
+	for i := range rows {
+		rows[i] = sized(rows[i], columns)
+	}
+	return rows
 }
 
 func matrix(rows, columns int) [][]float64 {

@@ -88,6 +88,8 @@ func (s Setup) stages(effort Effort) []stage {
 		return []stage{{first, 1e-3, 2, maxKappa, false}} // twice: the first weights know no misfit
 	case s.Start.From == FullFit:
 		return []stage{{none, 1, 1, s.Start.Kappa, true}, {all, settlingTolerance, 2, 0.2, false}}
+	case s.Start.From == LikeFit:
+		return []stage{{position, 1e-2, 1, 0.1, true}, {all, settlingTolerance, 2, 0.2, false}}
 	case s.Start.From == QuickFit:
 		return []stage{{none, 1, 1, 0.1, false}, {first, 1e-3, 1, 0.1, true}, {all, settlingTolerance, 2, 0.2, false}}
 	}

@@ -2,6 +2,7 @@ package pattern
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"phasetally/refdata"
@@ -27,22 +28,23 @@ func (f *Fit) Lines(p int) []LineFit {
 	m := f.model
 	pm := &m.phases[p]
 	v := m.view(p)
-	scratch := make([]float64, len(f.Fitted))
+	var room []float64
 	out := make([]LineFit, 0, len(pm.lines))
 	for l := range pm.lines {
-		if lf, ok := f.line(v, p, l, scratch); ok {
+		if lf, ok := f.line(v, p, l, &room); ok {
 			out = append(out, lf)
 		}
 	}
 	return out
 }
 
-// line makes one comparison; scratch is all zero before and after.
-func (f *Fit) line(v phaseView, p, l int, scratch []float64) (LineFit, bool) {
+// line makes one comparison, with room for the profile of the line.
+func (f *Fit) line(v phaseView, p, l int, room *[]float64) (LineFit, bool) {
 	m := f.model
 	out := LineFit{Line: m.phases[p].lines[l], Clear: 1}
 	x := m.setup.TwoTheta
-	first, last := len(x), 0
+	var shapes [2]shape // of the doublet
+	n, first, last := 0, len(x), 0
 	for e := range m.emissions {
 		if m.emissions[e].share < 0 {
 			continue
@@ -61,18 +63,30 @@ func (f *Fit) line(v phaseView, p, l int, scratch []float64) (LineFit, bool) {
 		}
 		s.area *= f.Scales[p]
 		out.Fitted += s.area
-		out.Expected += f.Scales[p] * t.base * m.share(&t) * math.Pow(t.sin, m.global(Footprint))
-		i := sort.SearchFloat64s(x, s.centre-2.5*s.fwhm-math.Abs(s.tail))
-		j := sort.SearchFloat64s(x, s.centre+2.5*s.fwhm+math.Abs(s.tail))
-		addProfile(x[i:j], scratch[i:j], s, axialNodes(math.Abs(s.tail)/s.fwhm))
+		out.Expected += f.Scales[p] * t.base * m.share(&t) * m.trend(&t)
+		i, j := window(x, s)
 		first, last = min(first, i), max(last, j)
+		shapes[n] = s
+		n++
 	}
 	if first >= last {
 		return out, false
 	}
-	f.compare(&out, p, scratch[first:last], first)
-	clear(scratch[first:last])
+	profile := slices.Grow((*room)[:0], last-first)[:last-first]
+	clear(profile)
+	for _, s := range shapes[:n] {
+		i, j := window(x, s)
+		addProfile(x[i:j], profile[i-first:j-first], s, axialNodes(math.Abs(s.tail)/s.fwhm))
+	}
+	*room = profile
+	f.compare(&out, p, profile, first)
 	return out, true
+}
+
+// window returns the points of ascending angles that hold most of a profile.
+func window(x []float64, s shape) (first, end int) {
+	reach := 2.5*s.fwhm + math.Abs(s.tail)
+	return sort.SearchFloat64s(x, s.centre-reach), sort.SearchFloat64s(x, s.centre+reach)
 }
 
 // compare fits the residual with the profile of a line; profile starts at point number first.

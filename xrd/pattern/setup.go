@@ -51,7 +51,8 @@ type Source int
 const (
 	Guess    Source = iota // the instrument, or a search
 	QuickFit               // a quick fit
-	FullFit                // a full fit of the same scan or one like it; texture may be new
+	FullFit                // a full fit of the same scan; texture may be new
+	LikeFit                // a full fit of a scan like this one
 )
 
 // A Key identifies a parameter across models: the phase is named by its id.

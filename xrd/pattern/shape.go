@@ -77,7 +77,7 @@ func (m *Model) shape(v phaseView, t *term, moves *slopes) (shape, bool) {
 	s.fwhm, s.eta, s.dF, s.dE = xrd.ThompsonCoxHastingsSlopes(fg, fl)
 	s.tail = -m.global(Axial) * t.cot
 	share, logs := m.share(t), [maxPoles]float64{}
-	unit := t.base * math.Pow(t.sin, m.global(Footprint)) * math.Exp(-m.params[pm.thermal].Value*t.thermal)
+	unit := t.base * m.trend(t) * math.Exp(-m.params[pm.thermal].Value*t.thermal)
 	for i, p := range pm.texture {
 		var f float64
 		f, logs[i] = textureFactor(pm.lines[t.line], pm.cosines[i*len(pm.lines)+t.line], math.Exp(m.params[p].Value))
@@ -117,6 +117,15 @@ func (m *Model) share(t *term) float64 {
 	} else {
 		return e.share
 	}
+}
+
+// trend returns what the footprint does to the intensity of a term.
+func (m *Model) trend(t *term) float64 {
+	power := m.global(Footprint)
+	if power == 0 {
+		return 1
+	}
+	return math.Pow(t.sin, power)
 }
 
 func (m *Model) positionSlopes(out *slopes, v phaseView, t *term, q, sin float64) {

@@ -10,13 +10,14 @@ import (
 // a random powder: (r² cos²α + sin²α/r)^−3/2; its mean over the sphere is 1. r < 1: plates, the pole along the normal.
 // Source: Dollase, J. Appl. Cryst. 19 (1986) 267–272 (from memory).
 func MarchDollase(cos2, r float64) float64 {
-	return math.Pow(r*r*cos2+(1-cos2)/r, -1.5)
+	value, _ := marchLogSlope(cos2, r)
+	return value
 }
 
 // marchLogSlope returns MarchDollase with its derivative to ln r.
 func marchLogSlope(cos2, r float64) (value, slope float64) {
 	x := r*r*cos2 + (1-cos2)/r
-	value = math.Pow(x, -1.5)
+	value = 1 / (x * math.Sqrt(x))
 	return value, -1.5 * value / x * (2*r*r*cos2 - (1-cos2)/r)
 }
 

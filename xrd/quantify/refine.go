@@ -3,6 +3,7 @@ package quantify
 import (
 	"context"
 
+	"phasetally/xrd/leastsq"
 	"phasetally/xrd/pattern"
 )
 
@@ -18,28 +19,51 @@ func Refine(ctx context.Context, f *pattern.Fit) (*pattern.Fit, error) {
 	s := f.Setup
 	s.Doubt, s.Poles = stray(f), nil
 	s.Start = pattern.Start{Values: f.Values(), Kappa: f.Kappa, Knots: f.Knots, From: pattern.FullFit}
-	return textured(ctx, s)
+	g, err := pattern.Run(ctx, s, pattern.Full)
+	return released(ctx, g, err)
 }
 
-// Complete makes a fit for fractions of a quick one of phases that are all known, which are as good a start as from says.
-// Most scans are explained at once. Where points are left to nobody, phases or textures may be missing, and the pattern is
-// first fitted without regard to anything that rises above it.
-func Complete(ctx context.Context, quick *pattern.Fit, from pattern.Source) (*pattern.Fit, error) {
-	s := quick.Setup
+// FitKnown fits phases that are all known for fractions. The start of the setup may be that of another scan; its doubt is for
+// a quick fit, to begin with nothing. Most scans are explained at once. Where points are left to nobody, phases or textures
+// may be missing, and the pattern is first fitted without regard to anything that rises above it.
+func FitKnown(ctx context.Context, s pattern.Setup) (*pattern.Fit, error) {
+	careful := s
 	s.Doubt = nil
-	s.Start = pattern.Start{Values: quick.Values(), Kappa: quick.Kappa, From: from}
-	f, err := pattern.Run(ctx, s, pattern.Full)
+	if s.Start.From != pattern.Guess {
+		f, err := pattern.Run(ctx, s, pattern.Full)
+		if err != nil || explained(f) {
+			return released(ctx, f, err)
+		}
+		careful.Start, careful.Poles = pattern.Start{}, nil
+	}
+	quick, err := pattern.Run(ctx, careful, pattern.Quick)
 	if err != nil {
 		return nil, err
 	}
-	if doubted(stray(f)) <= len(f.Fitted)/immaterial {
-		return pattern.ReleaseTexture(ctx, f)
+	s.Start, s.Poles = pattern.Start{Values: quick.Values(), Kappa: quick.Kappa, From: pattern.QuickFit}, nil
+	f, err := pattern.Run(ctx, s, pattern.Full)
+	if err != nil || explained(f) {
+		return released(ctx, f, err)
 	}
 	s.Doubt = above(quick)
-	if f, err = textured(ctx, s); err != nil {
+	f, err = pattern.Run(ctx, s, pattern.Full)
+	if f, err = released(ctx, f, err); err != nil {
 		return nil, err
 	}
 	return Refine(ctx, f)
+}
+
+// released looks for texture in a fit that has not failed.
+func released(ctx context.Context, f *pattern.Fit, err error) (*pattern.Fit, error) {
+	if err != nil {
+		return nil, err
+	}
+	return pattern.ReleaseTexture(ctx, f)
+}
+
+// explained reports whether a fit has come to an end and leaves hardly any point to nobody.
+func explained(f *pattern.Fit) bool {
+	return f.Status == leastsq.Converged && doubted(stray(f)) <= len(f.Fitted)/immaterial
 }
 
 // above returns the extra variance of all points that lie above a fit beyond chance, nil when there is none.
@@ -68,15 +92,6 @@ func doubted(variance []float64) (n int) {
 		}
 	}
 	return n
-}
-
-// textured fits fully and looks for texture.
-func textured(ctx context.Context, s pattern.Setup) (*pattern.Fit, error) {
-	f, err := pattern.Run(ctx, s, pattern.Full)
-	if err != nil {
-		return nil, err
-	}
-	return pattern.ReleaseTexture(ctx, f)
 }
 
 // stray returns the extra variance of points whose intensity belongs to no phase, nil when there is none.

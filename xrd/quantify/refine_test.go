@@ -15,16 +15,14 @@ import (
 // complete fits named phases as an analysis does.
 func complete(t testing.TB, s pattern.Setup) *pattern.Fit {
 	t.Helper()
-	quick, err := pattern.Run(t.Context(), s, pattern.Quick)
-	require.NoError(t, err)
-	f, err := quantify.Complete(t.Context(), quick, pattern.QuickFit)
+	f, err := quantify.FitKnown(t.Context(), s)
 	require.NoError(t, err)
 	return f
 }
 
-// TestComplete: the fit of named phases ends where a full fit does, and points are left to nobody only where a phase is
+// TestFitKnown: the fit of named phases ends where a full fit does, and points are left to nobody only where a phase is
 // missing, whose lines then do not bend the others.
-func TestComplete(t *testing.T) {
+func TestFitKnown(t *testing.T) {
 	phases := []refdata.Phase{invented(0, 1), invented(1, 3.4), invented(2, 5)}
 	scales := []float64{500, 680, 1500}
 	s := counts(t, phases, scales, 1)
