@@ -45,9 +45,9 @@ func main() {
 	os.Exit(code)
 }
 
-// lazyGC lets the heap grow to four times of what is in use before it is swept: a fit needs some megabytes only, and
+// lazyGC lets the heap grow to seven times of what is in use before it is swept: a fit needs some megabytes only, and
 // sweeping took a fifth of the time of a series.
-const lazyGC = 300
+const lazyGC = 600
 
 // failure is an error that is not the user's doing.
 type failure struct{ error }

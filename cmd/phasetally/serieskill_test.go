@@ -31,7 +31,7 @@ func programFile(t testing.TB) string {
 	return name
 }
 
-var killed = []string{"ageing-000h.xy", "ageing-024h.xy", "ageing-672h.xy"}
+var killed = []string{"ageing-000h.xy", "ageing-024h.xy", "ageing-072h.xy", "ageing-168h.xy", "ageing-336h.xy", "ageing-672h.xy"}
 
 // start starts a series over a short range; phases are searched, so that every step can be hit.
 func start(t *testing.T, program string) (*exec.Cmd, *bytes.Buffer) {

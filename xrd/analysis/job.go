@@ -52,8 +52,8 @@ type Job struct {
 	Provenance       Provenance
 	Workers          int // 0 means 2
 
-	searched bool   // Phases come from a search of the series: naming them claims none as the specimen's own
-	start    *start // from the fit of another scan of the series
+	searched bool          // Phases come from a search of the series: naming them claims none as the specimen's own
+	begin    func() *start // waits for the fit of another scan of the series; nil for a scan alone
 }
 
 // A Spike is a standard mixed into the powder.
@@ -328,7 +328,9 @@ func (r *run) fitNamed(ctx context.Context, job identify.Job) (*identify.Outcome
 	if err != nil || len(out.Members) == 0 {
 		return out, err
 	}
-	r.job.start.apply(&set)
+	if r.job.begin != nil {
+		r.job.begin().apply(&set)
+	}
 	fit, err := quantify.FitKnown(ctx, set)
 	if err != nil {
 		return nil, err

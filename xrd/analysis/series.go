@@ -118,6 +118,9 @@ var (
 	ErrUnreadable = errors.New("no scan could be read")
 )
 
+// errUnexpected is a panic of one scan.
+var errUnexpected = errors.New("unexpected failure")
+
 // errStopped is the error of an entry whose turn did not come before the run ended.
 var errStopped = errors.New("not analysed yet: the run was stopped")
 
@@ -130,10 +133,11 @@ type series struct {
 	collection *remembered
 	cancelled  func() error
 
-	leading   sync.Once
-	led       int // number of the scan that led, -1 for none
-	ledResult Result
-	start     *start // from its fit
+	first   int // number of the scan that leads
+	leading sync.Once
+	led     Result // of that scan
+	ledErr  error
+	start   *start // from its fit
 
 	mu   sync.Mutex
 	done int
@@ -168,6 +172,9 @@ func Series(ctx context.Context, job SeriesJob) (SeriesResult, error) {
 			s.Phases = append(s.Phases, e.ID)
 			out.Phases = append(out.Phases, SeriesPhase{e.ID, e.Name, e.Formula})
 		}
+	}
+	for s.first < len(s.Files) && !s.readable(s.first) {
+		s.first++
 	}
 	err := s.each(ctx, !named, out.Scans)
 	out.attach(job.Conditions)
@@ -220,7 +227,7 @@ func (s SeriesJob) workers() int {
 func (s *series) one(ctx context.Context, i int, searched bool) (e SeriesEntry, r *Result, err error) {
 	defer func() {
 		if p := recover(); p != nil {
-			e, r, err = SeriesEntry{}, nil, fmt.Errorf("unexpected failure: %v", p)
+			e, r, err = SeriesEntry{}, nil, fmt.Errorf("%w: %v", errUnexpected, p)
 		}
 	}()
 	if ctx.Err() != nil {
@@ -236,13 +243,20 @@ func (s *series) one(ctx context.Context, i int, searched bool) (e SeriesEntry, 
 			return e, nil, nil
 		}
 	}
-	s.leading.Do(func() { s.lead(ctx, searched) })
-	result := s.ledResult
-	if i != s.led {
-		job.start = s.start
-		if result, err = Run(ctx, job); err != nil {
-			return e, nil, err
+	lead := func() { s.lead(ctx, searched) }
+	var result Result
+	if i == s.first {
+		s.leading.Do(lead)
+		result, err = s.led, s.ledErr
+	} else {
+		job.begin = func() *start {
+			s.leading.Do(lead)
+			return s.start
 		}
+		result, err = Run(ctx, job)
+	}
+	if err != nil {
+		return e, nil, err
 	}
 	result.Document.PhaseOrder = s.Phases
 	e = entryOf(result.Document, s.Phases)

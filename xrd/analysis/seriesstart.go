@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"fmt"
 
 	"phasetally/xrd"
 	"phasetally/xrd/leastsq"
@@ -54,23 +55,27 @@ func (s *start) apply(set *pattern.Setup) {
 	}
 }
 
+// readable reports whether a scan can be read.
+func (s *series) readable(i int) (ok bool) {
+	defer func() { _ = recover() }() // told when its turn comes
+	_, err := s.Load(i)
+	return err == nil
+}
+
 // lead analyses the first scan that can be read, from whose fit all others start.
 func (s *series) lead(ctx context.Context, searched bool) {
 	defer func() {
-		if recover() != nil { // told when its turn comes
-			s.led = -1
+		if p := recover(); p != nil {
+			s.ledErr = fmt.Errorf("%w: %v", errUnexpected, p)
 		}
 	}()
-	s.led = -1
-	for i := range s.Files {
-		job, err := s.job(i, searched)
-		if err != nil {
-			continue
-		}
-		r := &run{job: job}
-		if s.ledResult, err = r.all(ctx); err == nil {
-			s.led, s.start = i, r.start()
-		}
+	job, err := s.job(s.first, searched)
+	if err != nil {
+		s.ledErr = err
 		return
+	}
+	r := &run{job: job}
+	if s.led, s.ledErr = r.all(ctx); s.ledErr == nil {
+		s.start = r.start()
 	}
 }

@@ -102,16 +102,20 @@ func (r *run) dropTwin() bool {
 	return false
 }
 
-// hides reports whether phase a of a fit can hide phase b.
+// hides reports whether phase a of a fit can hide phase b: as that was fitted, or in its reference cell, since the cell of a
+// phase that is left next to nothing may be anything, with as much of it as goes into the other.
 func hides(f *pattern.Fit, a, b int) bool {
-	curve := f.Curves[b]
-	if !(f.Scales[b] > 0) { // as much of it as goes into the other
-		s := f.Setup
-		s.Start.Values = f.Values()
-		curve = pattern.Sketch(s, s.Phases[b], 1, 0, 0)
-		floats.Scale(floats.Dot(curve, f.Curves[a])/floats.Dot(curve, curve), curve)
+	like := func(curve []float64) bool {
+		return cosine(f.Curves[a], curve) > twinCosine && alone(curve, f.Variance) > twinSigmas
 	}
-	return cosine(f.Curves[a], curve) > twinCosine && alone(curve, f.Variance) > twinSigmas
+	if like(f.Curves[b]) {
+		return true
+	}
+	s := f.Setup
+	s.Start.Values = f.Values()
+	curve := pattern.Sketch(s, s.Phases[b], 1, 0, 0)
+	floats.Scale(floats.Dot(curve, f.Curves[a])/floats.Dot(curve, curve), curve)
+	return like(curve)
 }
 
 // alone returns by how many standard uncertainties a pattern stands above nothing when no other is in doubt.

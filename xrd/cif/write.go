@@ -107,6 +107,9 @@ func writeRow(out *bufio.Writer, row []Value) {
 
 // quoted returns a value as it stands in a file; a text field starts with a line end.
 func quoted(v Value) string {
+	if !v.Quoted && likeNumber(v.Text) { // most values of a profile, and no word of the syntax
+		return v.Text
+	}
 	text := printable(v.Text)
 	switch {
 	case !v.Given() || !v.Quoted && bare(text) || v.Quoted && bare(text) && text != "?" && text != ".":
@@ -117,6 +120,16 @@ func quoted(v Value) string {
 		return `"` + text + `"`
 	}
 	return textField(text)
+}
+
+// likeNumber reports whether a text has only characters that numbers have.
+func likeNumber(text string) bool {
+	for i := range len(text) {
+		if c := text[i]; !(c >= '0' && c <= '9' || c == '.' || c == '-' || c == '+' || c == 'e' || c == '(' || c == ')') {
+			return false
+		}
+	}
+	return text != ""
 }
 
 // bare reports whether a text needs no quotes.

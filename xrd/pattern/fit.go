@@ -125,7 +125,11 @@ func (f *Fit) stage(ctx context.Context, st stage) error {
 		return st.accept(p) && !slices.Contains(m.setup.Hold, p.Kind) && !m.anchored(p)
 	})
 	for c := range st.cycles {
-		if err := f.refine(ctx, st.tolerance); err != nil {
+		tolerance := st.tolerance
+		if c < st.cycles-1 {
+			tolerance *= 10 // the next weights move the minimum by more
+		}
+		if err := f.refine(ctx, tolerance); err != nil {
 			return err
 		}
 		f.reweigh(st.trust)
@@ -162,15 +166,21 @@ func (f *Fit) settle(ctx context.Context) error {
 	return nil
 }
 
-// faintSigmas is how many standard uncertainties a scale must be for its phase to tell its cell, widths, displacement
-// parameter and texture (common practice). A fainter phase would trade them for its scale without end.
+// faintSigmas is how far, in standard uncertainties of a pattern alone, a phase must stand above nothing to tell its cell,
+// widths, displacement parameter and texture (common practice). A fainter one would trade them for its scale without end.
 const faintSigmas = 4
 
-// holdFaint holds the parameters of phases that are too faint to tell them.
+// holdFaint holds the parameters of phases that are too faint to tell them. Phases that only others hide keep theirs.
 func (f *Fit) holdFaint() {
-	f.model.release(func(p Parameter) bool {
-		return p.Free && (p.Phase < 0 || f.Scales[p.Phase] >= faintSigmas*math.Sqrt(f.last.ZeroVariance[p.Phase]))
-	})
+	faint := make([]bool, len(f.Scales))
+	for p, column := range f.columns() {
+		var information float64
+		for i, v := range column {
+			information += v * v / f.Variance[i]
+		}
+		faint[p] = f.Scales[p]*math.Sqrt(information) < faintSigmas
+	}
+	f.model.release(func(p Parameter) bool { return p.Free && (p.Phase < 0 || !faint[p.Phase]) })
 }
 
 func newFit(m *Model) *Fit {

@@ -232,7 +232,7 @@ func (m *Model) prepare() {
 			for e := range m.emissions {
 				if m.emissions[e].share < 0 {
 					k := m.params[m.globals[m.emissions[e].param]]
-					if !k.Free && k.Value == 0 {
+					if !k.Free && k.Value == 0 || m.phases[p].lines[l].Intensity*math.Max(k.Value, 3*k.Prior.Sigma) < mattersLeast {
 						continue
 					}
 				}

@@ -101,36 +101,38 @@ func regress(f *pattern.Fit, points []trendPoint, g func(trendPoint) float64) re
 	n := 2*phases + 1
 	a, b := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
 	var chi2 float64
-	observe := func(row map[int]float64, y, variance float64) {
-		for i, u := range row {
-			b.SetVec(i, b.AtVec(i)+u*y/variance)
-			for j, v := range row {
-				if i <= j {
-					a.SetSym(i, j, a.At(i, j)+u*v/variance)
-				}
+	type coefficient struct {
+		of    int
+		value float64
+	}
+	observe := func(y, variance float64, row ...coefficient) { // in the order of the parameters
+		for k, u := range row {
+			b.SetVec(u.of, b.AtVec(u.of)+u.value*y/variance)
+			for _, v := range row[k:] {
+				a.SetSym(u.of, v.of, a.At(u.of, v.of)+u.value*v.value/variance)
 			}
 		}
 		chi2 += y * y / variance
 	}
+	trend := func(trendPoint) float64 { return 0 }
+	if g != nil {
+		trend = g
+	}
 	for _, p := range points {
-		row := map[int]float64{2 * p.phase: 1, 2*p.phase + 1: -2 * p.s2}
-		if g != nil {
-			row[n-1] = g(p)
-		}
-		observe(row, p.y, p.variance)
+		observe(p.y, p.variance, coefficient{2 * p.phase, 1}, coefficient{2*p.phase + 1, -2 * p.s2}, coefficient{n - 1, trend(p)})
 	}
 	for p := range phases {
-		observe(map[int]float64{2 * p: 1}, 0, 1) // a scale is known to a factor of e: keeps what has no lines solvable
+		observe(0, 1, coefficient{2 * p, 1}) // a scale is known to a factor of e: keeps what has no lines solvable
+		mean, variance := 0.0, 1e-6
 		if q, ok := f.Get(pattern.Thermal, p); ok && q.Prior.Sigma > 0 {
-			observe(map[int]float64{2*p + 1: 1}, q.Prior.Mean-q.Value, q.Prior.Sigma*q.Prior.Sigma)
-		} else {
-			observe(map[int]float64{2*p + 1: 1}, 0, 1e-6)
+			mean, variance = q.Prior.Mean-q.Value, q.Prior.Sigma*q.Prior.Sigma
 		}
+		observe(mean, variance, coefficient{2*p + 1, 1})
 	}
 	if g == nil {
-		observe(map[int]float64{n - 1: 1}, 0, 1e-12)
+		observe(0, 1e-12, coefficient{n - 1, 1})
 	} else {
-		observe(map[int]float64{n - 1: 1}, 0, 100) // a slope beyond ±10 is nothing that optics make
+		observe(0, 100, coefficient{n - 1, 1}) // a slope beyond ±10 is nothing that optics make
 	}
 	var c mat.Cholesky
 	if !c.Factorize(a) {
