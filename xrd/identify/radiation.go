@@ -51,9 +51,9 @@ func (s *search) doubtRadiation() *BetterRadiation {
 
 // bestGain returns the gain of the phase that explains most with a radiation.
 func (s *search) bestGain(r xrd.Radiation, residual, variance []float64) float64 {
-	ruler, everywhere, weights := s.ruler, s.everywhere, s.weights
-	defer func() { s.ruler, s.everywhere, s.weights = ruler, everywhere, weights }()
-	s.ruler, s.everywhere, s.weights = newRuler(s.job.Setup.TwoTheta, r.KAlpha1, s.job.Setup.Instrument), nil, nil
+	ruler, everywhere := s.ruler, s.everywhere
+	defer func() { s.ruler, s.everywhere = ruler, everywhere }()
+	s.ruler, s.everywhere = newRuler(s.job.Setup.TwoTheta, r.KAlpha1, s.job.Setup.Instrument), nil
 	list := s.screen(s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, r, s.job.Setup.Instrument)))
 	if len(list) == 0 {
 		return 0

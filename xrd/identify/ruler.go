@@ -19,6 +19,7 @@ type ruler struct {
 	radius     float64
 	x          []float64
 	gap        []float32 // distance at every mark, in marks, below which two lines are one
+	steps      scale
 }
 
 // rulerMargin is how far a ruler reaches beyond the scan, relative: as far as any line may be shifted.
@@ -35,7 +36,8 @@ func newRuler(x []float64, wavelength float64, ins xrd.Instrument) ruler {
 	top := math.Log(spacing(x[0]) * (1 + rulerMargin))
 	bottom := math.Log(spacing(x[len(x)-1]) * (1 - rulerMargin))
 	marks := min(maxMarks, int((top-bottom)/rulerStep)+2)
-	r := ruler{bottom + float64(marks-1)*rulerStep, marks, wavelength, ins.Radius, x, make([]float32, marks)}
+	r := ruler{top: bottom + float64(marks-1)*rulerStep, marks: marks, wavelength: wavelength, radius: ins.Radius, x: x, gap: make([]float32, marks)}
+	r.steps = newScale(r)
 	for m := range r.gap {
 		if sin := r.sin(m); sin < 0.999 {
 			theta := math.Asin(sin)
@@ -92,12 +94,12 @@ func (r ruler) places(displacement float64) []float32 {
 type table struct {
 	displacement float64
 	area, u      []float32 // u is 0 outside the scan
-	root         []float32 // of area/u, 0 where nothing stands out
+	root         []float32 // of area/u, 0 where nothing stands out, from margin before the first mark
 }
 
 func newTable(f matchedFilter, displacement float64, places []float32) table {
 	n := len(places)
-	flat := make([]float32, 3*n)
+	flat := make([]float32, 3*n+2*margin)
 	t := table{displacement, flat[:n], flat[n : 2*n], flat[2*n:]}
 	for m, p := range places {
 		if p < 0 {
@@ -109,7 +111,7 @@ func newTable(f matchedFilter, displacement float64, places []float32) table {
 		u := f.u[k] + w*(f.u[k+1]-f.u[k])
 		t.area[m], t.u[m] = float32(a), float32(u)
 		if a > 0 {
-			t.root[m] = float32(math.Sqrt(a / u))
+			t.root[m+margin] = float32(math.Sqrt(a / u))
 		}
 	}
 	return t
@@ -138,23 +140,25 @@ func (t table) look(lines []stick, shift int, out []observed) []observed {
 }
 
 // overlaps fills sums with a cheap measure of how well lines meet with what the scan shows, Σ √(intensity × area/u), when
-// they are shifted by first, first+step, … marks.
+// they are shifted by first, first+step, … marks, none by more than mostMarks.
 func (t table) overlaps(lines []stick, first, step int, sums []float32) {
-	clear(sums)
-	for _, l := range lines {
-		m := l.mark + first
-		if last := m + step*(len(sums)-1); m >= 0 && last >= 0 && m < len(t.root) && last < len(t.root) {
-			for k := range sums {
-				sums[k] += l.root * t.root[m]
-				m += step
-			}
-			continue
+	k := 0
+	for ; k+4 <= len(sums); k += 4 { // four at once stay in registers
+		at := t.root[margin+first+k*step:]
+		var a, b, c, d float32
+		for i := range lines {
+			l := &lines[i]
+			a += l.root * at[l.mark]
+			b += l.root * at[l.mark+step]
+			c += l.root * at[l.mark+2*step]
+			d += l.root * at[l.mark+3*step]
 		}
-		for k := range sums { // near an end of the ruler
-			if uint(m) < uint(len(t.root)) {
-				sums[k] += l.root * t.root[m]
-			}
-			m += step
+		sums[k], sums[k+1], sums[k+2], sums[k+3] = a, b, c, d
+	}
+	for ; k < len(sums); k++ {
+		sums[k] = 0
+		for _, l := range lines {
+			sums[k] += l.root * t.root[margin+first+k*step+l.mark]
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package identify
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -8,44 +9,58 @@ import (
 )
 
 const (
-	sampled  = 1024 // phases that are tried before any is sieved
-	together = 256  // promising phases tried before the bar is raised
+	sampled = 256 // phases that are tried before any is sieved
+	growth  = 4   // of the parts that are sieved
+	block   = 256 // neighbours that are sieved in one go
 )
 
-// promising is a phase that passed the sieve.
-type promising struct {
-	n       int // of the entries
-	promise float64
+// A sounding is the trial of an entry by its strong lines.
+type sounding struct {
+	n int // of the entries
+	trial
 }
 
-// screen returns the phases that gain most by their strong lines, best first, at most shortlist of them. A sample sets the
-// bar; what promises more is tried in the order of its promise until no phase left can reach the list. The result does not
-// depend on how the work is shared.
+// screen returns the phases that gain most by their strong lines, best first, at most shortlist of them. A sample and the
+// best of earlier screenings set the bar; of the others those are tried that pass a sieve. Parts are sieved that grow, so that
+// the bar is high by the time when most are. The result does not depend on how the work is shared.
 func (s *search) screen(v *view) []candidate {
-	var list []candidate
-	stride := max(1, len(s.entries)/sampled)
-	var sample []int
-	for n := 0; n < len(s.entries); n += stride {
-		sample = append(sample, n)
+	tried := make([]bool, len(s.entries))
+	list := s.best(nil, s.trials(v, s.sample(tried)))
+	if stride := len(s.entries) / sampled; stride > 1 {
+		sieves := newSieves(s.ruler, v.tables)
+		for stride > 1 {
+			stride = max(1, stride/growth)
+			sieves.raise(s.barOf(list))
+			list = s.best(list, s.trials(v, s.sieved(sieves, tried, stride)))
+		}
 	}
-	list = s.best(list, s.trials(v, sample))
-	if stride == 1 {
-		return list
+	out := make([]candidate, len(list))
+	for k, t := range list {
+		out[k] = candidate{index: s.entries[t.n].index, trial: t.trial}
+		if !slices.Contains(s.seen, t.n) {
+			s.seen = append(s.seen, t.n)
+		}
 	}
-	s.weigh(v)
-	bar := s.barOf(list)
-	sieves := [2]sieve{newSieve(s.ruler, v.tables, narrowReach, bar), newSieve(s.ruler, v.tables, wideReach, bar)}
-	rest := s.sieved(&sieves, stride)
-	for ; len(rest) > 0 && rest[0].promise > bar; bar = s.barOf(list) {
-		part := rest[:min(together, len(rest))]
-		rest = rest[len(part):]
-		list = s.best(list, s.trials(v, s.sievedFinely(&sieves, bar, part)))
+	return out
+}
+
+// sample returns entries at a stride, and those that were among the best before; they are marked as tried.
+func (s *search) sample(tried []bool) []int {
+	list := slices.Clone(s.seen)
+	for _, n := range list {
+		tried[n] = true
+	}
+	for n := 0; n < len(s.entries); n += max(1, len(s.entries)/sampled) {
+		if !tried[n] {
+			tried[n] = true
+			list = append(list, n)
+		}
 	}
 	return list
 }
 
 // barOf is the gain that it takes to come onto a list.
-func (s *search) barOf(list []candidate) float64 {
+func (s *search) barOf(list []sounding) float64 {
 	least := s.threshold * s.threshold
 	if len(list) < shortlist {
 		return least
@@ -53,16 +68,20 @@ func (s *search) barOf(list []candidate) float64 {
 	return math.Max(least, list[len(list)-1].gain)
 }
 
-// best merges two lists.
-func (s *search) best(a, b []candidate) []candidate {
-	a = append(a, slices.DeleteFunc(b, func(c candidate) bool { return !(c.gain > 0) })...)
-	byGain(a)
-	return slices.Clone(a[:min(shortlist, len(a))])
+// best merges a list with others, which are changed; of equals the earlier entry comes first.
+func (s *search) best(list, others []sounding) []sounding {
+	bar := 0.0
+	if len(list) == shortlist {
+		bar = list[shortlist-1].gain
+	}
+	list = append(list, slices.DeleteFunc(others, func(t sounding) bool { return !(t.gain > 0 && t.gain >= bar) })...)
+	slices.SortFunc(list, func(a, b sounding) int { return cmp.Or(cmpFloat(b.gain, a.gain), a.n-b.n) })
+	return slices.Clone(list[:min(shortlist, len(list))])
 }
 
 // trials tries entries by their strong lines.
-func (s *search) trials(v *view, entries []int) []candidate {
-	out := make([]candidate, len(entries))
+func (s *search) trials(v *view, entries []int) []sounding {
+	out := make([]sounding, len(entries))
 	s.share(len(entries), 32, func(lo, hi int) {
 		var lines []stick
 		for k := lo; k < hi; k++ {
@@ -71,75 +90,38 @@ func (s *search) trials(v *view, entries []int) []candidate {
 				continue
 			}
 			lines = s.ruler.strongSticks(e.strong, lines[:0])
-			out[k] = candidate{index: e.index, trial: bestTrial(v.tables, lines, reachOf(e.soluble), v.displacement, stretchSigma(e.soluble))}
+			out[k] = sounding{entries[k], bestTrial(v.tables, lines, reachOf(e.soluble), v.displacement, stretchSigma(e.soluble))}
 		}
 	})
 	return out
 }
 
-// weigh finds the weight of every entry once a ruler: uncertainties hardly fall when phases are explained.
-func (s *search) weigh(v *view) {
-	if s.weights != nil {
-		return
-	}
-	s.weights = make([]weight, len(s.entries))
-	narrow, wide := newWeights(s.ruler, v.tables, reachMarks(narrowReach)), newWeights(s.ruler, v.tables, reachMarks(wideReach))
-	s.share(len(s.entries), sieveChunk, func(lo, hi int) {
-		for n := lo; n < hi; n++ {
-			if e := &s.entries[n]; e.soluble {
-				s.weights[n] = wide.of(e.strong)
-			} else {
-				s.weights[n] = narrow.of(e.strong)
+// sieved returns the entries of blocks at a stride that pass, but for those tried already; all are marked as tried.
+func (s *search) sieved(sieves *sieves, tried []bool, stride int) []int {
+	parts := make([][]int, (len(s.entries)+block-1)/block)
+	s.share((len(parts)+stride-1)/stride, 1, func(k, _ int) {
+		var out []int
+		for n := k * stride * block; n < min((k*stride+1)*block, len(s.entries)); n++ {
+			if tried[n] {
+				continue
 			}
-		}
-	})
-}
-
-// sieveChunk is how many entries are sieved in one go.
-const sieveChunk = 4096
-
-// of returns the sieve for an entry.
-func (e *entry) of(sieves *[2]sieve) *sieve {
-	if e.soluble {
-		return &sieves[1]
-	}
-	return &sieves[0]
-}
-
-// sieved returns the entries outside the sample that promise to gain more than the bar of the sieves, the most promising first.
-func (s *search) sieved(sieves *[2]sieve, stride int) []promising {
-	parts := make([][]promising, (len(s.entries)+sieveChunk-1)/sieveChunk)
-	s.share(len(s.entries), sieveChunk, func(lo, hi int) {
-		var out []promising
-		for n := lo; n < hi; n++ {
+			tried[n] = true
 			e := &s.entries[n]
-			if p := e.of(sieves).promise(e.strong, s.weights[n]); p > 0 && n%stride != 0 && !s.has(e.index) {
-				out = append(out, promising{n, p})
+			if sieves.of[e.kind()].passes(e.strong) {
+				out = append(out, n)
 			}
 		}
-		parts[lo/sieveChunk] = out
+		parts[k] = out
 	})
-	list := slices.Concat(parts...)
-	slices.SortStableFunc(list, func(a, b promising) int { return cmpFloat(b.promise, a.promise) })
-	return list
+	return slices.Concat(parts...)
 }
 
-// sievedFinely returns the entries that promise to gain more than a bar on a closer look.
-func (s *search) sievedFinely(sieves *[2]sieve, bar float64, list []promising) []int {
-	hold := make([]bool, len(list))
-	s.share(len(list), 32, func(lo, hi int) {
-		for k := lo; k < hi; k++ {
-			e := &s.entries[list[k].n]
-			hold[k] = e.of(sieves).gain(e.strong, s.weights[list[k].n], bar) > bar
-		}
-	})
-	var out []int
-	for k, p := range list {
-		if hold[k] {
-			out = append(out, p.n)
-		}
+// kind is 1 for phases of wide reach.
+func (e *entry) kind() int {
+	if e.soluble {
+		return 1
 	}
-	return out
+	return 0
 }
 
 // share calls work for parts of 0 … n−1 on all workers.

@@ -54,7 +54,7 @@ type search struct {
 	ruler      ruler
 	everywhere [][]float32 // places of the ruler for every displacement that is tried while none is known
 	entries    []entry     // that the filter allows
-	weights    []weight    // of the entries, once they have been sieved
+	seen       []int       // entries that were on a shortlist
 	watched    int         // of these, on the preparation watch-list
 	threshold  float64
 	bar        float64 // significance asked for in the present pass, never below threshold
