@@ -17,7 +17,6 @@ var ErrUnknownID = errors.New("no phase has the id")
 type Library struct {
 	origins []origin // of every phase
 	parts   []part
-	lookup  func() map[string]int // by id in lower case
 
 	mu    sync.Mutex
 	cache map[cacheKey]*computed
@@ -67,19 +66,7 @@ func newLibrary(p part) *Library {
 	for i := range l.origins {
 		l.origins[i].index = int32(i)
 	}
-	l.index()
 	return l
-}
-
-// index puts off what costs much in a large library and is needed for a look-up only.
-func (l *Library) index() {
-	l.lookup = sync.OnceValue(func() map[string]int {
-		m := make(map[string]int, l.Len())
-		for i := l.Len() - 1; i >= 0; i-- {
-			m[strings.ToLower(l.id(i))] = i
-		}
-		return m
-	})
 }
 
 // Merge returns the phases of all libraries, those of later ones first; a phase whose id a later library has is left out. The
@@ -99,7 +86,6 @@ func Merge(libraries ...*Library) *Library {
 	for n := len(libraries) - 1; n >= 0; n-- {
 		merged.append(libraries[n], libraries[n+1:])
 	}
-	merged.index()
 	return merged
 }
 
@@ -158,10 +144,16 @@ func (l *Library) id(i int) string {
 	return l.parts[o.part].id(int(o.index))
 }
 
-// Find returns the index of a phase by its id, in any case.
+// Find returns the index of a phase by its id, in any case. It reads through all ids: a few look-ups cost less than an index of
+// a large library.
 func (l *Library) Find(id string) (int, bool) {
-	i, ok := l.lookup()[strings.ToLower(strings.TrimSpace(id))]
-	return i, ok
+	id = strings.TrimSpace(id)
+	for i := range l.origins {
+		if strings.EqualFold(l.id(i), id) {
+			return i, true
+		}
+	}
+	return 0, false
 }
 
 // Lookup is Find with an error that is ErrUnknownID and names the nearest id.

@@ -24,16 +24,22 @@ type pack struct {
 	soluble  []bool
 	first    []uint32 // of the strong lines of each entry, and their end
 	lines    []refdata.StrongLine
-	at       []uint32 // where the texts of each entry begin
-	texts    string   // id, name, formula, preparation, each after its length
+	lengths  [][textsEach]uint16 // of the texts of each entry: id, name, formula, preparation
+	at       []uint32            // where they begin
+	texts    string
 }
+
+const (
+	textsEach = 4
+	maxText   = math.MaxUint16 // bytes; a longer text is cut off
+)
 
 func (p *pack) len() int { return len(p.rows) }
 
 // A packer makes the blob of a pack.
 type packer struct {
-	rows                                            uint32
-	row, elements, flags, spacings, intensity, text []byte
+	rows                                                     uint32
+	row, elements, flags, spacings, intensity, lengths, text []byte
 }
 
 // maxLines is how many strong lines the byte of an entry's flags can count.
@@ -61,14 +67,16 @@ func (p *packer) add(row uint32, e refdata.Entry) {
 		p.intensity = binary.LittleEndian.AppendUint16(p.intensity, uint16(math.Round(intensitySteps*share)))
 	}
 	for _, text := range []string{e.ID, e.Name, e.Formula, e.Preparation} {
-		p.text = append(binary.AppendUvarint(p.text, uint64(len(text))), text...)
+		text = text[:min(maxText, len(text))]
+		p.lengths = binary.LittleEndian.AppendUint16(p.lengths, uint16(len(text)))
+		p.text = append(p.text, text...)
 	}
 }
 
 // blob returns the columns one after the other.
 func (p *packer) blob() []byte {
 	head := binary.LittleEndian.AppendUint32(nil, p.rows)
-	return slices.Concat(head, p.row, p.elements, p.flags, p.spacings, p.intensity, p.text)
+	return slices.Concat(head, p.row, p.elements, p.flags, p.spacings, p.intensity, p.lengths, p.text)
 }
 
 // packEntry packs an entry by itself.
@@ -85,7 +93,8 @@ func decodePack(blob []byte) (pack, error) {
 	if n > len(r.rest)/minEntry {
 		return pack{}, errPack
 	}
-	p := pack{rows: make([]uint32, n), elements: make([]refdata.ElementSet, n), soluble: make([]bool, n), first: make([]uint32, n+1), at: make([]uint32, n)}
+	p := pack{rows: make([]uint32, n), elements: make([]refdata.ElementSet, n), soluble: make([]bool, n), first: make([]uint32, n+1),
+		lengths: make([][textsEach]uint16, n), at: make([]uint32, n)}
 	for k, rows := 0, r.take(4*n); k < n; k++ {
 		p.rows[k] = binary.LittleEndian.Uint32(rows[4*k:])
 	}
@@ -106,66 +115,42 @@ func decodePack(blob []byte) (pack, error) {
 		p.lines[k].D = math.Float32frombits(binary.LittleEndian.Uint32(spacings[4*k:]))
 		p.lines[k].Intensity = float32(binary.LittleEndian.Uint16(intensities[2*k:])) / (intensitySteps / 100)
 	}
-	p.texts = string(r.rest)
-	return p, p.findTexts()
+	return p, p.decodeTexts(&r)
 }
 
 // minEntry is the least an entry takes, which bounds how many a blob can hold.
-const minEntry = 4 + 16 + 1 + 4
+const minEntry = 4 + 16 + 1 + 2*textsEach
 
-// findTexts finds where the texts of each entry begin.
-func (p *pack) findTexts() error {
-	offset := 0
+// decodeTexts takes the lengths and all that follows.
+func (p *pack) decodeTexts(r *reader) error {
+	column, offset := r.take(2*textsEach*len(p.at)), 0
+	p.texts = string(r.rest)
 	for k := range p.at {
 		p.at[k] = uint32(offset)
-		for range 4 {
-			_, end := textAt(p.texts, offset)
-			if end < 0 {
-				return errPack
-			}
-			offset = end
+		for j := range textsEach {
+			n := binary.LittleEndian.Uint16(column[2*(textsEach*k+j):])
+			p.lengths[k][j] = n
+			offset += int(n)
 		}
 	}
-	if offset != len(p.texts) {
+	if r.damaged || offset != len(p.texts) {
 		return errPack
 	}
 	return nil
 }
 
-// textAt returns a text and where the next begins; -1 when there is none.
-func textAt(texts string, offset int) (text string, end int) {
-	var n uint64
-	for shift := 0; ; shift += 7 {
-		if offset >= len(texts) || shift > 56 {
-			return "", -1
-		}
-		c := texts[offset]
-		offset++
-		n |= uint64(c&0x7f) << shift
-		if c < 0x80 {
-			break
-		}
-	}
-	if n > uint64(len(texts)-offset) {
-		return "", -1
-	}
-	return texts[offset : offset+int(n)], offset + int(n)
-}
-
-func (p *pack) id(k int) string {
-	text, _ := textAt(p.texts, int(p.at[k]))
-	return text
-}
+func (p *pack) id(k int) string { return p.texts[p.at[k]:][:p.lengths[k][0]] }
 
 // entry returns an entry whose texts and lines are parts of the pack.
 func (p *pack) entry(k int) refdata.Entry {
 	lo, hi := p.first[k], p.first[k+1]
-	e := refdata.Entry{Elements: p.elements[k], Strong: p.lines[lo:hi:hi], Soluble: p.soluble[k]}
-	offset := int(p.at[k])
-	for _, text := range []*string{&e.ID, &e.Name, &e.Formula, &e.Preparation} {
-		*text, offset = textAt(p.texts, offset)
+	rest, n := p.texts[p.at[k]:], &p.lengths[k]
+	next := func(n uint16) (text string) {
+		text, rest = rest[:n], rest[n:]
+		return text
 	}
-	return e
+	return refdata.Entry{ID: next(n[0]), Name: next(n[1]), Formula: next(n[2]), Preparation: next(n[3]), Elements: p.elements[k],
+		Strong: p.lines[lo:hi:hi], Soluble: p.soluble[k]}
 }
 
 // A reader takes pieces off a blob; after the first damage there are none and damaged is set.

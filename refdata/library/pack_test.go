@@ -1,6 +1,7 @@
 package library
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -41,6 +42,15 @@ func TestPackRoundTrip(t *testing.T) {
 		back.Strong = e.Strong
 		assert.Equal(t, e, back)
 	}
+}
+
+func TestPackCutsTextsWithoutEnd(t *testing.T) {
+	e := refdata.Entry{ID: "x", Name: strings.Repeat("n", maxText+9), Formula: "Cu", Preparation: "Polish."}
+	got, err := decodePack(packEntry(e))
+	require.NoError(t, err)
+	back := got.entry(0)
+	assert.Len(t, back.Name, maxText)
+	assert.Equal(t, []string{"x", "Cu", "Polish."}, []string{back.ID, back.Formula, back.Preparation})
 }
 
 // Packing once more changes nothing: what steps of intensity lose is lost the first time.

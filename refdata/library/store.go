@@ -24,7 +24,7 @@ var (
 const workers = 2
 
 // version names the layout of the tables; it goes into meta.
-const version = "phasetally.library/2"
+const version = "phasetally.library/3"
 
 // schema: files as they were read, with what is wrong with them; phases by themselves; the entries of all, packed.
 const schema = `
@@ -54,6 +54,7 @@ func connect(path, mode string) (*sql.DB, error) {
 // store is a built file.
 type store struct {
 	db    *sql.DB
+	body  *sql.Stmt // of a phase by its row
 	from  Source
 	packs []pack // all of packSize entries but the last
 }
@@ -87,6 +88,10 @@ func (s *store) load() error {
 	}
 	if err := s.db.QueryRow(`SELECT value FROM meta WHERE key = 'digest'`).Scan(&s.from.SHA256); err != nil {
 		return ErrUnfinished
+	}
+	var err error
+	if s.body, err = s.db.Prepare(`SELECT body, operators FROM phase LEFT JOIN symmetry ON symmetry.id = phase.symmetry WHERE phase.id = ?`); err != nil {
+		return fmt.Errorf("%w: %w", errBody, err)
 	}
 	ids, err := s.packIDs()
 	if err != nil {
@@ -162,8 +167,7 @@ func (s *store) id(i int) string           { return s.packs[i/packSize].id(i % p
 func (s *store) phase(i int, beam refdata.Beam) (refdata.Phase, error) {
 	var raw []byte
 	var operators sql.NullString
-	err := s.db.QueryRow(`SELECT body, operators FROM phase LEFT JOIN symmetry ON symmetry.id = phase.symmetry WHERE phase.id = ?`, s.packs[i/packSize].rows[i%packSize]).
-		Scan(&raw, &operators)
+	err := s.body.QueryRow(s.packs[i/packSize].rows[i%packSize]).Scan(&raw, &operators)
 	if err != nil {
 		return refdata.Phase{}, fmt.Errorf("%s: %w: %w", s.from.File, errBody, err)
 	}
@@ -175,4 +179,4 @@ func (s *store) phase(i int, beam refdata.Beam) (refdata.Phase, error) {
 }
 
 func (s *store) source(int) Source { return s.from }
-func (s *store) close() error      { return s.db.Close() }
+func (s *store) close() error      { return errors.Join(s.body.Close(), s.db.Close()) }

@@ -87,6 +87,9 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 	s.ruler = newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)
 	s.job.Setup.Sigma = firstSigma(job.Setup)
 	required := []int{}
+	if job.Filter.Elements == (refdata.ElementSet{}) {
+		s.entries = make([]entry, 0, job.Collection.Len())
+	}
 	for i := range job.Collection.Len() {
 		e := job.Collection.Entry(i)
 		if contains(job.Filter.Require, e.ID) {
