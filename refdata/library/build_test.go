@@ -279,6 +279,35 @@ func BenchmarkOpen(b *testing.B) {
 	}
 }
 
+// BenchmarkLookUp reports what each phase of a built library costs when all entries are read and when the last id is found.
+func BenchmarkLookUp(b *testing.B) {
+	const n = 10_000
+	dst := filepath.Join(b.TempDir(), "big.lib")
+	require.NoError(b, library.Create(b.Context(), dst, "invented", invented(n)))
+	lib, err := library.Open(dst)
+	require.NoError(b, err)
+	defer func() { require.NoError(b, lib.Close()) }()
+	lines := 0
+	for name, do := range map[string]func(){
+		"entries": func() {
+			for i := range n {
+				lines += len(lib.Entry(i).Strong)
+			}
+		},
+		"find": func() {
+			i, _ := lib.Find("INVENTED-009999")
+			require.Equal(b, n-1, i)
+		},
+	} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				do()
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*n), "ns/phase")
+		})
+	}
+}
+
 // sameEntry allows for the steps in which a built file keeps intensities.
 func sameEntry(t *testing.T, want, got refdata.Entry) {
 	t.Helper()
