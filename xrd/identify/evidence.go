@@ -85,7 +85,9 @@ const (
 	// diffuseWidths is how many widths of the instrument a line may be wide before it is as likely a step of a filter's edge, a
 	// halo or a bend of the background (common practice).
 	diffuseWidths = 5.0
-	diffuseLeast  = 3 // lines of its own that a phase of such lines must show
+	diffuseLeast  = 3 // lines that a phase of such lines must show, at least one of its own
+	// plainSigma is the significance from which a line under a stronger phase counts for a phase of diffuse lines, too.
+	plainSigma = 2 * seenSigma
 )
 
 // evidence returns the lines of phase number p that can speak for it: those too diffuse are left out unless there are several.
@@ -98,7 +100,17 @@ func distinct(lines []pattern.LineFit, ins xrd.Instrument) []pattern.LineFit {
 			sharp = append(sharp, l)
 		}
 	}
-	if len(sharp) < len(lines) && count(lines).seen >= diffuseLeast {
+	if len(sharp) == len(lines) {
+		return lines
+	}
+	t := count(lines)
+	plain := t.seen
+	for _, z := range t.shared {
+		if z >= plainSigma {
+			plain++
+		}
+	}
+	if t.seen > 0 && plain >= diffuseLeast {
 		return lines
 	}
 	return sharp
@@ -144,9 +156,9 @@ func word(t tally, rivalled bool, m *Member, threshold float64) Word {
 	switch {
 	case m.Required && m.Significance < threshold:
 		return Named
-	case rivalled || m.shifted() && !m.Phase.Soluble || t.short > mostShort*t.tested:
+	case rivalled || m.shifted() && !m.Phase.Soluble || t.short > mostShort*t.tested || m.Chance >= probableChance:
 		return Tentative
-	case t.seen >= 3 && t.missing == 0 && !m.shifted():
+	case t.seen >= 3 && t.missing == 0 && !m.shifted() && m.Chance+m.hidden < establishedChance:
 		return Established
 	case t.seen >= 2 && t.absent <= 0.2*t.expected:
 		return Probable
@@ -196,6 +208,9 @@ func reasons(t tally, m *Member) []Reason {
 	}
 	if m.shifted() {
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
+	}
+	if m.Chance >= establishedChance {
+		out = append(out, Reason{"chance", fmt.Sprintf("%.2g other phases of the reference data are expected to fit these lines as well by chance; fewer when the elements are given", m.Chance), m.Chance})
 	}
 	for _, a := range m.Alternatives {
 		out = append(out, Reason{"alternative", a.Name + " explains the same lines about as well; what would decide: " + a.Decide, a.Gain})

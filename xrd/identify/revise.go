@@ -55,14 +55,10 @@ func (s *search) revise(ctx context.Context) error {
 
 // rivals returns attempts at explaining the pattern with another phase in place of member p; the first is the member.
 func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
-	residual, variance := s.unexplained()
-	for i, c := range s.fit.Curves[p] {
-		residual[i] += c
-	}
-	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
+	v := s.without(p)
 	member := s.members[p]
-	own := candidate{index: member.Index, phase: member.Phase, trial: s.trial(s.view(filter), member.Phase)}
-	list, err := s.candidates(filter)
+	own := candidate{index: member.Index, phase: member.Phase, trial: s.trial(v, member.Phase)}
+	list, err := s.candidates(v)
 	if err != nil {
 		return nil, err
 	}
@@ -95,6 +91,15 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 	}
 	compare(out)
 	return out, nil
+}
+
+// without returns what screening would see without member p.
+func (s *search) without(p int) *view {
+	residual, variance := s.unexplained()
+	for i, c := range s.fit.Curves[p] {
+		residual[i] += c
+	}
+	return s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument()))
 }
 
 // twins reports whether two attempts at member p have the same lines, both with the cells of their references: how well

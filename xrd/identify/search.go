@@ -34,7 +34,11 @@ type Member struct {
 	Reasons      []Reason
 	Alternatives []Alternative
 	Lines        []pattern.LineFit
-	shift        float64 // mean relative change of the edges of its cell
+	// Chance is how many phases of the collection would explain the same lines by chance, with cells as close to their own;
+	// 0 for required phases.
+	Chance float64
+	hidden float64 // chance that may hide behind a Chance of 0
+	shift  float64 // mean relative change of the edges of its cell
 }
 
 // An Alternative explains the lines of a member nearly as well.
@@ -125,6 +129,9 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 	if err := s.revise(ctx); err != nil {
 		return nil, err
 	}
+	if err := s.dropLucky(ctx); err != nil {
+		return nil, err
+	}
 	s.judge()
 	return &Outcome{s.fit, s.members, len(s.entries), s.watched, s.threshold, s.doubtRadiation()}, nil
 }
@@ -162,12 +169,13 @@ func (s *search) grow(ctx context.Context) error {
 // round tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
 func (s *search) round(ctx context.Context) (bool, error) {
 	residual, variance := s.unexplained()
-	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
-	list, err := s.candidates(filter)
+	v := s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument()))
+	list, err := s.candidates(v)
 	if err != nil {
 		return false, err
 	}
 	refused := 0
+	var lucky *null
 	done := map[int]attempt{}
 	for k, c := range list {
 		if c.gain < s.threshold*s.threshold || refused >= maxRefused {
@@ -179,6 +187,14 @@ func (s *search) round(ctx context.Context) (bool, error) {
 		tried, err := s.try(ctx, rivalsOf(list[k:]), residual, done)
 		if err != nil {
 			return false, err
+		}
+		for n := range tried {
+			if a := &tried[n]; a.holds && len(s.members) > 0 { // before, next to nothing is explained
+				if lucky == nil {
+					lucky = s.nullOf(v)
+				}
+				a.holds = lucky.chance(a.strong, cellShift(a.fit, len(s.members))) < namedChance
+			}
 		}
 		if best := bestOf(tried); best != nil {
 			s.members = append(s.members, Member{Index: best.index, Phase: best.phase})
@@ -208,14 +224,14 @@ func (s *search) admit(i int, e refdata.Entry) {
 
 // candidate is a phase with its best trial in this round.
 type candidate struct {
-	index int
-	phase refdata.Phase
+	index  int
+	phase  refdata.Phase
+	strong float64 // gain by its strong lines
 	trial
 }
 
 // candidates screens by strongest lines, then by all lines, and returns the best first.
-func (s *search) candidates(f matchedFilter) ([]candidate, error) {
-	v := s.view(f)
+func (s *search) candidates(v *view) ([]candidate, error) {
 	list := s.screen(v)
 	var workers errgroup.Group
 	workers.SetLimit(s.workers())
@@ -226,7 +242,7 @@ func (s *search) candidates(f matchedFilter) ([]candidate, error) {
 			if err != nil {
 				return err
 			}
-			c.phase, c.trial = p, s.trial(v, p)
+			c.phase, c.strong, c.trial = p, c.gain, s.trial(v, p)
 			return nil
 		})
 	}
@@ -297,7 +313,8 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 	return out, nil
 }
 
-// compare gives every attempt its deviance, all with the variances of the closest fit.
+// compare gives every attempt its deviance, all with the variances of the closest fit. Where whole lines lie off by more than
+// those allow, as texture and few grains make them, differences say as much less.
 func compare(list []attempt) {
 	least := list[0].fit
 	for _, a := range list[1:] {
@@ -305,8 +322,9 @@ func compare(list []attempt) {
 			least = a.fit
 		}
 	}
+	best, scale := sumSquares(least, least.Variance), lineScatter(least)
 	for n := range list {
-		list[n].deviance = sumSquares(list[n].fit, least.Variance) + penalty(list[n].fit)
+		list[n].deviance = best + (sumSquares(list[n].fit, least.Variance)-best)/scale + penalty(list[n].fit)
 	}
 }
 

@@ -242,6 +242,31 @@ func sumSquares(f *pattern.Fit, variance []float64) float64 {
 	return sum
 }
 
+// lineScatter returns the mean square of how far the lines of a fit lie off, over what its variances allow them, at least 1.
+func lineScatter(f *pattern.Fit) float64 {
+	x := f.Setup.TwoTheta
+	step := (x[len(x)-1] - x[0]) / float64(len(x)-1)
+	var sum, n float64
+	for p := range f.Scales {
+		for _, l := range f.Lines(p) {
+			if !l.Covered || l.Clear < clearShare || !(l.Fitted > seenSigma*l.ObservedU) {
+				continue
+			}
+			misfit := f.Kappa * l.Fitted / math.Sqrt(math.Max(1, pointsInLine*l.FWHM/step))
+			d := l.Observed - l.Fitted
+			sum += d * d / (l.ObservedU*l.ObservedU + misfit*misfit)
+			n++
+		}
+	}
+	if n == 0 {
+		return 1
+	}
+	return math.Max(1, sum/n)
+}
+
+// pointsInLine is how many points make up a line one point wide: between 1.5 (Gauss) and π (Lorentz).
+const pointsInLine = 2.0
+
 // penalty returns what the priors cost. Cells are judged by cellCost instead of their wide priors.
 func penalty(f *pattern.Fit) float64 {
 	var sum float64
@@ -285,7 +310,7 @@ const solutionCost = 40
 // cellCost returns −2 ln of the density of a mean change of the edges: most specimens have nearly the published cell,
 // some a solid solution (a mixture of two Gaussians; common practice). A change beyond narrowReach costs solutionCost more.
 func cellCost(e float64, soluble bool) float64 {
-	const near, share = 0.0015, 0.7
+	const near, share = 0.001, 0.85
 	wide := stretchSigma(soluble)
 	gauss := func(sigma float64) float64 { return math.Exp(-e*e/(2*sigma*sigma)) / sigma }
 	far := math.Min(1, math.Max(0, (math.Abs(e)-0.75*narrowReach)/(0.25*narrowReach)))

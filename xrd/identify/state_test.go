@@ -2,12 +2,14 @@ package identify
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 
 	"phasetally/refdata/library"
 	"phasetally/xrd"
+	"phasetally/xrd/pattern"
 )
 
 // cellCost is −2 ln of a density: it must be least at the published cell, grow on both sides alike, and leave a phase that
@@ -22,8 +24,8 @@ func TestCellCost(t *testing.T) {
 			assert.Less(t, cellCost(e, true), cellCost(e, false), "at %g", e)
 		}
 	}
-	// By hand at 0, not soluble: 0.7/0.0015 + 0.3/0.003 = 566.7, −2 ln = −12.68.
-	assert.InDelta(t, -12.68, cellCost(0, false), 0.005)
+	// By hand at 0, not soluble: 0.85/0.001 + 0.15/0.003 = 900, −2 ln = −13.605.
+	assert.InDelta(t, -13.605, cellCost(0, false), 0.005)
 }
 
 func TestDrop(t *testing.T) {
@@ -116,4 +118,22 @@ func TestRulerMarks(t *testing.T) {
 	assert.Less(t, places[0], float32(0), "beyond the scan")
 	assert.Less(t, r.marks, maxMarks)
 	assert.LessOrEqual(t, newRuler([]float64{1e-6, 90}, 1.54, xrd.DefaultInstrument()).marks, maxMarks)
+}
+
+// TestLineScatter: lines that lie where a fit puts them leave comparisons as they are; the more they scatter, the less a
+// difference says.
+func TestLineScatter(t *testing.T) {
+	job := specimen{parts: []part{{"silicon", 300, 0}}, seed: 3}.job(t, library.Starter())
+	fitted := func(change float64) *pattern.Fit {
+		out := run(t, job)
+		fit := out.Fit
+		y := slices.Clone(fit.Setup.Intensity)
+		for i, x := range fit.Setup.TwoTheta {
+			y[i] += change * math.Sin(x/5) * (fit.Fitted[i] - fit.Background[i]) // as if by few grains
+		}
+		fit.Setup.Intensity = y
+		return fit
+	}
+	assert.Less(t, lineScatter(fitted(0)), 1.5)
+	assert.Greater(t, lineScatter(fitted(0.3)), 5.0)
 }
