@@ -17,8 +17,10 @@ const (
 	decoyStep    = 0.0125 // distance of the changes that are tried, on both sides
 	decoySteps   = 8
 	decoySample  = 1500 // entries that stand for all in a large library
-	// asWell is the gain over that of the phase in question from which another explains its lines as well.
-	asWell = 0.8
+	// A phase explains the lines of another as well from asWell of its gain on, when it finds at most lessFound less of its own
+	// intensity.
+	asWell    = 0.8
+	lessFound = 0.1
 	// closest is the relative change of a cell that is as good as none: published cells and displacements are no better.
 	closest = 5e-4
 	// expectedSize is the number of phases that are tried up to which a collection holds what its owner expects, so that another
@@ -28,8 +30,13 @@ const (
 
 // A decoy is a phase at a wrong cell that gained something.
 type decoy struct {
-	gain  float64
+	trial
 	reach float64 // of the cells that were tried about the wrong one
+}
+
+// serves reports whether a decoy explains as much as a phase, by as many lines that are there as completely.
+func (d decoy) serves(t trial) bool {
+	return d.gain >= asWell*t.gain && d.met >= t.met && d.found >= t.found-lessFound
 }
 
 // A null is what the library gains at wrong cells.
@@ -56,7 +63,7 @@ func (s *search) nullOf(v *view) *null {
 				moved = s.ruler.moved(lines, marks, moved[:0])
 				t := bestTrial(v.tables, moved, reachOf(e.soluble), v.displacement, stretchSigma(e.soluble))
 				if t.gain > least {
-					parts[k] = append(parts[k], decoy{t.gain, reachOf(e.soluble)})
+					parts[k] = append(parts[k], decoy{t, reachOf(e.soluble)})
 				}
 			}
 		}
@@ -89,12 +96,12 @@ func (r ruler) moved(lines []stick, marks int, out []stick) []stick {
 	return out
 }
 
-// chance returns how many phases of the library explain as well as a gain, by chance, at cells no farther from their own than
+// chance returns how many phases of the library explain as well as a trial, by chance, at cells no farther from their own than
 // the change of a phase.
-func (n *null) chance(gain, change float64) float64 {
+func (n *null) chance(t trial, change float64) float64 {
 	var perChange float64 // of relative cell
 	for _, d := range n.decoys {
-		if d.gain >= asWell*gain {
+		if d.serves(t) {
 			perChange += n.each / (2 * d.reach)
 		}
 	}
@@ -106,14 +113,14 @@ func (n *null) most(change, reach float64) float64 {
 	return 0.7 * n.each / (2 * reach) * 2 * math.Max(closest, math.Abs(change))
 }
 
-// strongGain returns what a phase gains by its strong lines, as decoys do.
-func (s *search) strongGain(v *view, index int) float64 {
+// strongTrial tries a phase by its strong lines, as decoys are.
+func (s *search) strongTrial(v *view, index int) trial {
 	k := slices.IndexFunc(s.entries, func(e entry) bool { return e.index == index })
 	if k < 0 {
-		return 0
+		return trial{}
 	}
 	e := &s.entries[k]
-	return bestTrial(v.tables, s.ruler.strongSticks(e.strong, nil), reachOf(e.soluble), v.displacement, stretchSigma(e.soluble)).gain
+	return bestTrial(v.tables, s.ruler.strongSticks(e.strong, nil), reachOf(e.soluble), v.displacement, stretchSigma(e.soluble))
 }
 
 // Chances from which a phase is not named, is tentative at most, and is probable at most.
@@ -135,7 +142,7 @@ func (s *search) dropLucky(ctx context.Context) error {
 			}
 			v := s.without(p)
 			lucky, change := s.nullOf(v), cellShift(s.fit, p)
-			m.Chance = lucky.chance(s.strongGain(v, m.Index), change)
+			m.Chance = lucky.chance(s.strongTrial(v, m.Index), change)
 			m.hidden = lucky.most(change, reachOf(m.Phase.Soluble))
 			if m.Chance >= most {
 				worst, most = p, m.Chance

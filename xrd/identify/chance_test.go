@@ -104,14 +104,16 @@ func TestNoPatchwork(t *testing.T) {
 	}
 }
 
-// TestNullChance: 3 decoys of 4 gain enough. Each stands for 2 phases at 1 of 16 cells; 2 were tried about ±0.8 % and one about
+// TestNullChance: 3 decoys of 6 serve. Each stands for 2 phases at 1 of 16 cells; 2 were tried about ±0.8 % and one about
 // ±3 %: (2/0.016 + 1/0.06) × 2/16 = 17.7 phases in a unit of relative change. A cell that is off by 0.2 % is as close as 17.7 ×
 // 0.004 = 0.0708 others are; one that is off by nothing, as 17.7 × 0.001 are.
 func TestNullChance(t *testing.T) {
-	n := null{decoys: []decoy{{90, 0.008}, {200, 0.008}, {81, 0.03}, {79, 0.008}}, each: 2.0 / 16}
-	assert.InDelta(t, 0.0708, n.chance(100, -0.002), 1e-4)
-	assert.InDelta(t, 0.0177, n.chance(100, 0), 1e-4)
-	assert.Zero(t, n.chance(1000, 0.002))
+	did := func(gain, found float64, met int) trial { return trial{gain: gain, found: found, met: met} }
+	n := null{decoys: []decoy{{did(90, 0.9, 4), 0.008}, {did(200, 0.8, 5), 0.008}, {did(81, 1, 4), 0.03},
+		{did(79, 0.9, 4), 0.008}, {did(500, 0.9, 3), 0.008}, {did(500, 0.7, 9), 0.008}}, each: 2.0 / 16}
+	assert.InDelta(t, 0.0708, n.chance(did(100, 0.9, 4), -0.002), 1e-4)
+	assert.InDelta(t, 0.0177, n.chance(did(100, 0.9, 4), 0), 1e-4)
+	assert.Zero(t, n.chance(did(1000, 0.9, 4), 0.002))
 	assert.InDelta(t, 0.7*2/16/0.016*0.004, n.most(0.002, 0.008), 1e-9)
 }
 

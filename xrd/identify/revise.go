@@ -95,10 +95,7 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 
 // without returns what screening would see without member p.
 func (s *search) without(p int) *view {
-	residual, variance := s.unexplained()
-	for i, c := range s.fit.Curves[p] {
-		residual[i] += c
-	}
+	residual, variance := s.unexplainedBut(s.fit.Curves[p])
 	return s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument()))
 }
 

@@ -226,7 +226,7 @@ func (s *search) admit(i int, e refdata.Entry) {
 type candidate struct {
 	index  int
 	phase  refdata.Phase
-	strong float64 // gain by its strong lines
+	strong trial // by its strong lines
 	trial
 }
 
@@ -242,7 +242,7 @@ func (s *search) candidates(v *view) ([]candidate, error) {
 			if err != nil {
 				return err
 			}
-			c.phase, c.strong, c.trial = p, c.gain, s.trial(v, p)
+			c.phase, c.strong, c.trial = p, c.trial, s.trial(v, p)
 			return nil
 		})
 	}

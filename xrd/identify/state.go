@@ -10,6 +10,11 @@ import (
 
 // unexplained returns what the present explanation leaves, and the variance with which it is known.
 func (s *search) unexplained() (residual, variance []float64) {
+	return s.unexplainedBut(nil)
+}
+
+// unexplainedBut is the same without the contribution of a member; nil for none.
+func (s *search) unexplainedBut(curve []float64) (residual, variance []float64) {
 	y := s.job.Setup.Intensity
 	residual = make([]float64, len(y))
 	variance = make([]float64, len(y))
@@ -19,12 +24,16 @@ func (s *search) unexplained() (residual, variance []float64) {
 			variance[i] = s.job.Setup.Sigma[i] * s.job.Setup.Sigma[i]
 			continue
 		}
-		residual[i] = y[i] - s.fit.Fitted[i]
+		fitted := s.fit.Fitted[i]
+		if curve != nil {
+			fitted -= curve[i]
+		}
+		residual[i] = y[i] - fitted
 		variance[i] = s.fit.Noise[i] - s.doubt(i)
 		if g := s.job.Setup.Gain; g > 0 {
 			variance[i] = math.Max(variance[i], g*y[i])
 		}
-		lines := s.fit.Fitted[i] - s.fit.Background[i]
+		lines := fitted - s.fit.Background[i]
 		k := math.Max(s.fit.Kappa, leastKappa) * lines
 		variance[i] += k * k
 	}

@@ -137,3 +137,17 @@ func TestLineScatter(t *testing.T) {
 	assert.Less(t, lineScatter(fitted(0)), 1.5)
 	assert.Greater(t, lineScatter(fitted(0.3)), 5.0)
 }
+
+// TestUnexplainedBut: without a member its lines are unexplained, and their misfit does not make them doubtful.
+func TestUnexplainedBut(t *testing.T) {
+	job := specimen{parts: []part{{"silicon", 300, 0}}, seed: 3}.job(t, library.Starter())
+	out := run(t, job)
+	out.Fit.Kappa = 0.5
+	s := &search{job: job, fit: out.Fit, members: out.Members}
+	all, wide := s.unexplained()
+	less, narrow := s.unexplainedBut(out.Fit.Curves[0])
+	for i, c := range out.Fit.Curves[0] {
+		assert.InDelta(t, all[i]+c, less[i], 1e-6)
+		assert.InDelta(t, wide[i]-0.25*c*c, narrow[i], 1e-6*wide[i])
+	}
+}
