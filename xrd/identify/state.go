@@ -317,11 +317,16 @@ func occam(p pattern.Parameter) float64 {
 const solutionCost = 40
 
 // cellCost returns −2 ln of the density of a mean change of the edges: most specimens have nearly the published cell,
-// some a solid solution (a mixture of two Gaussians; common practice). A change beyond narrowReach costs solutionCost more.
+// some a solid solution (a mixture of two Gaussians; common practice). A change of composition beyond narrowReach costs
+// solutionCost more; so does one beyond sameCell of a phase that forms no solid solutions, since it has but one composition.
 func cellCost(e float64, soluble bool) float64 {
 	const near, share = 0.001, 0.85
 	wide := stretchSigma(soluble)
 	gauss := func(sigma float64) float64 { return math.Exp(-e*e/(2*sigma*sigma)) / sigma }
-	far := math.Min(1, math.Max(0, (math.Abs(e)-0.75*narrowReach)/(0.25*narrowReach)))
+	from, over := 0.75*narrowReach, 0.25*narrowReach
+	if !soluble {
+		from, over = sameCell, sameCell
+	}
+	far := math.Min(1, math.Max(0, (math.Abs(e)-from)/over))
 	return solutionCost*far - 2*math.Log(share*gauss(near)+(1-share)*gauss(wide)+1e-9)
 }
