@@ -4,6 +4,9 @@ import (
 	"context"
 	"math"
 	"slices"
+
+	"phasetally/refdata"
+	"phasetally/xrd/pattern"
 )
 
 // The question is how many phases of a library would explain the same lines as well although none of them is there: with a
@@ -17,10 +20,8 @@ const (
 	decoyStep    = 0.0125 // distance of the changes that are tried, on both sides
 	decoySteps   = 8
 	decoySample  = 1500 // entries that stand for all in a large library
-	// A phase explains the lines of another as well from asWell of its gain on, when it finds at most lessFound less of its own
-	// intensity.
-	asWell    = 0.8
-	lessFound = 0.1
+	// asWell is the gain over that of the phase in question from which another explains its lines as well.
+	asWell = 0.8
 	// closest is the relative change of a cell that is as good as none: published cells and displacements are no better.
 	closest = 5e-4
 	// expectedSize is the number of phases that are tried up to which a collection holds what its owner expects, so that another
@@ -28,30 +29,19 @@ const (
 	expectedSize = 1000
 )
 
-// A decoy is a phase at a wrong cell that gained something.
-type decoy struct {
-	trial
-	reach float64 // of the cells that were tried about the wrong one
-}
-
-// serves reports whether a decoy explains as much as a phase, by as many lines that are there as completely.
-func (d decoy) serves(t trial) bool {
-	return d.gain >= asWell*t.gain && d.met >= t.met && d.found >= t.found-lessFound
-}
-
 // A null is what the library gains at wrong cells.
 type null struct {
-	decoys []decoy
-	each   float64 // phases of the library that each stands for, over the number of wrong cells, as far as others are likely
+	perChange float64 // phases that explain as well, per relative change of cell
+	each      float64 // phases of the library that each trial stands for, as far as others are likely
 }
 
-// nullOf tries the library at wrong cells on what a view shows, and keeps what gains anything worth having.
-func (s *search) nullOf(v *view) *null {
+// nullOf tries the library at wrong cells on what a view shows, and counts what gains at least as much as asked for.
+func (s *search) nullOf(v *view, least float64) null {
 	stride := max(1, (len(s.entries)+decoySample-1)/decoySample)
-	n := (len(s.entries) + stride - 1) / stride
-	parts := make([][]decoy, n)
-	least := asWell * s.threshold * s.threshold
-	s.share(n, 16, func(lo, hi int) {
+	unexpected := math.Min(1, float64(len(s.entries))/expectedSize)
+	out := null{each: unexpected * float64(stride) / float64(2*decoySteps)}
+	perChange := make([]float64, (len(s.entries)+stride-1)/stride)
+	s.share(len(perChange), 16, func(lo, hi int) {
 		var lines, moved []stick
 		for k := lo; k < hi; k++ {
 			e := &s.entries[k*stride]
@@ -59,32 +49,29 @@ func (s *search) nullOf(v *view) *null {
 				continue
 			}
 			lines = s.ruler.strongSticks(e.strong, lines[:0])
-			for _, marks := range decoyMarks() {
+			reach := reachOf(e.soluble)
+			for _, marks := range decoyMarks {
 				moved = s.ruler.moved(lines, marks, moved[:0])
-				t := bestTrial(v.tables, moved, reachOf(e.soluble), v.displacement, stretchSigma(e.soluble))
-				if t.gain > least {
-					parts[k] = append(parts[k], decoy{t, reachOf(e.soluble)})
+				if bestTrial(v.tables, moved, reach, v.displacement, stretchSigma(e.soluble)).gain >= least {
+					perChange[k] += out.each / (2 * reach)
 				}
 			}
 		}
 	})
-	unexpected := math.Min(1, float64(len(s.entries))/expectedSize)
-	out := &null{each: unexpected * float64(stride) / float64(2*decoySteps)}
-	for _, p := range parts {
-		out.decoys = append(out.decoys, p...)
+	for _, c := range perChange {
+		out.perChange += c
 	}
 	return out
 }
 
-// decoyMarks returns the shifts of lines that make cells wrong.
-func decoyMarks() []int {
-	var out []int
+// decoyMarks are the shifts of lines that make cells wrong.
+var decoyMarks = func() (out []int) {
 	for k := range decoySteps {
 		m := int(math.Round((decoyNearest + decoyStep*float64(k)) / rulerStep))
 		out = append(out, m, -m)
 	}
 	return out
-}
+}()
 
 // moved appends lines shifted by a number of marks, without those that leave the ruler.
 func (r ruler) moved(lines []stick, marks int, out []stick) []stick {
@@ -96,64 +83,95 @@ func (r ruler) moved(lines []stick, marks int, out []stick) []stick {
 	return out
 }
 
-// chance returns how many phases of the library explain as well as a trial, by chance, at cells no farther from their own than
-// the change of a phase.
-func (n *null) chance(t trial, change float64) float64 {
-	var perChange float64 // of relative cell
-	for _, d := range n.decoys {
-		if d.serves(t) {
-			perChange += n.each / (2 * d.reach)
-		}
-	}
-	return perChange * 2 * math.Max(closest, math.Abs(change))
+// chance returns how many phases of the library explain as well by chance, at cells no farther from their own than the change of
+// a phase.
+func (n null) chance(change float64) float64 {
+	return n.perChange * 2 * math.Max(closest, math.Abs(change))
 }
 
 // most is the chance that may hide behind none: less than one phase was seen where decoys were tried.
-func (n *null) most(change, reach float64) float64 {
+func (n null) most(change, reach float64) float64 {
 	return 0.7 * n.each / (2 * reach) * 2 * math.Max(closest, math.Abs(change))
 }
 
-// strongTrial tries a phase by its strong lines, as decoys are.
-func (s *search) strongTrial(v *view, index int) trial {
-	k := slices.IndexFunc(s.entries, func(e entry) bool { return e.index == index })
-	if k < 0 {
-		return trial{}
-	}
-	e := &s.entries[k]
-	return bestTrial(v.tables, s.ruler.strongSticks(e.strong, nil), reachOf(e.soluble), v.displacement, stretchSigma(e.soluble))
-}
-
-// Chances from which a phase is not named, is tentative at most, and is probable at most.
+// Chances from which a phase does not come in, is not named, is tentative at most, and is probable at most.
 const (
-	namedChance       = 0.05
-	probableChance    = 0.02
-	establishedChance = 0.01
+	refusedChance     = 3.0
+	namedChance       = 0.1
+	probableChance    = 0.05
+	establishedChance = 0.02
 )
 
 // dropLucky finds the chance of every member that was searched for, with everything else in place, and takes those out that may
-// well be explained by chance, the luckiest first.
+// well be explained by chance, the luckier half first: others may hold without them.
 func (s *search) dropLucky(ctx context.Context) error {
 	for {
-		worst, most := -1, namedChance
+		var failing []int
 		for p := range s.members {
-			m := &s.members[p]
-			if m.Required {
-				continue
-			}
-			v := s.without(p)
-			lucky, change := s.nullOf(v), cellShift(s.fit, p)
-			m.Chance = lucky.chance(s.strongTrial(v, m.Index), change)
-			m.hidden = lucky.most(change, reachOf(m.Phase.Soluble))
-			if m.Chance >= most {
-				worst, most = p, m.Chance
+			if m := &s.members[p]; !m.Required {
+				s.measureChance(p)
+				if m.Chance >= namedChance {
+					failing = append(failing, p)
+				}
 			}
 		}
-		if worst < 0 {
+		if len(failing) == 0 {
 			return nil
 		}
-		s.members = slices.Delete(s.members, worst, worst+1)
+		s.drop(failing, func(m *Member) float64 { return -m.Chance })
 		if err := s.settle(ctx); err != nil {
 			return err
 		}
 	}
+}
+
+// measureChance finds the chance of member p. The least of several counts: phases that are taken out leave lines behind that
+// others then meet as well.
+func (s *search) measureChance(p int) {
+	m := &s.members[p]
+	chance, hidden := s.chanceOf(s.fit, p, m.Index)
+	if !m.measured || chance+hidden < m.Chance+m.hidden {
+		m.Chance, m.hidden, m.measured = chance, hidden, true
+	}
+}
+
+// refuseLucky lets attempts fail that the collection is expected to equal by chance. What the first phase meets is not known
+// well enough to tell.
+func (s *search) refuseLucky(tried []attempt) {
+	if len(s.members) == 0 {
+		return
+	}
+	for n := range tried {
+		if a := &tried[n]; a.holds {
+			chance, _ := s.chanceOf(a.fit, len(s.members), a.index)
+			a.holds = chance < refusedChance
+		}
+	}
+}
+
+// chanceOf returns the chance of phase number p of a fit, an entry of the collection, and what may hide behind none. Where the
+// elements are given, whoever gave them knows that another phase of the same type is hardly there (common practice).
+func (s *search) chanceOf(f *pattern.Fit, p, index int) (chance, hidden float64) {
+	if s.job.Filter.Elements != (refdata.ElementSet{}) {
+		return 0, 0
+	}
+	k := slices.IndexFunc(s.entries, func(e entry) bool { return e.index == index })
+	v := s.among(f, p)
+	e := &s.entries[k]
+	own := bestTrial(v.tables, s.ruler.strongSticks(e.strong, nil), reachOf(e.soluble), v.displacement, stretchSigma(e.soluble))
+	n, change := s.nullOf(v, asWell*own.gain), cellShift(f, p)
+	return n.chance(change), n.most(change, reachOf(e.soluble))
+}
+
+// among returns what screening would see without phase number p of a fit when nothing stood higher than its own lines: what else
+// is there, and how badly that is explained as yet, must not make others look better than it.
+func (s *search) among(f *pattern.Fit, p int) *view {
+	residual, variance := s.unexplainedBy(f, leastKappa)
+	most := slices.Max(f.Curves[p])
+	for i, c := range f.Curves[p] {
+		residual[i] = math.Min(residual[i]+c, most)
+	}
+	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, f.Instrument())
+	d := displacementOf(f)
+	return &view{displacement: d, tables: []table{newTable(filter, d, s.ruler.places(d))}}
 }

@@ -42,6 +42,7 @@ type tally struct {
 	strongestSeen      float64   // significance of the clearest own line
 	short              float64   // intensity that own and shared lines lack beyond chance
 	tested             float64   // intensity of own and shared lines that can be tested
+	diffuse            bool      // no line of its own is sharp
 	shared             []float64 // significances of the lines under a stronger phase that are seen
 }
 
@@ -94,13 +95,8 @@ const (
 func evidence(f *pattern.Fit, p int) []pattern.LineFit { return distinct(f.Lines(p), f.Instrument()) }
 
 func distinct(lines []pattern.LineFit, ins xrd.Instrument) []pattern.LineFit {
-	sharp := make([]pattern.LineFit, 0, len(lines))
-	for _, l := range lines {
-		if l.FWHM <= diffuseWidths*widthAt(ins, l.TwoTheta) {
-			sharp = append(sharp, l)
-		}
-	}
-	if len(sharp) == len(lines) {
+	clean := sharp(lines, ins)
+	if len(clean) == len(lines) {
 		return lines
 	}
 	t := count(lines)
@@ -113,7 +109,18 @@ func distinct(lines []pattern.LineFit, ins xrd.Instrument) []pattern.LineFit {
 	if t.seen > 0 && plain >= diffuseLeast {
 		return lines
 	}
-	return sharp
+	return clean
+}
+
+// sharp returns the lines that are not diffuse.
+func sharp(lines []pattern.LineFit, ins xrd.Instrument) []pattern.LineFit {
+	out := make([]pattern.LineFit, 0, len(lines))
+	for _, l := range lines {
+		if l.FWHM <= diffuseWidths*widthAt(ins, l.TwoTheta) {
+			out = append(out, l)
+		}
+	}
+	return out
 }
 
 // supportedByLines reports whether a phase has lines beyond chance, at least one of its own or several under stronger phases
@@ -146,7 +153,9 @@ func (s *search) judge() {
 		m.Lines = s.fit.Lines(p)
 		m.Significance = significance(s.fit, p)
 		m.shift = cellShift(s.fit, p)
-		t := count(distinct(m.Lines, s.fit.Instrument()))
+		ins := s.fit.Instrument()
+		t := count(distinct(m.Lines, ins))
+		t.diffuse = count(sharp(m.Lines, ins)).seen == 0
 		m.Word = word(t, len(m.Alternatives) > 0, m, s.threshold)
 		m.Reasons = reasons(t, m)
 	}
@@ -158,7 +167,7 @@ func word(t tally, rivalled bool, m *Member, threshold float64) Word {
 		return Named
 	case rivalled || m.shifted() && !m.Phase.Soluble || t.short > mostShort*t.tested || m.Chance >= probableChance:
 		return Tentative
-	case t.seen >= 3 && t.missing == 0 && !m.shifted() && m.Chance+m.hidden < establishedChance:
+	case t.seen >= 3 && t.missing == 0 && !t.diffuse && !m.shifted() && m.Chance+m.hidden < establishedChance:
 		return Established
 	case t.seen >= 2 && t.absent <= 0.2*t.expected:
 		return Probable
@@ -206,11 +215,14 @@ func reasons(t tally, m *Member) []Reason {
 	if t.seen < 3 {
 		out = append(out, Reason{"few-lines", "fewer than three lines of its own", float64(t.seen)})
 	}
+	if t.diffuse && t.seen > 0 {
+		out = append(out, Reason{"diffuse-lines", "its lines are so wide that steps and bends of the background may be taken for them", float64(t.seen)})
+	}
 	if m.shifted() {
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
 	}
 	if m.Chance >= establishedChance {
-		out = append(out, Reason{"chance", fmt.Sprintf("%.2g other phases of the reference data are expected to fit these lines as well by chance; fewer when the elements are given", m.Chance), m.Chance})
+		out = append(out, Reason{"chance", fmt.Sprintf("%.2g phases of the collection would meet its lines as well by chance: give the elements", m.Chance), m.Chance})
 	}
 	for _, a := range m.Alternatives {
 		out = append(out, Reason{"alternative", a.Name + " explains the same lines about as well; what would decide: " + a.Decide, a.Gain})

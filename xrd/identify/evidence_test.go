@@ -86,11 +86,11 @@ func TestDistinct(t *testing.T) {
 	assert.Empty(t, distinct(lines(wide, wide), ins), "two bumps are no phase")
 	assert.Len(t, distinct(lines(wide, wide, wide), ins), 3, "three at its places are")
 	assert.Len(t, distinct(lines(wide, at(missing(), 12), sharp), ins), 1)
-	under, faint := at(borrowed(), 12), at(doubted(), 12)
-	faint.Observed = 10 // 5 σ
-	assert.Len(t, distinct(lines(wide, under, under), ins), 3, "two of them under a stronger phase, which cannot explain them")
-	assert.Empty(t, distinct(lines(wide, under, faint), ins), "one of these hardly")
-	assert.Empty(t, distinct(lines(under, under, under), ins), "none of its own")
+	plain, near := at(borrowed(), 12), at(borrowed(), 12)
+	near.Observed, near.MisfitU = 5, 1
+	assert.Len(t, distinct(lines(wide, plain, plain), ins), 3, "lines under a stronger phase that stand far above it count")
+	assert.Empty(t, distinct(lines(wide, near, near), ins), "nearly within chance")
+	assert.Empty(t, distinct(lines(plain, plain, plain), ins), "none of its own")
 }
 
 func TestWord(t *testing.T) {
@@ -111,9 +111,7 @@ func TestWord(t *testing.T) {
 		{"the same, solid solutions known", three, false, Member{Significance: 50, shift: 0.004, Phase: refdata.Phase{Soluble: true}}, Probable},
 		{"the same, cell as published", three, false, Member{Significance: 50, shift: -0.002}, Established},
 		{"three own lines, a third of all intensity lacking", tally{own: 4, seen: 3, expected: 150, tested: 300, short: 100}, false, Member{Significance: 50}, Tentative},
-		{"three own lines, others fit by chance in one of 66 cases", three, false, Member{Significance: 50, Chance: 0.015}, Probable},
-		{"the same for all that was looked at", three, false, Member{Significance: 50, hidden: 0.015}, Probable},
-		{"in one of 33 cases", three, false, Member{Significance: 50, Chance: 0.03}, Tentative},
+		{"three own lines, all diffuse", tally{own: 4, seen: 3, expected: 150, diffuse: true}, false, Member{Significance: 50}, Probable},
 		{"one line", tally{own: 1, seen: 1, expected: 50}, false, Member{Significance: 50}, Tentative},
 		{"named by the user and not seen", tally{}, false, Member{Significance: 1, Required: true}, Named},
 		{"named by the user and seen", three, false, Member{Significance: 50, Required: true}, Established},
@@ -124,6 +122,7 @@ func TestWord(t *testing.T) {
 
 func TestReasons(t *testing.T) {
 	m := Member{Significance: 12, shift: -0.0059, Alternatives: []Alternative{{Name: "tantalum", Gain: 0.97}}}
+	assert.Contains(t, reasons(tally{own: 3, seen: 3, diffuse: true}, &m)[2].Code, "diffuse-lines")
 	codes := map[string]float64{}
 	for _, r := range reasons(tally{own: 3, seen: 2, missing: 1}, &m) {
 		assert.NotEmpty(t, r.Text)

@@ -67,7 +67,6 @@ type trial struct {
 	stretch      float64 // relative change of all spacings
 	scale        float64 // counts × degrees for the strongest line
 	found        float64 // share of its testable intensity that is there
-	met          int     // testable lines that are there
 }
 
 const (
@@ -150,9 +149,6 @@ func weigh(lines []observed) trial {
 		if e > 3 {
 			testable += l.intensity
 			found += l.intensity * math.Max(0, math.Min(1, z/e))
-			if z > e/2 {
-				t.met++
-			}
 		}
 	}
 	if testable > 0 {

@@ -32,10 +32,15 @@ func (s *search) revise(ctx context.Context) error {
 				return err
 			}
 			base := rivals[0].deviance // the member itself
+			shift := cellShift(s.fit, p)
+			if rivals[0].fit != nil {
+				shift = cellShift(rivals[0].fit, p)
+			}
 			s.members[p].Alternatives = nil
 			for _, r := range rivals[1:] {
 				switch d := r.deviance - base; {
-				case d < 0 && swaps < maxSwaps:
+				case swaps < maxSwaps && takesPlace(d, cellShift(r.fit, p), shift):
+					shift = cellShift(r.fit, p)
 					better = p
 					base = r.deviance
 					s.members[p] = Member{Index: r.index, Phase: r.phase}
@@ -53,12 +58,26 @@ func (s *search) revise(ctx context.Context) error {
 	}
 }
 
+// takesPlace reports whether a rival is preferred: by what its deviance is above that of a member, but where that says little, and
+// the cell of one is the nearer to its own beyond doubt, by the cell.
+func takesPlace(deviance, rival, member float64) bool {
+	nearer := math.Abs(member) - math.Abs(rival)
+	if math.Abs(deviance) < nearDeviance && math.Abs(nearer) > closest {
+		return nearer > 0
+	}
+	return deviance < 0
+}
+
 // rivals returns attempts at explaining the pattern with another phase in place of member p; the first is the member.
 func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
-	v := s.without(p)
+	residual, variance := s.unexplained()
+	for i, c := range s.fit.Curves[p] {
+		residual[i] += c
+	}
+	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
 	member := s.members[p]
-	own := candidate{index: member.Index, phase: member.Phase, trial: s.trial(v, member.Phase)}
-	list, err := s.candidates(v)
+	own := candidate{index: member.Index, phase: member.Phase, trial: s.trial(s.view(filter), member.Phase)}
+	list, err := s.candidates(filter)
 	if err != nil {
 		return nil, err
 	}
@@ -91,12 +110,6 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 	}
 	compare(out)
 	return out, nil
-}
-
-// without returns what screening would see without member p.
-func (s *search) without(p int) *view {
-	residual, variance := s.unexplainedBut(s.fit.Curves[p])
-	return s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument()))
 }
 
 // twins reports whether two attempts at member p have the same lines, both with the cells of their references: how well

@@ -95,11 +95,8 @@ func TestTooFewPoints(t *testing.T) {
 func TestReviseSwaps(t *testing.T) {
 	lib := library.Starter()
 	job := specimen{parts: []part{{"copper", 300, 0}, {"corundum", 100, 0}}, seed: 8}.job(t, lib)
-	job.Filter = Filter{Exclude: []string{"copper"}, Require: []string{"nickel"}}
+	job.Filter = Filter{Exclude: []string{"copper"}}
 	wrong := run(t, job)
-	for p := range wrong.Members {
-		wrong.Members[p].Required = false
-	}
 	job.Filter = Filter{}
 	right := run(t, job)
 	assert.Contains(t, words(right), "copper")

@@ -36,9 +36,10 @@ type Member struct {
 	Lines        []pattern.LineFit
 	// Chance is how many phases of the collection would explain the same lines by chance, with cells as close to their own;
 	// 0 for required phases.
-	Chance float64
-	hidden float64 // chance that may hide behind a Chance of 0
-	shift  float64 // mean relative change of the edges of its cell
+	Chance   float64
+	hidden   float64 // chance that may hide behind a Chance of 0
+	measured bool
+	shift    float64 // mean relative change of the edges of its cell
 }
 
 // An Alternative explains the lines of a member nearly as well.
@@ -66,6 +67,7 @@ type search struct {
 	fit        *pattern.Fit
 	knots      int // background intervals that a full fit chose; 0 before one
 	refused    map[int]bool
+	orphaned   [][]float64 // curves of the present fit whose phases have been taken out
 }
 
 const (
@@ -169,13 +171,12 @@ func (s *search) grow(ctx context.Context) error {
 // round tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
 func (s *search) round(ctx context.Context) (bool, error) {
 	residual, variance := s.unexplained()
-	v := s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument()))
-	list, err := s.candidates(v)
+	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
+	list, err := s.candidates(filter)
 	if err != nil {
 		return false, err
 	}
 	refused := 0
-	var lucky *null
 	done := map[int]attempt{}
 	for k, c := range list {
 		if c.gain < s.threshold*s.threshold || refused >= maxRefused {
@@ -188,14 +189,7 @@ func (s *search) round(ctx context.Context) (bool, error) {
 		if err != nil {
 			return false, err
 		}
-		for n := range tried {
-			if a := &tried[n]; a.holds && len(s.members) > 0 { // before, next to nothing is explained
-				if lucky == nil {
-					lucky = s.nullOf(v)
-				}
-				a.holds = lucky.chance(a.strong, cellShift(a.fit, len(s.members))) < namedChance
-			}
-		}
+		s.refuseLucky(tried)
 		if best := bestOf(tried); best != nil {
 			s.members = append(s.members, Member{Index: best.index, Phase: best.phase})
 			s.fit = best.fit
@@ -224,14 +218,14 @@ func (s *search) admit(i int, e refdata.Entry) {
 
 // candidate is a phase with its best trial in this round.
 type candidate struct {
-	index  int
-	phase  refdata.Phase
-	strong trial // by its strong lines
+	index int
+	phase refdata.Phase
 	trial
 }
 
 // candidates screens by strongest lines, then by all lines, and returns the best first.
-func (s *search) candidates(v *view) ([]candidate, error) {
+func (s *search) candidates(f matchedFilter) ([]candidate, error) {
+	v := s.view(f)
 	list := s.screen(v)
 	var workers errgroup.Group
 	workers.SetLimit(s.workers())
@@ -242,7 +236,7 @@ func (s *search) candidates(v *view) ([]candidate, error) {
 			if err != nil {
 				return err
 			}
-			c.phase, c.strong, c.trial = p, c.trial, s.trial(v, p)
+			c.phase, c.trial = p, s.trial(v, p)
 			return nil
 		})
 	}
@@ -355,7 +349,7 @@ func (s *search) settle(ctx context.Context) error {
 		if fit, err = pattern.ReleaseTexture(ctx, fit); err != nil {
 			return err
 		}
-		s.fit, s.knots = fit, fit.Knots
+		s.fit, s.knots, s.orphaned = fit, fit.Knots, nil
 		var failing []int
 		for p := range s.members {
 			m := &s.members[p]
@@ -368,17 +362,20 @@ func (s *search) settle(ctx context.Context) error {
 		if len(failing) == 0 {
 			return nil
 		}
-		s.drop(failing)
+		s.drop(failing, func(m *Member) float64 { return m.Significance })
 	}
 }
 
-// drop takes out the weaker half of the failing members: one of a pair that share their lines may hold alone.
-func (s *search) drop(failing []int) {
-	slices.SortFunc(failing, func(a, b int) int { return cmpFloat(s.members[a].Significance, s.members[b].Significance) })
+// drop takes out the half of the failing members that is least by a worth: one of a pair that share their lines may hold alone.
+func (s *search) drop(failing []int, worth func(*Member) float64) {
+	slices.SortFunc(failing, func(a, b int) int { return cmpFloat(worth(&s.members[a]), worth(&s.members[b])) })
 	failing = failing[:(len(failing)+1)/2]
 	slices.Sort(failing)
 	for _, p := range slices.Backward(failing) {
 		s.refused[s.members[p].Index] = true
+		if s.fit != nil {
+			s.orphaned = append(s.orphaned, s.fit.Curves[p])
+		}
 		s.members = slices.Delete(s.members, p, p+1)
 	}
 }

@@ -10,31 +10,34 @@ import (
 
 // unexplained returns what the present explanation leaves, and the variance with which it is known.
 func (s *search) unexplained() (residual, variance []float64) {
-	return s.unexplainedBut(nil)
-}
-
-// unexplainedBut is the same without the contribution of a member; nil for none.
-func (s *search) unexplainedBut(curve []float64) (residual, variance []float64) {
+	if s.fit != nil {
+		return s.unexplainedBy(s.fit, math.Max(s.fit.Kappa, leastKappa))
+	}
 	y := s.job.Setup.Intensity
 	residual = make([]float64, len(y))
 	variance = make([]float64, len(y))
 	for i := range y {
-		if s.fit == nil {
-			residual[i] = y[i] - s.background[i]
-			variance[i] = s.job.Setup.Sigma[i] * s.job.Setup.Sigma[i]
-			continue
+		residual[i] = y[i] - s.background[i]
+		variance[i] = s.job.Setup.Sigma[i] * s.job.Setup.Sigma[i]
+	}
+	return residual, variance
+}
+
+// unexplainedBy does the same for a fit, its lines known within a relative misfit.
+func (s *search) unexplainedBy(f *pattern.Fit, kappa float64) (residual, variance []float64) {
+	y := s.job.Setup.Intensity
+	residual = make([]float64, len(y))
+	variance = make([]float64, len(y))
+	for i := range y {
+		residual[i] = y[i] - f.Fitted[i]
+		variance[i] = f.Noise[i]
+		if f.Setup.Doubt != nil {
+			variance[i] -= f.Setup.Doubt[i]
 		}
-		fitted := s.fit.Fitted[i]
-		if curve != nil {
-			fitted -= curve[i]
-		}
-		residual[i] = y[i] - fitted
-		variance[i] = s.fit.Noise[i] - s.doubt(i)
 		if g := s.job.Setup.Gain; g > 0 {
 			variance[i] = math.Max(variance[i], g*y[i])
 		}
-		lines := fitted - s.fit.Background[i]
-		k := math.Max(s.fit.Kappa, leastKappa) * lines
+		k := kappa * (f.Fitted[i] - f.Background[i])
 		variance[i] += k * k
 	}
 	return residual, variance
@@ -43,19 +46,17 @@ func (s *search) unexplainedBut(curve []float64) (residual, variance []float64) 
 // leastKappa is the relative misfit of strong lines that screening always allows for: widths are still rough then.
 const leastKappa = 0.03
 
-func (s *search) doubt(i int) float64 {
-	if s.fit == nil || s.fit.Setup.Doubt == nil {
-		return 0
-	}
-	return s.fit.Setup.Doubt[i]
-}
-
-// leftover returns the residual of the present fit, nil without one.
+// leftover returns the residual of the present fit, with the curves of members that were taken out since; nil without one.
 func (s *search) leftover() []float64 {
 	if s.fit == nil {
 		return nil
 	}
 	r, _ := s.unexplained()
+	for _, curve := range s.orphaned {
+		for i, c := range curve {
+			r[i] += c
+		}
+	}
 	return r
 }
 
@@ -159,7 +160,11 @@ func (s *search) displacement() float64 {
 	if s.fit == nil {
 		return 0
 	}
-	for _, p := range s.fit.Parameters {
+	return displacementOf(s.fit)
+}
+
+func displacementOf(f *pattern.Fit) float64 {
+	for _, p := range f.Parameters {
 		if p.Kind == pattern.Displacement {
 			return p.Value
 		}
