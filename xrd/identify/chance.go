@@ -19,7 +19,8 @@ const (
 	decoyNearest = 0.04   // least relative change of spacings that makes a cell wrong beyond doubt
 	decoyStep    = 0.0125 // distance of the changes that are tried, on both sides
 	decoySteps   = 8
-	decoySample  = 1500 // entries that stand for all in a large library
+	decoySample  = 1500   // entries that stand for all in a large library
+	veryMany     = 100000 // entries from which a fifth of them does, since each that meets the lines then speaks for very many
 	// asWell is the gain over that of the phase in question from which another explains its lines as well.
 	asWell = 0.8
 	// closest is the relative change of a cell that is as good as none: published cells and displacements are no better.
@@ -37,7 +38,7 @@ type null struct {
 
 // nullOf tries the library at wrong cells on what a view shows, and counts what gains at least as much as asked for.
 func (s *search) nullOf(v *view, least float64) null {
-	stride := max(1, (len(s.entries)+decoySample-1)/decoySample)
+	stride := strideOf(len(s.entries))
 	unexpected := math.Min(1, float64(len(s.entries))/expectedSize)
 	out := null{each: unexpected * float64(stride) / float64(2*decoySteps)}
 	perChange := make([]float64, (len(s.entries)+stride-1)/stride)
@@ -62,6 +63,15 @@ func (s *search) nullOf(v *view, least float64) null {
 		out.perChange += c
 	}
 	return out
+}
+
+// strideOf returns for how many of n entries each of those that are tried stands.
+func strideOf(n int) int {
+	sample := decoySample
+	if n >= veryMany {
+		sample /= 5
+	}
+	return max(1, (n+sample-1)/sample)
 }
 
 // decoyMarks are the shifts of lines that make cells wrong.

@@ -170,3 +170,10 @@ func TestTakesPlace(t *testing.T) {
 		assert.Equal(t, c.want, takesPlace(c.deviance, c.rival, c.member), "%+v", c)
 	}
 }
+
+// TestStride: of a large library a sample is tried, each of which stands for several.
+func TestStride(t *testing.T) {
+	for n, want := range map[int]int{100: 1, 1500: 1, 1501: 2, 3001: 3, 99999: 67, 100000: 334, 500000: 1667} {
+		assert.Equal(t, want, strideOf(n), "%d phases", n)
+	}
+}
