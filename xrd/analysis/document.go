@@ -99,6 +99,8 @@ type Alternative struct {
 	ID   string  `json:"id"`
 	Name string  `json:"name"`
 	Gain float64 `json:"gain"`
+	// Decide says in words what would tell the two apart.
+	Decide string `json:"decide"`
 }
 
 // BudgetItem is one source of uncertainty of a weight fraction.

@@ -121,11 +121,11 @@ func (r *run) phase(i int, m identify.Member) Phase {
 	}
 	out.Reasons = append(out.Reasons, r.merit(m)...)
 	for _, a := range m.Alternatives {
-		out.Alternatives = append(out.Alternatives, Alternative{a.ID, a.Name, a.Gain})
+		out.Alternatives = append(out.Alternatives, Alternative{a.ID, a.Name, a.Gain, a.Decide})
 	}
 	for _, t := range r.twins {
 		if t.of == p.ID {
-			out.Alternatives = append(out.Alternatives, Alternative{t.phase.ID, t.phase.Name, 1})
+			out.Alternatives = append(out.Alternatives, Alternative{t.phase.ID, t.phase.Name, 1, "elemental analysis, a wider scan or another tube"})
 		}
 	}
 	for _, b := range f.Budget {

@@ -62,6 +62,7 @@ func TestTwins(t *testing.T) {
 	assert.InDelta(t, 70, c.Evidence["sum_weight_percent"], 4)
 	assert.InDelta(t, 70, *phase(t, doc, "copper").WeightPercent, 4)
 	assert.Equal(t, "twin", phase(t, doc, "copper").Alternatives[0].ID)
+	assert.Contains(t, phase(t, doc, "copper").Alternatives[0].Decide, "elemental analysis")
 	assert.Empty(t, doc.NotDetected, "it is not said to be missing")
 	assert.NotContains(t, c.Evidence, "sum_if_other_weight_percent")
 
