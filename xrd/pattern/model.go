@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 	"sort"
-	"sync"
 
 	"phasetally/refdata"
 	"phasetally/xrd"
@@ -26,7 +25,7 @@ type Model struct {
 	terms      []term
 	views      []phaseView // of each phase at the present values
 	shapes     []shape     // of each term at the present values; without width: it does not diffract
-	desks      sync.Pool   // of *desk: derivatives of several ranges are formed at once
+	desks      desks       // derivatives of several ranges are formed at once
 }
 
 var _ leastsq.Ranged = (*Model)(nil)

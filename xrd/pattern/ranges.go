@@ -1,6 +1,8 @@
 package pattern
 
 import (
+	"sync"
+
 	"gonum.org/v1/gonum/floats"
 
 	"phasetally/xrd/leastsq"
@@ -81,6 +83,31 @@ type desk struct {
 	moves slopes
 }
 
+// desks are those nobody works at. Their number does not depend on the garbage collector, as that of a sync.Pool does.
+type desks struct {
+	mu   sync.Mutex
+	free []*desk
+}
+
+// take returns a desk for one caller alone.
+func (ds *desks) take() *desk {
+	ds.mu.Lock()
+	defer ds.mu.Unlock()
+	if n := len(ds.free); n > 0 {
+		d := ds.free[n-1]
+		ds.free = ds.free[:n-1]
+		return d
+	}
+	return new(desk)
+}
+
+// giveBack takes a desk back.
+func (ds *desks) giveBack(d *desk) {
+	ds.mu.Lock()
+	defer ds.mu.Unlock()
+	ds.free = append(ds.free, d)
+}
+
 // DerivativesIn implements leastsq.Ranged.
 func (m *Model) DerivativesIn(lo, hi int, c []float64, jac [][]float64) {
 	for _, row := range jac {
@@ -89,11 +116,8 @@ func (m *Model) DerivativesIn(lo, hi int, c []float64, jac [][]float64) {
 	if len(jac) == 0 {
 		return
 	}
-	d, ok := m.desks.Get().(*desk)
-	if !ok {
-		d = new(desk)
-	}
-	defer m.desks.Put(d)
+	d := m.desks.take()
+	defer m.desks.giveBack(d)
 	for i := range m.terms {
 		t := &m.terms[i]
 		first, last := max(lo, t.first), min(hi, t.last)
