@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sync/atomic"
 
 	"phasetally/refdata"
 	"phasetally/xrd/pattern"
@@ -36,33 +37,41 @@ type null struct {
 	each      float64 // phases of the library that each trial stands for, as far as others are likely
 }
 
-// nullOf tries the library at wrong cells on what a view shows, and counts what gains at least as much as asked for.
-func (s *search) nullOf(v *view, least float64) null {
+// nullOf tries the library at wrong cells on what a view shows, and counts what gains at least as much as asked for. It stops
+// once there are enough.
+func (s *search) nullOf(v *view, least float64, enough func(null) bool) null {
 	stride := strideOf(len(s.entries))
 	unexpected := math.Min(1, float64(len(s.entries))/expectedSize)
-	out := null{each: unexpected * float64(stride) / float64(2*decoySteps)}
-	perChange := make([]float64, (len(s.entries)+stride-1)/stride)
-	s.share(len(perChange), 16, func(lo, hi int) {
-		var lines, moved []stick
-		for k := lo; k < hi; k++ {
+	each := unexpected * float64(stride) / float64(2*decoySteps)
+	var narrow, wide atomic.Int64
+	count := func() null {
+		return null{each * (float64(narrow.Load())/(2*narrowReach) + float64(wide.Load())/(2*wideReach)), each}
+	}
+	sieves := newSieves(s.ruler, v.tables)
+	sieves.raise(least)
+	s.share((len(s.entries)+stride-1)/stride, 16, func(lo, hi int) {
+		var wrong []refdata.StrongLine
+		for k := lo; k < hi && !enough(count()); k++ {
 			e := &s.entries[k*stride]
 			if s.has(e.index) {
 				continue
 			}
-			lines = s.ruler.strongSticks(e.strong, lines[:0])
-			reach := reachOf(e.soluble)
-			for _, marks := range decoyMarks {
-				moved = s.ruler.moved(lines, marks, moved[:0])
-				if bestTrial(v.tables, moved, reach, v.displacement, stretchSigma(e.soluble)).gain >= least {
-					perChange[k] += out.each / (2 * reach)
+			hits := &narrow
+			if e.soluble {
+				hits = &wide
+			}
+			for _, ratio := range decoyRatios {
+				wrong = wrong[:0]
+				for _, l := range e.strong {
+					wrong = append(wrong, refdata.StrongLine{D: l.D * ratio, Intensity: l.Intensity})
+				}
+				if sieves.of[e.kind()].passes(wrong) && s.sound(v, wrong, e.soluble).gain >= least {
+					hits.Add(1)
 				}
 			}
 		}
 	})
-	for _, c := range perChange {
-		out.perChange += c
-	}
-	return out
+	return count()
 }
 
 // strideOf returns for how many of n entries each of those that are tried stands.
@@ -74,35 +83,24 @@ func strideOf(n int) int {
 	return max(1, (n+sample-1)/sample)
 }
 
-// decoyMarks are the shifts of lines that make cells wrong.
-var decoyMarks = func() (out []int) {
+// decoyRatios are the changes of spacings that make cells wrong.
+var decoyRatios = func() (out []float32) {
 	for k := range decoySteps {
-		m := int(math.Round((decoyNearest + decoyStep*float64(k)) / rulerStep))
-		out = append(out, m, -m)
+		change := decoyNearest + decoyStep*float64(k)
+		out = append(out, float32(math.Exp(change)), float32(math.Exp(-change)))
 	}
 	return out
 }()
 
-// moved appends lines shifted by a number of marks, without those that leave the ruler.
-func (r ruler) moved(lines []stick, marks int, out []stick) []stick {
-	for _, l := range lines {
-		if l.mark += marks; l.mark >= 0 && l.mark < r.marks {
-			out = append(out, l)
-		}
-	}
-	return out
-}
+// within is the range of relative changes no larger than one, on both sides.
+func within(change float64) float64 { return 2 * math.Max(closest, math.Abs(change)) }
 
 // chance returns how many phases of the library explain as well by chance, at cells no farther from their own than the change of
 // a phase.
-func (n null) chance(change float64) float64 {
-	return n.perChange * 2 * math.Max(closest, math.Abs(change))
-}
+func (n null) chance(change float64) float64 { return n.perChange * within(change) }
 
 // most is the chance that may hide behind none: less than one phase was seen where decoys were tried.
-func (n null) most(change, reach float64) float64 {
-	return 0.7 * n.each / (2 * reach) * 2 * math.Max(closest, math.Abs(change))
-}
+func (n null) most(change, reach float64) float64 { return 0.7 * n.each / (2 * reach) * within(change) }
 
 // Chances from which a phase does not come in, is not named, is tentative at most, and is probable at most.
 const (
@@ -139,7 +137,7 @@ func (s *search) dropLucky(ctx context.Context) error {
 // others then meet as well.
 func (s *search) measureChance(p int) {
 	m := &s.members[p]
-	chance, hidden := s.chanceOf(s.fit, p, m.Index)
+	chance, hidden := s.chanceOf(s.fit, p, m.Index, math.Inf(1))
 	if !m.measured || chance+hidden < m.Chance+m.hidden {
 		m.Chance, m.hidden, m.measured = chance, hidden, true
 	}
@@ -151,25 +149,24 @@ func (s *search) refuseLucky(tried []attempt) {
 	if len(s.members) == 0 {
 		return
 	}
-	for n := range tried {
+	s.share(len(tried), 1, func(n, _ int) {
 		if a := &tried[n]; a.holds {
-			chance, _ := s.chanceOf(a.fit, len(s.members), a.index)
+			chance, _ := s.chanceOf(a.fit, len(s.members), a.index, refusedChance)
 			a.holds = chance < refusedChance
 		}
-	}
+	})
 }
 
-// chanceOf returns the chance of phase number p of a fit, an entry of the collection, and what may hide behind none. Where the
-// elements are given, whoever gave them knows that another phase of the same type is hardly there (common practice).
-func (s *search) chanceOf(f *pattern.Fit, p, index int) (chance, hidden float64) {
+// chanceOf returns the chance of phase number p of a fit, an entry of the collection, and what may hide behind none; of a chance
+// above a limit no more than that it is. Where the elements are given, whoever gave them knows that another phase of the same type
+// is hardly there (common practice).
+func (s *search) chanceOf(f *pattern.Fit, p, index int, limit float64) (chance, hidden float64) {
 	if s.job.Filter.Elements != (refdata.ElementSet{}) {
 		return 0, 0
 	}
-	k := slices.IndexFunc(s.entries, func(e entry) bool { return e.index == index })
-	v := s.among(f, p)
-	e := &s.entries[k]
-	own := bestTrial(v.tables, s.ruler.strongSticks(e.strong, nil), reachOf(e.soluble), v.displacement, stretchSigma(e.soluble))
-	n, change := s.nullOf(v, asWell*own.gain), cellShift(f, p)
+	v, e := s.among(f, p), s.entryOf(index)
+	change := cellShift(f, p)
+	n := s.nullOf(v, asWell*s.sound(v, e.strong, e.soluble).gain, func(n null) bool { return n.chance(change) >= limit })
 	return n.chance(change), n.most(change, reachOf(e.soluble))
 }
 

@@ -20,12 +20,6 @@ func TestChanceGrowsWithTheChangeOfCell(t *testing.T) {
 	assert.InDelta(t, 0.7*0.25/(2*0.008)*2*0.002, n.most(0.002, 0.008), 1e-12)
 }
 
-func TestMoved(t *testing.T) {
-	r := ruler{marks: 100}
-	assert.Equal(t, []stick{{mark: 60}}, r.moved([]stick{{mark: 20}, {mark: 70}}, 40, nil), "a line that leaves the ruler is gone")
-	assert.Equal(t, []stick{{mark: 0}}, r.moved([]stick{{mark: 20}, {mark: 10}}, -20, nil))
-}
-
 // isotypes returns phases of the type of copper with cells from −10 to +10 %, none within skip of copper's own.
 func isotypes(t *testing.T, n int, skip float64) []refdata.Record {
 	t.Helper()
@@ -73,14 +67,14 @@ func TestRefuseLucky(t *testing.T) {
 		p++
 	}
 	s.admit(copper, library.Starter().Entry(copper))
-	alone, _ := s.chanceOf(fit, p, copper)
+	alone, _ := s.chanceOf(fit, p, copper, math.Inf(1))
 	assert.Less(t, alone, 0.01, "one phase is no crowd")
 	many := library.FromRecords("many", "", crowd)
 	for i := range many.Len() {
 		s.admit(1e6+i, many.Entry(i))
 	}
 	// 400 cells over 20 %, of which 0.1 % is as close: 2 phases, by hand, less what is lost of lines at the ends.
-	among, _ := s.chanceOf(fit, p, copper)
+	among, _ := s.chanceOf(fit, p, copper, math.Inf(1))
 	assert.InDelta(t, 2, among, 1)
 }
 
@@ -150,7 +144,7 @@ func TestChanceLimitsTheWord(t *testing.T) {
 // TestChanceWithElements: given elements leave hardly another phase of the same type.
 func TestChanceWithElements(t *testing.T) {
 	s := &search{job: Job{Filter: Filter{Elements: refdata.ElementSet{}.With(29)}}}
-	chance, hidden := s.chanceOf(nil, 0, 0)
+	chance, hidden := s.chanceOf(nil, 0, 0, math.Inf(1))
 	assert.Zero(t, chance)
 	assert.Zero(t, hidden)
 }

@@ -1,6 +1,8 @@
 package identify
 
 import (
+	"math"
+
 	"phasetally/xrd"
 )
 
@@ -31,16 +33,17 @@ func (s *search) doubtRadiation() *BetterRadiation {
 	s.fit, s.members = nil, nil
 	residual, variance := s.unexplained()
 	residual = s.sharp(residual)
-	stated := s.bestGain(s.job.Setup.Radiation, residual, variance)
+	stated := s.bestGain(s.job.Setup.Radiation, residual, variance, 0)
+	least := math.Max(leastBetter, betterFactor*stated)
 	var best *BetterRadiation
 	for _, name := range anodes {
 		r, err := xrd.ParseRadiation(name)
 		if err != nil || sameWavelength(r, s.job.Setup.Radiation) {
 			continue
 		}
-		g := s.bestGain(r, residual, variance)
-		if g > leastBetter && g > betterFactor*stated && (best == nil || g > betterFactor*best.Gain) {
+		if g := s.bestGain(r, residual, variance, least); g > least {
 			best = &BetterRadiation{name, g}
+			least = betterFactor * g
 		}
 	}
 	if best != nil && stated > 0 {
@@ -49,12 +52,14 @@ func (s *search) doubtRadiation() *BetterRadiation {
 	return best
 }
 
-// bestGain returns the gain of the phase that explains most with a radiation.
-func (s *search) bestGain(r xrd.Radiation, residual, variance []float64) float64 {
+// bestGain returns the gain of the phase that explains most with a radiation, if it is at least as much as asked for.
+func (s *search) bestGain(r xrd.Radiation, residual, variance []float64, least float64) float64 {
 	ruler, everywhere := s.ruler, s.everywhere
 	defer func() { s.ruler, s.everywhere = ruler, everywhere }()
 	s.ruler, s.everywhere = newRuler(s.job.Setup.TwoTheta, r.KAlpha1, s.job.Setup.Instrument), nil
-	list := s.screen(s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, r, s.job.Setup.Instrument)))
+	v := s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, r, s.job.Setup.Instrument))
+	v.least = math.Max(v.least, least)
+	list := s.screen(v)
 	if len(list) == 0 {
 		return 0
 	}

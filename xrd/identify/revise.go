@@ -15,6 +15,7 @@ const (
 	maxSwaps   = 4   // members exchanged for a better one before the explanation must stand
 	rivalFits  = 6   // phases fitted in place of a member
 	rivalLeast = 0.6 // gain in place of a member, over that of the member, from which a phase is fitted
+	soundLeast = 0.3 // the same of strong lines alone, from which all lines are tried
 )
 
 // revise asks of every member what else explains its lines. A phase that does so better takes its place; one that does
@@ -75,9 +76,11 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 		residual[i] += c
 	}
 	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
-	member := s.members[p]
-	own := candidate{index: member.Index, phase: member.Phase, trial: s.trial(s.view(filter), member.Phase)}
-	list, err := s.candidates(filter)
+	v, member := s.view(filter), s.members[p]
+	e := s.entryOf(member.Index)
+	own := candidate{index: member.Index, phase: member.Phase, trial: s.trial(v, member.Phase)}
+	v.least = math.Max(v.least, soundLeast*s.sound(v, e.strong, e.soluble).gain)
+	list, err := s.candidates(v)
 	if err != nil {
 		return nil, err
 	}

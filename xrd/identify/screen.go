@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"golang.org/x/sync/errgroup"
+
+	"phasetally/refdata"
 )
 
 const (
@@ -30,7 +32,7 @@ func (s *search) screen(v *view) []candidate {
 		sieves := newSieves(s.ruler, v.tables)
 		for stride > 1 {
 			stride = max(1, stride/growth)
-			sieves.raise(s.barOf(list))
+			sieves.raise(v.barOf(list))
 			list = s.best(list, s.trials(v, s.sieved(sieves, tried, stride)))
 		}
 	}
@@ -60,12 +62,11 @@ func (s *search) sample(tried []bool) []int {
 }
 
 // barOf is the gain that it takes to come onto a list.
-func (s *search) barOf(list []sounding) float64 {
-	least := s.threshold * s.threshold
+func (v *view) barOf(list []sounding) float64 {
 	if len(list) < shortlist {
-		return least
+		return v.least
 	}
-	return math.Max(least, list[len(list)-1].gain)
+	return math.Max(v.least, list[len(list)-1].gain)
 }
 
 // best merges a list with others, which are changed; of equals the earlier entry comes first.
@@ -83,17 +84,19 @@ func (s *search) best(list, others []sounding) []sounding {
 func (s *search) trials(v *view, entries []int) []sounding {
 	out := make([]sounding, len(entries))
 	s.share(len(entries), 32, func(lo, hi int) {
-		var lines []stick
 		for k := lo; k < hi; k++ {
-			e := s.entries[entries[k]]
-			if s.has(e.index) {
-				continue
+			if e := &s.entries[entries[k]]; !s.has(e.index) {
+				out[k] = sounding{entries[k], s.sound(v, e.strong, e.soluble)}
 			}
-			lines = s.ruler.strongSticks(e.strong, lines[:0])
-			out[k] = sounding{entries[k], bestTrial(v.tables, lines, reachOf(e.soluble), v.displacement, stretchSigma(e.soluble))}
 		}
 	})
 	return out
+}
+
+// sound tries a phase by its strong lines.
+func (s *search) sound(v *view, strong []refdata.StrongLine, soluble bool) trial {
+	var room [mostSticks]stick
+	return bestTrial(v.tables, s.ruler.strongSticks(strong, room[:0]), reachOf(soluble), v.displacement, stretchSigma(soluble))
 }
 
 // sieved returns the entries of blocks at a stride that pass, but for those tried already; all are marked as tried.

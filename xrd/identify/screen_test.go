@@ -141,10 +141,10 @@ func TestScreenLosesNothing(t *testing.T) {
 	for _, n := range []int{600, 2500, 6000} { // strides that end at once and in several steps
 		for _, sc := range scenes(t, n) {
 			want := sc.best(nil, slices.Clone(sc.all))
-			want = slices.DeleteFunc(want, func(w sounding) bool { return w.gain < sc.barOf(nil) })
+			want = slices.DeleteFunc(want, func(w sounding) bool { return w.gain < sc.view.barOf(nil) })
 			for range 2 { // the second time knows the best of the first
 				got := sc.screen(sc.view)
-				got = slices.DeleteFunc(got, func(c candidate) bool { return c.gain < sc.barOf(nil) })
+				got = slices.DeleteFunc(got, func(c candidate) bool { return c.gain < sc.view.barOf(nil) })
 				require.Len(t, got, len(want), "%s, %d", sc.name, n)
 				for k, w := range want {
 					assert.Equal(t, sc.entries[w.n].index, got[k].index, "%s, %d: place %d", sc.name, n, k)
@@ -161,7 +161,7 @@ func TestSieveLosesNothing(t *testing.T) {
 		sorted := slices.Clone(sc.all)
 		sorted = sc.best(nil, sorted)
 		sieves := newSieves(sc.ruler, sc.tables)
-		for bar := sc.barOf(nil); ; bar = min(4*bar, sorted[len(sorted)-1].gain) {
+		for bar := sc.view.barOf(nil); ; bar = min(4*bar, sorted[len(sorted)-1].gain) {
 			sieves.raise(bar)
 			gaining, passing := 0, 0
 			for n, trial := range sc.all {

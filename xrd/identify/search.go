@@ -172,7 +172,7 @@ func (s *search) grow(ctx context.Context) error {
 func (s *search) round(ctx context.Context) (bool, error) {
 	residual, variance := s.unexplained()
 	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
-	list, err := s.candidates(filter)
+	list, err := s.candidates(s.view(filter))
 	if err != nil {
 		return false, err
 	}
@@ -216,6 +216,12 @@ func (s *search) admit(i int, e refdata.Entry) {
 	}
 }
 
+// entryOf returns the entry of a phase that takes part, by its place in the collection.
+func (s *search) entryOf(index int) *entry {
+	k, _ := slices.BinarySearchFunc(s.entries, index, func(e entry, index int) int { return e.index - index })
+	return &s.entries[k]
+}
+
 // candidate is a phase with its best trial in this round.
 type candidate struct {
 	index int
@@ -224,8 +230,7 @@ type candidate struct {
 }
 
 // candidates screens by strongest lines, then by all lines, and returns the best first.
-func (s *search) candidates(f matchedFilter) ([]candidate, error) {
-	v := s.view(f)
+func (s *search) candidates(v *view) ([]candidate, error) {
 	list := s.screen(v)
 	var workers errgroup.Group
 	workers.SetLimit(s.workers())

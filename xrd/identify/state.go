@@ -183,12 +183,13 @@ func (s *search) instrument() xrd.Instrument {
 // A view is what screening sees in one round: the matched filter at every misplacement of the specimen that is tried.
 type view struct {
 	displacement float64 // mm, the most probable
+	least        float64 // gain below which nothing is looked for
 	tables       []table
 }
 
 // view reads a filter off for the displacement of the fit, or for all while nothing is known of it.
 func (s *search) view(f matchedFilter) *view {
-	v := &view{displacement: s.displacement()}
+	v := &view{displacement: s.displacement(), least: s.threshold * s.threshold}
 	if s.fit != nil && len(s.members) > 0 {
 		v.tables = []table{newTable(f, v.displacement, s.ruler.places(v.displacement))}
 		return v
