@@ -168,18 +168,37 @@ func (s *search) grow(ctx context.Context) error {
 	return nil
 }
 
-// round tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
+// round adds a phase that explains what the present explanation leaves, or what its background may have swallowed.
 func (s *search) round(ctx context.Context) (bool, error) {
 	residual, variance := s.unexplained()
-	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
-	list, err := s.candidates(s.view(filter))
+	added, err := s.pick(ctx, residual, variance)
+	if added || err != nil || !s.settled() || !s.swallowed(residual, variance) {
+		return added, err
+	}
+	return s.pick(ctx, residual, variance)
+}
+
+// settled reports whether the present explanation is one of a full fit, or was built upon one.
+func (s *search) settled() bool { return s.fit != nil && s.knots > 0 }
+
+// takenIn is by how much the gain of a phase beside a full fit may fall short of the square of its significance: the cells, widths
+// and background of that fit have taken in part of what the phase explains.
+const takenIn = 16.0
+
+// pick tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
+func (s *search) pick(ctx context.Context, residual, variance []float64) (bool, error) {
+	v := s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument()))
+	if s.settled() {
+		v.least -= takenIn
+	}
+	list, err := s.candidates(v)
 	if err != nil {
 		return false, err
 	}
 	refused := 0
 	done := map[int]attempt{}
 	for k, c := range list {
-		if c.gain < s.threshold*s.threshold || refused >= maxRefused {
+		if c.gain < v.least || refused >= maxRefused {
 			return false, nil
 		}
 		if s.refused[c.index] {

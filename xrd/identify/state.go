@@ -60,6 +60,30 @@ func (s *search) leftover() []float64 {
 	return r
 }
 
+const (
+	// tautIntervals is how many intervals of the background are bridged in search of what it has swallowed.
+	tautIntervals = 2
+	// leastSwallowed is the height, in standard uncertainties of a point, from which it may be the lines of a phase.
+	leastSwallowed = 0.25
+)
+
+// swallowed adds to a residual what the background of the fit would leave if it were held taut: broad or crowded lines of a phase
+// that is not there yet bend it upwards. It reports whether there is any.
+func (s *search) swallowed(residual, variance []float64) bool {
+	taut := make([]float64, len(residual))
+	for i, b := range s.fit.Background {
+		taut[i] = math.Sqrt(math.Max(0, b))
+	}
+	clip(taut, tautIntervals*len(taut)/s.fit.Knots)
+	any := false
+	for i, t := range taut {
+		d := math.Max(0, s.fit.Background[i]) - t*t
+		residual[i] += d
+		any = any || d*d > leastSwallowed*leastSwallowed*variance[i]
+	}
+	return any
+}
+
 // setup returns the setup of a fit of the members. The residual before the last of them (a candidate) was added tells
 // where intensity will stay unexplained: those points are doubted, so that phases yet to come do not spoil the fit.
 func (s *search) setup(members []Member, c *candidate, residual []float64) pattern.Setup {
