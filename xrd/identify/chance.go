@@ -143,18 +143,14 @@ func (s *search) measureChance(p int) {
 	}
 }
 
-// refuseLucky lets attempts fail that the collection is expected to equal by chance. What the first phase meets is not known
-// well enough to tell.
-func (s *search) refuseLucky(tried []attempt) {
+// lucky reports whether the collection is expected to equal an attempt by chance. What the first phase meets is not known well
+// enough to tell.
+func (s *search) lucky(a attempt) bool {
 	if len(s.members) == 0 {
-		return
+		return false
 	}
-	s.share(len(tried), 1, func(n, _ int) {
-		if a := &tried[n]; a.holds {
-			chance, _ := s.chanceOf(a.fit, len(s.members), a.index, refusedChance)
-			a.holds = chance < refusedChance
-		}
-	})
+	chance, _ := s.chanceOf(a.fit, len(s.members), a.index, refusedChance)
+	return chance >= refusedChance
 }
 
 // chanceOf returns the chance of phase number p of a fit, an entry of the collection, and what may hide behind none; of a chance

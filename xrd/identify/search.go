@@ -172,7 +172,7 @@ func (s *search) grow(ctx context.Context) error {
 func (s *search) round(ctx context.Context) (bool, error) {
 	residual, variance := s.unexplained()
 	added, err := s.pick(ctx, residual, variance)
-	if added || err != nil || !s.settled() || !s.swallowed(residual, variance) {
+	if added || err != nil || !s.thorough() || !s.swallowed(residual, variance) {
 		return added, err
 	}
 	return s.pick(ctx, residual, variance)
@@ -181,35 +181,52 @@ func (s *search) round(ctx context.Context) (bool, error) {
 // settled reports whether the present explanation is one of a full fit, or was built upon one.
 func (s *search) settled() bool { return s.fit != nil && s.knots > 0 }
 
-// takenIn is by how much the gain of a phase beside a full fit may fall short of the square of its significance: the cells, widths
-// and background of that fit have taken in part of what the phase explains.
-const takenIn = 16.0
+// thorough reports whether phases are looked for whose lines the present fit may have taken in. Of very many phases, some always
+// seem to be such.
+func (s *search) thorough() bool { return s.settled() && len(s.entries) < veryMany }
+
+const (
+	// takenIn is by how much the gain of a phase beside a full fit may fall short of the square of its significance: the cells,
+	// widths and background of that fit have taken in part of what the phase explains.
+	takenIn = 16.0
+	// promising is the significance beside a full fit, over that asked for, from which a phase is fitted: its widths are not its own yet.
+	promising = 0.9
+)
 
 // pick tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
 func (s *search) pick(ctx context.Context, residual, variance []float64) (bool, error) {
 	v := s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument()))
-	if s.settled() {
+	if s.thorough() {
 		v.least -= takenIn
 	}
 	list, err := s.candidates(v)
 	if err != nil {
 		return false, err
 	}
+	least, most := s.threshold, maxRefused
+	if s.settled() {
+		least, most = promising*s.threshold, maxRefused/2
+		if err := s.beside(ctx, list, variance); err != nil {
+			return false, err
+		}
+	}
 	refused := 0
 	done := map[int]attempt{}
 	for k, c := range list {
-		if c.gain < v.least || refused >= maxRefused {
+		if c.gain < least*least || refused >= most {
 			return false, nil
 		}
 		if s.refused[c.index] {
 			continue
 		}
-		tried, err := s.try(ctx, rivalsOf(list[k:]), residual, done)
+		best, err := s.try(ctx, list[k:k+1], residual, done)
+		if best != nil {
+			best, err = s.try(ctx, rivalsOf(list[k:]), residual, done)
+		}
 		if err != nil {
 			return false, err
 		}
-		s.refuseLucky(tried)
-		if best := bestOf(tried); best != nil {
+		if best != nil {
 			s.members = append(s.members, Member{Index: best.index, Phase: best.phase})
 			s.fit = best.fit
 			return true, nil
@@ -218,6 +235,26 @@ func (s *search) pick(ctx context.Context, residual, variance []float64) (bool, 
 		refused++
 	}
 	return false, nil
+}
+
+// beside finds anew what candidates gain, when all that the pattern is linear in is fitted with them beside a full fit: the square of
+// the significance that they then have.
+func (s *search) beside(ctx context.Context, list []candidate, variance []float64) error {
+	set := s.job.Setup
+	set.Start.Values = s.fit.Values()
+	var workers errgroup.Group
+	workers.SetLimit(s.workers())
+	for n := range list {
+		workers.Go(func() error {
+			c := &list[n]
+			z, err := s.fit.Beside(ctx, pattern.Sketch(set, c.phase, 1, c.displacement, c.stretch), variance)
+			c.gain = z * z
+			return err
+		})
+	}
+	err := workers.Wait()
+	byGain(list)
+	return err
 }
 
 // An entry is what screening needs of a phase, side by side with that of others.
@@ -298,8 +335,9 @@ type attempt struct {
 	holds        bool
 }
 
-// try fits each candidate beside the members, unless done has it from before; done is filled.
-func (s *search) try(ctx context.Context, list []candidate, residual []float64, done map[int]attempt) ([]attempt, error) {
+// try fits each candidate beside the members, unless done has it from before, and returns the best that holds, nil when none does;
+// done is filled.
+func (s *search) try(ctx context.Context, list []candidate, residual []float64, done map[int]attempt) (*attempt, error) {
 	out := make([]attempt, len(list))
 	var workers errgroup.Group
 	workers.SetLimit(s.workers())
@@ -316,7 +354,7 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 			}
 			last := len(s.members)
 			a := attempt{candidate: c, fit: fit, significance: significance(fit, last)}
-			a.holds = a.significance >= s.bar && supportedByLines(evidence(fit, last), s.threshold) && cellAllowed(fit, last)
+			a.holds = a.significance >= s.bar && supportedByLines(evidence(fit, last), s.threshold) && cellAllowed(fit, last) && !s.lucky(a)
 			out[n] = a
 			return nil
 		})
@@ -328,7 +366,7 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 		done[a.index] = a
 	}
 	compare(out)
-	return out, nil
+	return bestOf(out), nil
 }
 
 // compare gives every attempt its deviance, all with the variances of the closest fit. Where whole lines lie off by more than
