@@ -2,6 +2,7 @@ package identify
 
 import (
 	"math"
+	"slices"
 
 	"phasetally/refdata"
 	"phasetally/xrd"
@@ -70,14 +71,11 @@ const (
 // swallowed adds to a residual what the background of the fit would leave if it were held taut: broad or crowded lines of a phase
 // that is not there yet bend it upwards. It reports whether there is any.
 func (s *search) swallowed(residual, variance []float64) bool {
-	taut := make([]float64, len(residual))
-	for i, b := range s.fit.Background {
-		taut[i] = math.Sqrt(math.Max(0, b))
-	}
+	taut := slices.Clone(s.fit.Background)
 	clip(taut, tautIntervals*len(taut)/s.fit.Knots)
 	any := false
 	for i, t := range taut {
-		d := math.Max(0, s.fit.Background[i]) - t*t
+		d := s.fit.Background[i] - t
 		residual[i] += d
 		any = any || d*d > leastSwallowed*leastSwallowed*variance[i]
 	}
