@@ -88,6 +88,7 @@ type run struct {
 
 	slitStands  bool          // no slit is fitted: that of another scan holds
 	optics      *fittedSlit   // what was corrected although nobody stated it; nil for nothing
+	opticsShift []float64     // of the logarithm of each scale for one standard uncertainty of that; nil for none
 	same        *SameSpecimen // what each of them says alone; nil for one scan
 	planes      []*[3]int     // of each member: the only planes that it shows, nil when it shows all
 	twins       []twin        // named phases that are left to others; nil: not looked for yet
@@ -126,6 +127,9 @@ func (r *run) measure(ctx context.Context) error {
 		return nil
 	}
 	if err := r.explain(ctx); err != nil {
+		return err
+	}
+	if err := r.doubtSlit(ctx); err != nil {
 		return err
 	}
 	if err := r.measureStandard(ctx); err != nil {

@@ -21,7 +21,7 @@ func (r *run) share() {
 		return
 	}
 	fit := r.outcome.Fit
-	in := quantify.Input{Fit: fit, Roles: make([]quantify.Role, len(members)), Threshold: r.outcome.Threshold, Unexplained: r.unexplainedShare(), Grain: r.grains(), External: r.constant}
+	in := quantify.Input{Fit: fit, Roles: make([]quantify.Role, len(members)), Threshold: r.outcome.Threshold, Unexplained: r.unexplainedShare(), Grain: r.grains(), External: r.constant, Optics: r.opticsShift}
 	r.orientation()
 	in.Refused = make([]bool, len(members))
 	for i := range members {

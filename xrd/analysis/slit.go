@@ -22,6 +22,7 @@ const (
 type fittedSlit struct {
 	automatic bool
 	full      float64 // degrees 2θ, of a beam longer than the specimen
+	fullU     float64
 	gain      float64
 	lines     int
 }
@@ -47,7 +48,7 @@ func (r *run) guessSlit(fit *pattern.Fit) *fittedSlit {
 	if g.Lines < slitLines {
 		return nil
 	}
-	s := &fittedSlit{full: g.Full, gain: g.Overspill, lines: g.Lines}
+	s := &fittedSlit{full: g.Full, fullU: g.FullU, gain: g.Overspill, lines: g.Lines}
 	switch {
 	case g.Automatic > slitTry && g.Automatic > g.Overspill-slitMargin && g.Full > 85: // no end of the trend is seen
 		s.automatic, s.gain = true, g.Automatic
@@ -113,6 +114,30 @@ func (s *fittedSlit) holds(without, with *pattern.Fit) bool {
 	left := misfit(with)
 	gain := (misfit(without) - left) / math.Max(1, left/float64(len(with.Fitted)))
 	return gain > 0 && (s.gain > slitGain || gain > slitGain)
+}
+
+// doubtSlit finds how the scales change with the uncertainty of what was fitted.
+func (r *run) doubtSlit(ctx context.Context) error {
+	if r.optics == nil || r.optics.automatic || len(r.outcome.Members) == 0 {
+		return nil
+	}
+	fit := r.outcome.Fit
+	farther := *r.optics
+	farther.full += farther.fullU
+	set := fit.Setup
+	farther.apply(&set)
+	set.Start = pattern.Start{Values: fit.Values(), Kappa: fit.Kappa, Knots: fit.Knots, From: pattern.FullFit}
+	moved, err := pattern.Run(ctx, set, pattern.Quick)
+	if err != nil {
+		return err
+	}
+	r.opticsShift = make([]float64, len(fit.Scales))
+	for p, scale := range fit.Scales {
+		if scale > 0 && moved.Scales[p] > 0 {
+			r.opticsShift[p] = math.Log(moved.Scales[p] / scale)
+		}
+	}
+	return nil
 }
 
 // misfit returns Σ (y − fit)²/variance without the misfit term.

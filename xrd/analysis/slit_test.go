@@ -19,8 +19,17 @@ func TestSlitFromTheData(t *testing.T) {
 		p := phase(t, doc, "quartz")
 		assert.InDelta(t, 50, *p.WeightPercent, 1, name)
 		assert.True(t, *p.WeightPercentLo < 50 && 50 < *p.WeightPercentHi, name)
+		length := 0.0
+		for _, s := range p.Budget {
+			if s.Source == "length of the beam on the specimen" {
+				length = s.UWeightPercent
+			}
+		}
 		if code == "beam-overspill" {
 			assert.InDelta(t, 40.9, caution(t, doc, code).Evidence["full_above_two_theta"], 2)
+			assert.True(t, length > 0.03 && length < 0.5, "%g wt%%", length)
+		} else {
+			assert.Zero(t, length, "an automatic slit has nothing to fit")
 		}
 		j.Instrument.Slit = xrd.Slit{Mode: xrd.SlitFixed, Value: 1}
 		doc = run(t, j)

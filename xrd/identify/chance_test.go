@@ -78,6 +78,31 @@ func TestRefuseLucky(t *testing.T) {
 	assert.InDelta(t, 2, among, 1)
 }
 
+// TestLuckyDoesNotHold: with a crowd of isotypes in the collection, copper beside corundum is a matter of chance.
+func TestLuckyDoesNotHold(t *testing.T) {
+	job := specimen{parts: []part{{"copper", 300, 0}, {"corundum", 100, 0}}, seed: 23}.job(t, library.Starter())
+	job.Filter = Filter{Require: []string{"corundum"}, Elements: refdata.ElementSet{}.With(2)}
+	out := run(t, job)
+	s := &search{job: job, ruler: newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument), members: out.Members, fit: out.Fit, threshold: 5, bar: 5}
+	s.job.Filter = Filter{}
+	index, _ := library.Starter().Find("copper")
+	p, err := library.Starter().Phase(index, job.Beam)
+	require.NoError(t, err)
+	copper := []candidate{{index: index, phase: p}}
+	s.admit(index, library.Starter().Entry(index))
+	residual, _ := s.unexplained()
+	best, err := s.try(t.Context(), copper, residual, map[int]attempt{})
+	require.NoError(t, err)
+	require.NotNil(t, best, "alone it holds")
+	many := library.FromRecords("many", "", isotypes(t, 2000, 1e-9))
+	for i := range many.Len() {
+		s.admit(1e6+i, many.Entry(i))
+	}
+	best, err = s.try(t.Context(), copper, residual, map[int]attempt{})
+	require.NoError(t, err)
+	assert.Nil(t, best, "one of twenty such as close")
+}
+
 // A large library that holds many phases of one type shows by its decoys that one of them meets any pattern of that type.
 func TestOneOfManyIsotypesIsNotEstablished(t *testing.T) {
 	job := specimen{parts: []part{{"copper", 300, 0}}, seed: 21}.job(t, library.Starter())

@@ -77,6 +77,7 @@ const (
 	// are not called in to mend the misfit of strong ones.
 	strongFirst = 25.0
 	maxRefused  = 8  // candidates in a row that do not hold before a round gives up
+	fewRefused  = 4  // the same beside a full fit, where their order says more
 	shortlist   = 24 // phases whose lines are all computed in a round
 	maxRivals   = 4  // candidates compared by a fit of their own
 	rivalGain   = 0.5
@@ -172,8 +173,8 @@ func (s *search) grow(ctx context.Context) error {
 func (s *search) round(ctx context.Context) (bool, error) {
 	residual, variance := s.unexplained()
 	added, err := s.pick(ctx, residual, variance)
-	if added || err != nil || !s.thorough() || !s.swallowed(residual, variance) {
-		return added, err
+	if added || err != nil || !s.settled() || len(s.entries) >= veryMany || !s.swallowed(residual, variance) {
+		return added, err // of very many phases, some always seem to have lines where a background bends
 	}
 	return s.pick(ctx, residual, variance)
 }
@@ -181,31 +182,19 @@ func (s *search) round(ctx context.Context) (bool, error) {
 // settled reports whether the present explanation is one of a full fit, or was built upon one.
 func (s *search) settled() bool { return s.fit != nil && s.knots > 0 }
 
-// thorough reports whether phases are looked for whose lines the present fit may have taken in. Of very many phases, some always
-// seem to be such.
-func (s *search) thorough() bool { return s.settled() && len(s.entries) < veryMany }
-
-const (
-	// takenIn is by how much the gain of a phase beside a full fit may fall short of the square of its significance: the cells,
-	// widths and background of that fit have taken in part of what the phase explains.
-	takenIn = 16.0
-	// promising is the significance beside a full fit, over that asked for, from which a phase is fitted: its widths are not its own yet.
-	promising = 0.9
-)
+// promising is the significance beside a full fit, over that asked for, from which a phase is fitted: its widths are not its own yet.
+const promising = 0.9
 
 // pick tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
 func (s *search) pick(ctx context.Context, residual, variance []float64) (bool, error) {
 	v := s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument()))
-	if s.thorough() {
-		v.least -= takenIn
-	}
 	list, err := s.candidates(v)
 	if err != nil {
 		return false, err
 	}
 	least, most := s.threshold, maxRefused
 	if s.settled() {
-		least, most = promising*s.threshold, maxRefused/2
+		least, most = promising*s.threshold, fewRefused
 		if err := s.beside(ctx, list, variance); err != nil {
 			return false, err
 		}

@@ -14,6 +14,7 @@ const (
 	sourceBetween     = "between scans (mounts, sections)"
 	sourceCell        = "composition behind a changed cell"
 	sourceGrains      = "absorption in grains"
+	sourceOptics      = "length of the beam on the specimen"
 	sourceUnexplained = "unexplained intensity"
 )
 
@@ -30,7 +31,7 @@ type budgetPart struct {
 // budget works out the uncertainty of the amounts of some phases.
 func (in Input) budget(members []int) budget {
 	n := len(members)
-	rir, cell, grains := zeros(n), zeros(n), zeros(n)
+	rir, cell, grains, optics := zeros(n), zeros(n), zeros(n), zeros(n)
 	changed := false
 	for i, p := range members {
 		if u := solutionU(in.Fit.VolumeRatio(p)); u > 0 {
@@ -41,6 +42,11 @@ func (in Input) budget(members []int) budget {
 		if in.tauU != nil {
 			grains[i][i] = in.tauU[p] * in.tauU[p]
 		}
+		if in.Optics != nil {
+			for j, q := range members {
+				optics[i][j] = in.Optics[p] * in.Optics[q]
+			}
+		}
 	}
 	b := budget{append(in.observed(members), budgetPart{sourceRIR, rir, nil})}
 	if changed {
@@ -48,6 +54,9 @@ func (in Input) budget(members []int) budget {
 	}
 	if in.Grain != nil {
 		b.sources = append(b.sources, budgetPart{sourceGrains, grains, nil})
+	}
+	if in.Optics != nil {
+		b.sources = append(b.sources, budgetPart{sourceOptics, optics, nil})
 	}
 	return b
 }

@@ -106,6 +106,28 @@ func TestCoverage95(t *testing.T) {
 
 // TestSolutionU: the I/Ic of copper with 7.7 at.% of tin, from its structure with mixed atoms, differs from that of pure
 // copper by no more than twice what a cell that has grown as much leaves open, and by no less than half.
+// TestOpticsInBudget: two amounts that change by +2 and −2 % change their ratio by 4 %, and a share w by w (1 − w) 4 %.
+func TestOpticsInBudget(t *testing.T) {
+	in := quantify.Input{Fit: bent(t, func(int, float64) float64 { return 1 }), Roles: make([]quantify.Role, 2), Threshold: 4}
+	without := quantify.Run(in)
+	in.Optics = []float64{0.02, -0.02}
+	a := quantify.Run(in)
+	for i, f := range a.Fractions {
+		w := f.Weight.Percent / 100
+		want := 100 * w * (1 - w) * 0.04
+		found := false
+		for _, s := range f.Budget {
+			if s.Name == "length of the beam on the specimen" {
+				found = true
+				assert.InDelta(t, want, s.U, 1e-9)
+			}
+		}
+		assert.True(t, found)
+		assert.InDelta(t, a.Covariance[i][i], without.Covariance[i][i]+want*want, 1e-9)
+	}
+	assert.Less(t, a.Covariance[0][1], 0.0, "the shares sum to 1")
+}
+
 func TestSolutionU(t *testing.T) {
 	pure, bronze := starter(t, "copper"), starter(t, "bronze-alpha")
 	ratio := bronze.Cell.Volume() / pure.Cell.Volume()

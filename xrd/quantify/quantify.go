@@ -48,6 +48,10 @@ type Input struct {
 	// are then those that all scans agree on best.
 	More []*pattern.Fit
 
+	// Optics holds by how much the logarithm of each scale changes for one standard uncertainty of optics that were fitted, parallel
+	// to Roles; nil for none.
+	Optics []float64
+
 	joint     *joint    // of several scans; nil for one
 	scatters  []scatter // of the lines of each phase
 	tau, tauU []float64 // Brindley factor of each phase with its relative uncertainty; nil for none

@@ -14,6 +14,7 @@ type SlitGuess struct {
 	Automatic float64
 	Overspill float64 // at the best Full
 	Full      float64 // degrees 2θ
+	FullU     float64 // its standard uncertainty, no less than half a degree
 	Lines     int
 }
 
@@ -28,6 +29,9 @@ func GuessSlit(f *pattern.Fit) SlitGuess {
 	return a
 }
 
+// leastFull is the smallest angle, degrees 2θ, below which a beam may be longer than the specimen.
+const leastFull = 15.0
+
 func guessSlit(f *pattern.Fit, points []trendPoint) SlitGuess {
 	chi2 := func(g func(sin float64) float64) float64 {
 		shifted := append([]trendPoint(nil), points...)
@@ -39,13 +43,22 @@ func guessSlit(f *pattern.Fit, points []trendPoint) SlitGuess {
 	none := chi2(func(float64) float64 { return 0 })
 	automatic := chi2(math.Log)
 	overspill, full := math.Inf(1), math.NaN()
-	for angle := 15.0; angle <= 90; angle++ {
+	var profile []float64 // χ² at every degree
+	for angle := leastFull; angle <= 90; angle++ {
 		limit := math.Sin(xrd.Radians(angle) / 2)
-		if c := chi2(func(sin float64) float64 { return math.Min(0, math.Log(sin/limit)) }); c < overspill {
+		c := chi2(func(sin float64) float64 { return math.Min(0, math.Log(sin/limit)) })
+		profile = append(profile, c)
+		if c < overspill {
 			overspill, full = c, angle
 		}
 	}
 	free := math.Max(1, float64(len(points)-2*phasesOf(points)))
 	scale := math.Max(1, math.Min(automatic, overspill)/free)
-	return SlitGuess{(none - automatic) / scale, (none - overspill) / scale, full, len(points)}
+	fullU := 0.5
+	for k, c := range profile {
+		if c <= overspill+scale {
+			fullU = math.Max(fullU, math.Abs(leastFull+float64(k)-full))
+		}
+	}
+	return SlitGuess{(none - automatic) / scale, (none - overspill) / scale, full, fullU, len(points)}
 }

@@ -25,6 +25,8 @@ func TestGuessSlit(t *testing.T) {
 	assert.Greater(t, short.Overspill, 30.0)
 	assert.Greater(t, short.Overspill, short.Automatic+9)
 	assert.InDelta(t, 44, short.Full, 3)
+	assert.InDelta(t, 44, short.Full, 3*short.FullU, "within its uncertainty")
+	assert.True(t, short.FullU >= 0.5 && short.FullU < 4, "%g", short.FullU)
 
 	rough := quantify.GuessSlit(bent(t, func(p int, sin float64) float64 { return 1 + 0.3*math.Sin(40*sin+float64(p)) }))
 	assert.Less(t, math.Max(rough.Automatic, rough.Overspill), 30.0, "scatter is no trend")
