@@ -20,23 +20,18 @@ func firstLook(set pattern.Setup) []float64 {
 	step := (x[n-1] - x[0]) / float64(n-1)
 	fwhm := widthAt(set.Instrument, (x[0]+x[n-1])/2)
 	v := rootMean(set.Intensity, max(1, int(fwhm/step/2)))
-	clip(v, max(2, int(clipWidths*fwhm/step)))
-	for i, r := range v {
-		v[i] = r * math.Abs(r)
-	}
-	return v
-}
-
-// clip lowers values to the mean of their neighbours at distances up to a reach. Falling distances leave less noise behind than
-// growing ones.
-func clip(v []float64, reach int) {
+	reach := max(2, int(clipWidths*fwhm/step))
 	next := slices.Clone(v)
-	for w := reach; w >= 1; w-- {
-		for i := w; i < len(v)-w; i++ {
+	for w := reach; w >= 1; w-- { // falling distances leave less noise behind than growing ones
+		for i := w; i < n-w; i++ {
 			next[i] = math.Min(v[i], (v[i-w]+v[i+w])/2)
 		}
 		copy(v, next)
 	}
+	for i, r := range v {
+		v[i] = r * math.Abs(r)
+	}
+	return v
 }
 
 // rootMean returns the signed square roots of the means over 2h+1 points.

@@ -169,24 +169,15 @@ func (s *search) grow(ctx context.Context) error {
 	return nil
 }
 
-// round adds a phase that explains what the present explanation leaves, or what its background may have swallowed.
-func (s *search) round(ctx context.Context) (bool, error) {
-	residual, variance := s.unexplained()
-	added, err := s.pick(ctx, residual, variance)
-	if added || err != nil || !s.settled() || len(s.entries) >= veryMany || !s.swallowed(residual, variance) {
-		return added, err // of very many phases, some always seem to have lines where a background bends
-	}
-	return s.pick(ctx, residual, variance)
-}
-
 // settled reports whether the present explanation is one of a full fit, or was built upon one.
 func (s *search) settled() bool { return s.fit != nil && s.knots > 0 }
 
 // promising is the significance beside a full fit, over that asked for, from which a phase is fitted: its widths are not its own yet.
 const promising = 0.9
 
-// pick tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
-func (s *search) pick(ctx context.Context, residual, variance []float64) (bool, error) {
+// round tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
+func (s *search) round(ctx context.Context) (bool, error) {
+	residual, variance := s.unexplained()
 	v := s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument()))
 	list, err := s.candidates(v)
 	if err != nil {

@@ -2,7 +2,6 @@ package identify
 
 import (
 	"math"
-	"slices"
 
 	"phasetally/refdata"
 	"phasetally/xrd"
@@ -59,27 +58,6 @@ func (s *search) leftover() []float64 {
 		}
 	}
 	return r
-}
-
-const (
-	// tautIntervals is how many intervals of the background are bridged in search of what it has swallowed.
-	tautIntervals = 2
-	// leastSwallowed is the height, in standard uncertainties of a point, from which it may be the lines of a phase.
-	leastSwallowed = 0.25
-)
-
-// swallowed adds to a residual what the background of the fit would leave if it were held taut: broad or crowded lines of a phase
-// that is not there yet bend it upwards. It reports whether there is any.
-func (s *search) swallowed(residual, variance []float64) bool {
-	taut := slices.Clone(s.fit.Background)
-	clip(taut, tautIntervals*len(taut)/s.fit.Knots)
-	any := false
-	for i, t := range taut {
-		d := s.fit.Background[i] - t
-		residual[i] += d
-		any = any || d*d > leastSwallowed*leastSwallowed*variance[i]
-	}
-	return any
 }
 
 // setup returns the setup of a fit of the members. The residual before the last of them (a candidate) was added tells
