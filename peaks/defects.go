@@ -126,16 +126,26 @@ func findDropped(scan xrd.Scan, noise NoiseModel) []int {
 			continue
 		}
 		around = append(around[:0], y[max(0, i-dropReach):min(len(y), i+dropReach+1)]...)
-		if slices.Max(around) <= y[i] || y[i] > dropShare*slices.Max(around) {
+		fifth := len(around) / 5
+		if below(around, y[i]/dropShare) > fifth { // cheaper than sorting, which few points need
 			continue
 		}
 		slices.Sort(around)
-		low := around[len(around)/5]
-		if y[i] < dropShare*low && low-y[i] > 6*math.Sqrt(noise.Variance(low)) {
+		if low := around[fifth]; low-y[i] > 6*math.Sqrt(noise.Variance(low)) {
 			dropped = append(dropped, i)
 		}
 	}
 	return slices.DeleteFunc(slices.Clone(dropped), func(i int) bool { return !fallsOff(y, i, dropped, noise) })
+}
+
+// below returns how many values are not above a limit.
+func below(values []float64, limit float64) (n int) {
+	for _, v := range values {
+		if v <= limit {
+			n++
+		}
+	}
+	return n
 }
 
 // fallsOff reports whether point i lies as far below the nearest points on either side that did not drop out: the floor of

@@ -374,6 +374,7 @@ func (r *run) refine(ctx context.Context) error {
 	r.outcome.Fit = fit
 	if named {
 		r.outcome.Take(fit)
+		return r.doubtAnchor(ctx)
 	}
 	for i := range r.outcome.Members {
 		r.outcome.Members[i].Lines = fit.Lines(i)

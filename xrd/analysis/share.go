@@ -37,9 +37,10 @@ func (r *run) share() {
 			in.Roles[i] = quantify.Absent
 		}
 	}
-	all := quantify.Run(in)
+	r.answer = quantify.Run(in)
+	first := slices.Clone(in.Roles)
 	for i, m := range members {
-		if in.Roles[i] == quantify.Specimen && m.Phase.Preparation != "" && !r.owns(m) && !(all.Fractions[i].Weight.Percent > ownAbove) {
+		if in.Roles[i] == quantify.Specimen && m.Phase.Preparation != "" && !r.owns(m) && !(r.answer.Fractions[i].Weight.Percent > ownAbove) {
 			in.Roles[i] = quantify.Preparation
 		}
 	}
@@ -50,8 +51,10 @@ func (r *run) share() {
 			}
 		}
 	}
-	r.roles = in.Roles
-	r.input, r.answer = in, quantify.Run(in)
+	if !slices.Equal(first, in.Roles) {
+		r.answer = quantify.Run(in)
+	}
+	r.input, r.roles = in, in.Roles
 }
 
 // owns reports whether the user claimed a phase of the watch-list: by name, by its elements or in a library of theirs.
