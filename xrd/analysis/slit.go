@@ -22,7 +22,7 @@ const (
 type fittedSlit struct {
 	automatic bool
 	full      float64 // degrees 2θ, of a beam longer than the specimen
-	fullU     float64
+	fullU     float64 // its standard uncertainty
 	gain      float64
 	lines     int
 }
@@ -118,6 +118,7 @@ func (s *fittedSlit) holds(without, with *pattern.Fit) bool {
 
 // doubtSlit finds how the scales change with the uncertainty of what was fitted.
 func (r *run) doubtSlit(ctx context.Context) error {
+	r.opticsShift = nil
 	if r.optics == nil || r.optics.automatic || len(r.outcome.Members) == 0 {
 		return nil
 	}

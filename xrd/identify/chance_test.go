@@ -186,7 +186,8 @@ func TestTakesPlace(t *testing.T) {
 		{3, 0.0001, -0.0012, true},
 		{3, 0.0002, 0.0001, false},
 	} {
-		assert.Equal(t, c.want, takesPlace(c.deviance, c.rival, c.member), "%+v", c)
+		assert.Equal(t, c.want, takesPlace(true, c.deviance, c.rival, c.member), "%+v", c)
+		assert.False(t, takesPlace(false, c.deviance, c.rival, c.member), "what has no lines of its own takes no place")
 	}
 }
 

@@ -40,7 +40,7 @@ func (s *search) revise(ctx context.Context) error {
 			s.members[p].Alternatives = nil
 			for _, r := range rivals[1:] {
 				switch d := r.deviance - base; {
-				case swaps < maxSwaps && takesPlace(d, cellShift(r.fit, p), shift):
+				case swaps < maxSwaps && takesPlace(r.holds, d, cellShift(r.fit, p), shift):
 					shift = cellShift(r.fit, p)
 					better = p
 					base = r.deviance
@@ -60,8 +60,11 @@ func (s *search) revise(ctx context.Context) error {
 }
 
 // takesPlace reports whether a rival is preferred: by what its deviance is above that of a member, but where that says little, and
-// the cell of one is the nearer to its own beyond doubt, by the cell.
-func takesPlace(deviance, rival, member float64) bool {
+// the cell of one is the nearer to its own beyond doubt, by the cell. One that would not hold is not: both would be lost.
+func takesPlace(holds bool, deviance, rival, member float64) bool {
+	if !holds {
+		return false
+	}
 	nearer := math.Abs(member) - math.Abs(rival)
 	if math.Abs(deviance) < nearDeviance && math.Abs(nearer) > closest {
 		return nearer > 0
@@ -104,8 +107,11 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 				set.Start.Values = inPlaceOf(member.Phase, withStretch(set.Start.Values, c.phase, c.stretch), c.phase)
 			}
 			fit, err := pattern.Run(ctx, set, pattern.Quick)
-			out[n] = attempt{candidate: c, fit: fit}
-			return err
+			if err != nil {
+				return err
+			}
+			out[n] = attempt{candidate: c, fit: fit, holds: s.holds(fit, p, s.threshold)}
+			return nil
 		})
 	}
 	if err := workers.Wait(); err != nil {

@@ -309,10 +309,9 @@ func rivalsOf(list []candidate) []candidate {
 // attempt is a candidate with the fit of the whole pattern that includes it.
 type attempt struct {
 	candidate
-	fit          *pattern.Fit
-	deviance     float64
-	significance float64
-	holds        bool
+	fit      *pattern.Fit
+	deviance float64
+	holds    bool
 }
 
 // try fits each candidate beside the members, unless done has it from before, and returns the best that holds, nil when none does;
@@ -333,8 +332,8 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 				return err
 			}
 			last := len(s.members)
-			a := attempt{candidate: c, fit: fit, significance: significance(fit, last)}
-			a.holds = a.significance >= s.bar && supportedByLines(evidence(fit, last), s.threshold) && cellAllowed(fit, last) && !s.lucky(a)
+			a := attempt{candidate: c, fit: fit}
+			a.holds = s.holds(fit, last, s.bar) && !s.lucky(a)
 			out[n] = a
 			return nil
 		})
@@ -347,6 +346,11 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 	}
 	compare(out)
 	return bestOf(out), nil
+}
+
+// holds reports whether phase number p of a fit stands a bar above nothing and has lines and a cell that speak for it.
+func (s *search) holds(f *pattern.Fit, p int, bar float64) bool {
+	return significance(f, p) >= bar && supportedByLines(evidence(f, p), s.threshold) && cellAllowed(f, p)
 }
 
 // compare gives every attempt its deviance, all with the variances of the closest fit. Where whole lines lie off by more than
@@ -395,9 +399,8 @@ func (s *search) settle(ctx context.Context) error {
 		var failing []int
 		for p := range s.members {
 			m := &s.members[p]
-			m.Lines = fit.Lines(p)
 			m.Significance = significance(fit, p)
-			if !m.Required && !(m.Significance >= s.threshold && supportedByLines(distinct(m.Lines, fit.Instrument()), s.threshold) && cellAllowed(fit, p)) {
+			if !m.Required && !s.holds(fit, p, s.threshold) {
 				failing = append(failing, p)
 			}
 		}
