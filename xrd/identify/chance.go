@@ -102,11 +102,10 @@ func (n null) chance(change float64) float64 { return n.perChange * within(chang
 // most is the chance that may hide behind none: less than one phase was seen where decoys were tried.
 func (n null) most(change, reach float64) float64 { return 0.7 * n.each / (2 * reach) * within(change) }
 
-// Chances from which a phase does not come in, is not named, is tentative at most, and is probable at most.
+// Chances from which a phase does not come in, is not named, and is probable at most.
 const (
 	refusedChance     = 3.0
-	namedChance       = 0.1
-	probableChance    = 0.05
+	namedChance       = 0.05 // of twenty phases that are missing, one is replaced by another
 	establishedChance = 0.02
 )
 

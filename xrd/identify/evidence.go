@@ -165,7 +165,7 @@ func word(t tally, rivalled bool, m *Member, threshold float64) Word {
 	switch {
 	case m.Required && m.Significance < threshold:
 		return Named
-	case rivalled || m.shifted() && !m.Phase.Soluble || t.short > mostShort*t.tested || m.Chance >= probableChance:
+	case rivalled || m.shifted() && !m.Phase.Soluble || t.short > mostShort*t.tested:
 		return Tentative
 	case t.seen >= 3 && t.missing == 0 && !t.diffuse && !m.shifted() && m.Chance+m.hidden < establishedChance:
 		return Established

@@ -91,12 +91,13 @@ func TestTooFewPoints(t *testing.T) {
 	assert.ErrorIs(t, err, pattern.ErrSetup)
 }
 
-// TestReviseSwaps starts from a wrong isotypic phase: nickel in place of copper, and its cell at the end of its freedom.
+// TestReviseSwaps starts from a wrong isotypic phase in place of copper, its cell far from its own.
 func TestReviseSwaps(t *testing.T) {
 	lib := library.Starter()
 	job := specimen{parts: []part{{"copper", 300, 0}, {"corundum", 100, 0}}, seed: 8}.job(t, lib)
-	job.Filter = Filter{Exclude: []string{"copper"}}
+	job.Filter = Filter{Exclude: []string{"copper"}, Elements: refdata.ElementSet{}.With(8).With(13).With(28).With(29).With(50)}
 	wrong := run(t, job)
+	require.Len(t, wrong.Members, 2, "chance does not count where the elements are given")
 	job.Filter = Filter{}
 	right := run(t, job)
 	assert.Contains(t, words(right), "copper")
