@@ -7,6 +7,7 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/xrd"
+	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
 )
 
@@ -84,6 +85,12 @@ func (r *run) anchorCaution() []xrd.Caution {
 	for _, m := range r.outcome.Members {
 		if fit.Setup.Anchor == "" || m.Phase.ID != fit.Setup.Anchor {
 			continue
+		}
+		if m.Word == identify.Named {
+			return []xrd.Caution{{Code: "anchor-doubtful", Severity: xrd.Warn,
+				Text:     fmt.Sprintf("%s, which was to fix the angle scale, is not seen in the scan. Cells rest on the displacement that the other phases suggest.", m.Phase.Name),
+				Remedy:   "Name a phase that is there with --anchor, or none.",
+				Evidence: map[string]any{"id": m.Phase.ID}}}
 		}
 		d, _ := fit.Get(pattern.Displacement, -1)
 		return []xrd.Caution{{Code: "angle-anchor", Severity: xrd.Note,

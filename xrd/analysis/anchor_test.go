@@ -35,3 +35,13 @@ func TestTrueAnchor(t *testing.T) {
 	assert.True(t, has(doc, "angle-anchor"))
 	assert.False(t, has(doc, "anchor-doubtful"))
 }
+
+// TestAbsentAnchor: nothing rests on a phase that the scan does not show.
+func TestAbsentAnchor(t *testing.T) {
+	j := job(t, load(t, "testdata/short-specimen.xy"), "Cu")
+	j.Phases = []string{"quartz", "corundum"}
+	j.Anchor = "silver"
+	doc := run(t, j)
+	assert.Contains(t, caution(t, doc, "anchor-doubtful").Text, "is not seen")
+	assert.False(t, has(doc, "angle-anchor"))
+}
