@@ -1,6 +1,7 @@
 package plots
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -146,6 +147,17 @@ func TestCleanAndFit(t *testing.T) {
 	for _, line := range wrap("several words that need more than one line", 10, false, 80) {
 		assert.LessOrEqual(t, textWidth(line, 10, false), 80.0)
 	}
+}
+
+// TestInlineLettersKeepTheirWidth: whatever font a page has, a label takes the room that the drawing left for it.
+func TestInlineLettersKeepTheirWidth(t *testing.T) {
+	fig := &Figure{width: 100, height: 50, dpi: 72, paper: hex("#FFFFFF")}
+	fig.write(label{x: 90, y: 20, size: 8, anchor: 1, bold: true, colour: hex("#000000"), text: "scatter of lines"})
+	inline := string(fig.InlineSVG())
+	assert.Contains(t, inline, fmt.Sprintf(`textLength="%s" lengthAdjust="spacingAndGlyphs"`, num(textWidth("scatter of lines", 8, true))))
+	whole, err := fig.SVG()
+	require.NoError(t, err)
+	assert.NotContains(t, string(whole), "textLength", "its own letters need no help")
 }
 
 func FuzzTextInFigures(f *testing.F) {

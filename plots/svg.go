@@ -16,7 +16,8 @@ import (
 // SVG returns the figure as a scalable drawing with its letters embedded, a title and a description for screen readers.
 func (f *Figure) SVG() ([]byte, error) { return f.svg(true), nil }
 
-// InlineSVG returns the drawing for use inside a page: without letters of its own, which the page's fonts stand in for.
+// InlineSVG returns the drawing for use inside a page: without letters of its own. Those of the page stand in for them, drawn out or
+// pressed together to the same width, so that no label leaves the drawing.
 func (f *Figure) InlineSVG() []byte { return f.svg(false) }
 
 func (f *Figure) svg(fonts bool) []byte {
@@ -32,7 +33,7 @@ func (f *Figure) svg(fonts bool) []byte {
 		if it.shape != nil {
 			svgShape(&b, it.shape)
 		} else {
-			svgLabel(&b, it.label)
+			svgLabel(&b, it.label, !fonts)
 		}
 	}
 	b.WriteString("</svg>\n")
@@ -139,7 +140,7 @@ func svgRun(b *bytes.Buffer, run []point, closed bool) {
 	}
 }
 
-func svgLabel(b *bytes.Buffer, l *label) {
+func svgLabel(b *bytes.Buffer, l *label, fitted bool) {
 	anchor := "start"
 	switch {
 	case l.anchor > 0.75:
@@ -150,6 +151,9 @@ func svgLabel(b *bytes.Buffer, l *label) {
 	fmt.Fprintf(b, `<text font-family="Figure,Liberation Sans,Arial,sans-serif" x="%s" y="%s" font-size="%s" fill="%s" text-anchor="%s"`, num(l.x), num(l.y), num(l.size), rgb(l.colour), anchor)
 	if l.bold {
 		b.WriteString(` font-weight="700"`)
+	}
+	if w := textWidth(l.text, l.size, l.bold); fitted && w > 0 {
+		fmt.Fprintf(b, ` textLength="%s" lengthAdjust="spacingAndGlyphs"`, num(w))
 	}
 	if l.vertical {
 		fmt.Fprintf(b, ` transform="rotate(-90 %s %s)"`, num(l.x), num(l.y))
