@@ -259,15 +259,13 @@ func sumSquares(f *pattern.Fit, variance []float64) float64 {
 
 // lineScatter returns the mean square of how far the lines of a fit lie off, over what its variances allow them, at least 1.
 func lineScatter(f *pattern.Fit) float64 {
-	x := f.Setup.TwoTheta
-	step := (x[len(x)-1] - x[0]) / float64(len(x)-1)
 	var sum, n float64
 	for p := range f.Scales {
 		for _, l := range f.Lines(p) {
 			if !l.Covered || l.Clear < clearShare || !(l.Fitted > seenSigma*l.ObservedU) {
 				continue
 			}
-			misfit := f.Kappa * l.Fitted / math.Sqrt(math.Max(1, pointsInLine*l.FWHM/step))
+			misfit := f.OwnMisfit(l) * l.Fitted
 			d := l.Observed - l.Fitted
 			sum += d * d / (l.ObservedU*l.ObservedU + misfit*misfit)
 			n++
@@ -278,9 +276,6 @@ func lineScatter(f *pattern.Fit) float64 {
 	}
 	return math.Max(1, sum/n)
 }
-
-// pointsInLine is how many points make up a line one point wide: between 1.5 (Gauss) and π (Lorentz).
-const pointsInLine = 2.0
 
 // penalty returns what the priors cost. Cells are judged by cellCost instead of their wide priors.
 func penalty(f *pattern.Fit) float64 {

@@ -38,6 +38,16 @@ func (f *Fit) Lines(p int) []LineFit {
 	return out
 }
 
+// pointsInLine is how many points make up a line one point wide: between 1.5 (Gauss) and π (Lorentz).
+const pointsInLine = 2.0
+
+// OwnMisfit returns the relative standard uncertainty that the misfit of the fit, κ at every point, leaves the area of a line.
+func (f *Fit) OwnMisfit(l LineFit) float64 {
+	x := f.Setup.TwoTheta
+	step := (x[len(x)-1] - x[0]) / float64(len(x)-1)
+	return f.Kappa / math.Sqrt(math.Max(1, pointsInLine*l.FWHM/step))
+}
+
 // line makes one comparison, with room for the profile of the line.
 func (f *Fit) line(v phaseView, p, l int, room *[]float64) (LineFit, bool) {
 	m := f.model

@@ -36,6 +36,13 @@ func TestLines(t *testing.T) {
 	require.Greater(t, pulls.n, 100.0)
 }
 
+// TestOwnMisfit: κ = 0.1 at each of 2 × 0.2°/0.02° = 20 points is 0.1/√20 of the line; a line narrower than its points is one of them.
+func TestOwnMisfit(t *testing.T) {
+	f := &pattern.Fit{Setup: pattern.Setup{TwoTheta: []float64{20, 20.02, 20.04}}, Kappa: 0.1}
+	assert.InDelta(t, 0.1/math.Sqrt(20), f.OwnMisfit(pattern.LineFit{FWHM: 0.2}), 1e-9)
+	assert.InDelta(t, 0.1, f.OwnMisfit(pattern.LineFit{FWHM: 0.005}), 1e-9)
+}
+
 func TestClear(t *testing.T) {
 	list := func(id string, d ...float64) refdata.Phase {
 		p := refdata.Phase{ID: id}

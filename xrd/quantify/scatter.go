@@ -16,11 +16,10 @@ type scatter struct {
 }
 
 const (
-	pooledLines  = 4.0 // lines of its own that the scatter common to all phases is worth (common practice)
-	ownClear     = 0.6 // share of a line's own phase from which its intensity can be told
-	leastLine    = 3.0 // significance of a line that has a say
-	pointsInLine = 2.0 // points that make up a line one point wide: between 1.5 (Gauss) and π (Lorentz)
-	ownUnknowns  = 2   // scale and displacement parameter, which the lines of a phase are fitted with
+	pooledLines = 4.0 // lines of its own that the scatter common to all phases is worth (common practice)
+	ownClear    = 0.6 // share of a line's own phase from which its intensity can be told
+	leastLine   = 3.0 // significance of a line that has a say
+	ownUnknowns = 2   // scale and displacement parameter, which the lines of a phase are fitted with
 )
 
 // A tally is what the lines of one phase say: the mean of their squared deviations over what the fit allows, on how many
@@ -56,15 +55,13 @@ func scatters(f *pattern.Fit) []scatter {
 
 // tallyOf compares the lines of phase number p with the fit.
 func tallyOf(f *pattern.Fit, p int) tally {
-	x := f.Setup.TwoTheta
-	step := (x[len(x)-1] - x[0]) / float64(len(x)-1)
 	var sum, squares, seen, counting, lines float64
 	for _, l := range f.Lines(p) {
 		if !l.Covered || l.Clear < ownClear || !(l.Fitted > leastLine*l.ObservedU) {
 			continue
 		}
 		u := l.ObservedU / l.Fitted
-		misfit := f.Kappa / math.Sqrt(math.Max(1, pointsInLine*l.FWHM/step))
+		misfit := f.OwnMisfit(l)
 		w := 1 / (u*u + misfit*misfit)
 		d := l.Observed/l.Fitted - 1
 		sum += w
