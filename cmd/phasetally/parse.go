@@ -29,6 +29,9 @@ func (o *options) fill(job *analysis.Job) error {
 	if job.Filter.Elements, err = parseElements(o.elements); err != nil {
 		return err
 	}
+	if o.strict && len(o.elements) == 0 {
+		return errors.New("--strict-elements: say which elements with --elements, as in --elements Cu,Sn --strict-elements")
+	}
 	job.Filter.Strict, job.Filter.Require, job.Filter.Exclude = o.strict, o.require, o.exclude
 	if o.jobs < 0 {
 		return fmt.Errorf("--jobs %d: give how many cores to use, 0 for the default", o.jobs)

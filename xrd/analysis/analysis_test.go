@@ -230,8 +230,12 @@ func TestNamedPhases(t *testing.T) {
 	assert.Greater(t, *n.DetectionLimit, 0.01)
 	assert.Less(t, *n.DetectionLimit, 2.0)
 
-	j.Phases = []string{"unobtainium"}
+	j.Grains = []analysis.Grain{{ID: "unobtainium", Diameter: 5}}
 	_, err := analysis.Run(context.Background(), j)
+	assert.ErrorIs(t, err, analysis.ErrUnknownPhase, "a grain size of nobody would be lost in silence")
+	j.Grains = nil
+	j.Phases = []string{"unobtainium"}
+	_, err = analysis.Run(context.Background(), j)
 	assert.ErrorIs(t, err, analysis.ErrUnknownPhase)
 }
 

@@ -50,7 +50,7 @@ func (r *run) doubtAnchor(ctx context.Context) error {
 	fit := r.outcome.Fit
 	anchor := -1
 	for i, p := range fit.Setup.Phases {
-		if p.ID == fit.Setup.Anchor && fit.Scales[i] > 0 {
+		if p.ID == fit.Setup.Anchor && fit.Scales[i] > 0 && r.outcome.Members[i].Word != identify.Named {
 			anchor = i
 		}
 	}

@@ -129,6 +129,11 @@ func (r *run) measure(ctx context.Context) error {
 	if err := r.explain(ctx); err != nil {
 		return err
 	}
+	if len(r.found.Peaks) == 0 { // a hump that a phase is fitted to is none of its lines
+		for i := range r.outcome.Members {
+			r.outcome.Members[i].Word = identify.Named
+		}
+	}
 	if err := r.doubtSlit(ctx); err != nil {
 		return err
 	}
@@ -288,6 +293,11 @@ func (r *run) explain(ctx context.Context) error {
 		collection = only
 	} else {
 		filter.Require = slices.DeleteFunc(append(append([]string{}, filter.Require...), named...), r.isTwin)
+	}
+	for _, g := range r.job.Grains {
+		if _, err := find(r.job.Collection, g.ID); g.ID != "" && err != nil {
+			return err
+		}
 	}
 	for _, id := range r.job.Watch {
 		if _, err := find(r.job.Collection, id); err != nil {
