@@ -54,7 +54,7 @@ func sortCautions(list []xrd.Caution) {
 func (r *run) specimenCautions() []xrd.Caution {
 	var out []xrd.Caution
 	for _, cautions := range []func() []xrd.Caution{r.orientedCautions, r.fluorescenceCaution, r.edgeCaution, r.thinCaution,
-		r.deformedCaution, r.requestCaution, r.strongestCaution} {
+		r.deformedCaution, r.requestCaution, r.watchedCaution, r.strongestCaution} {
 		out = append(out, cautions()...)
 	}
 	return out

@@ -292,6 +292,12 @@ func (r *run) limits() {
 		if err != nil {
 			continue
 		}
+		if watched && len(r.job.Phases) > 0 { // a search would have found it
+			if z := r.beside(p); z >= r.outcome.Threshold {
+				r.watchedSeen = append(r.watchedSeen, watchedSeen{p, z})
+				continue
+			}
+		}
 		r.doc.NotDetected = append(r.doc.NotDetected, NotDetected{ID: e.ID, Name: e.Name, DetectionLimit: number(quantify.DetectionLimit(in, p)), Asked: watched})
 	}
 }

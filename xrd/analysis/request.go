@@ -1,11 +1,14 @@
 package analysis
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"strings"
 
+	"phasetally/refdata"
 	"phasetally/xrd"
+	"phasetally/xrd/pattern"
 	"phasetally/xrd/quantify"
 )
 
@@ -71,4 +74,35 @@ func (r *run) isMasked(twoTheta float64) bool {
 		}
 	}
 	return false
+}
+
+// watchedSeen is a phase whose limit was asked for although its pattern is seen beside the named ones.
+type watchedSeen struct {
+	phase        refdata.Phase
+	significance float64
+}
+
+// beside returns the significance that the pattern of a phase of its reference cell has beside those of the fit.
+func (r *run) beside(p refdata.Phase) float64 {
+	fit := r.outcome.Fit
+	set := fit.Setup
+	set.Start.Values = fit.Values()
+	d, _ := fit.Get(pattern.Displacement, -1)
+	z, err := fit.Beside(context.Background(), pattern.Sketch(set, p, 1, d.Value, 0), fit.Variance) // too short to be stopped
+	if err != nil {
+		return 0
+	}
+	return z
+}
+
+// watchedCaution says of watched phases that they seem to be there.
+func (r *run) watchedCaution() []xrd.Caution {
+	var out []xrd.Caution
+	for _, w := range r.watchedSeen {
+		out = append(out, xrd.Caution{Code: "watched-seen", Severity: xrd.Warn,
+			Text:     fmt.Sprintf("%s, whose limit was asked for, seems to be there: its pattern stands %.0f standard uncertainties above nothing beside the named phases.", w.phase.Name, w.significance),
+			Remedy:   "Name it with --phase; a limit is for what is not there.",
+			Evidence: map[string]any{"phase": w.phase.ID, "significance": w.significance}})
+	}
+	return out
 }
