@@ -70,6 +70,11 @@ func ParseRadiation(s string) (Radiation, error) {
 	return r, nil
 }
 
+// SameTube reports whether two wavelengths of Kα1 differ by less than 0.5 %, which those of two anodes do not.
+func (r Radiation) SameTube(o Radiation) bool {
+	return r.KAlpha1 > 0.995*o.KAlpha1 && r.KAlpha1 < 1.005*o.KAlpha1
+}
+
 // Mean returns the weighted wavelength, Å: (Kα1 + r Kα2)/(1 + r), that is (2 Kα1 + Kα2)/3 for the usual r = ½.
 func (r Radiation) Mean() float64 {
 	if r.KAlpha2 <= 0 {

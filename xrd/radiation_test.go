@@ -173,3 +173,10 @@ func TestBroadness(t *testing.T) {
 		assert.InDelta(t, c.want, xrd.Broadness(c.wavelength), 1e-12, c.source)
 	}
 }
+
+func TestSameTube(t *testing.T) {
+	cu, co := xrd.Radiation{KAlpha1: 1.5405929}, xrd.Radiation{KAlpha1: 1.788996} // Hölzer et al. 1997, from memory
+	assert.True(t, cu.SameTube(xrd.Radiation{KAlpha1: 1.5418}), "the mean of the doublet")
+	assert.False(t, cu.SameTube(co))
+	assert.False(t, co.SameTube(cu))
+}

@@ -60,9 +60,6 @@ func (r *run) specimenCautions() []xrd.Caution {
 	return out
 }
 
-// otherTube is the relative difference of wavelengths from which two are of different tubes.
-const otherTube = 0.005
-
 func (r *run) scanCautions() []xrd.Caution {
 	var out []xrd.Caution
 	if r.job.RadiationAssumed {
@@ -70,7 +67,7 @@ func (r *run) scanCautions() []xrd.Caution {
 			Text:   "The scan does not say its radiation; " + r.job.Radiation.Name + " Kα was assumed.",
 			Remedy: "State it with --radiation, or as a line '# radiation: Cu' in the scan.", Evidence: map[string]any{"radiation": r.job.Radiation.Name}})
 	}
-	if s := r.job.Scan.About.Radiation; s != nil && math.Abs(s.KAlpha1/r.job.Radiation.KAlpha1-1) > otherTube {
+	if s := r.job.Scan.About.Radiation; s != nil && !s.SameTube(r.job.Radiation) {
 		out = append(out, xrd.Caution{Code: "radiation-doubtful", Severity: xrd.Warn,
 			Text:   fmt.Sprintf("The scan says %s Kα, it was read with %s Kα as asked for.", s.Name, r.job.Radiation.Name),
 			Remedy: "Check the tube; leave --radiation out if the scan is right.", Evidence: map[string]any{"scan": s.Name, "used": r.job.Radiation.Name}})

@@ -86,7 +86,7 @@ type run struct {
 	order   []int                // members in the order of the document
 	left    []leftover           // peaks that nothing explains; nil: not looked for yet
 
-	watchedSeen []watchedSeen
+	watchedSeen []watchedSeen // phases whose limit was asked for although they seem to be there
 	slitStands  bool          // no slit is fitted: that of another scan holds
 	optics      *fittedSlit   // what was corrected although nobody stated it; nil for nothing
 	opticsShift []float64     // of the logarithm of each scale for one standard uncertainty of that; nil for none

@@ -38,7 +38,7 @@ func (s *search) doubtRadiation() *BetterRadiation {
 	var best *BetterRadiation
 	for _, name := range anodes {
 		r, err := xrd.ParseRadiation(name)
-		if err != nil || sameWavelength(r, s.job.Setup.Radiation) {
+		if err != nil || r.SameTube(s.job.Setup.Radiation) {
 			continue
 		}
 		if g := s.bestGain(r, residual, variance, least); g > least {
@@ -81,10 +81,6 @@ func (s *search) sharp(residual []float64) []float64 {
 		out[i] = v - (sum[hi]-sum[lo])/float64(hi-lo)
 	}
 	return out
-}
-
-func sameWavelength(a, b xrd.Radiation) bool {
-	return a.KAlpha1 > 0.995*b.KAlpha1 && a.KAlpha1 < 1.005*b.KAlpha1
 }
 
 // explained returns the share of the intensity above the first background that the phases of the fit account for.
