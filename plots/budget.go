@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 func nthLargest(values []float64, n int) float64 {
@@ -16,7 +16,7 @@ func nthLargest(values []float64, n int) float64 {
 
 // Budget draws where the uncertainty of each weight fraction comes from: a bar per source, standard uncertainty in wt%,
 // grouped by phase and in the phase's colour, with the quadrature sum beside the phase's name.
-func Budget(doc analysis.Document, style Style) (*Figure, error) {
+func Budget(doc result.Document, style Style) (*Figure, error) {
 	w := style.words()
 	var bars []bar
 	slots := Slots(doc)

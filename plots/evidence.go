@@ -6,7 +6,7 @@ import (
 	"math"
 	"strings"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // ErrNoPhase says that a document has no phase of that id; test with errors.Is.
@@ -18,7 +18,7 @@ const maxEvidence = 24
 // Evidence draws, for each line of a phase in order of angle, the observed over the expected intensity with its 95 %
 // interval on a logarithmic axis: a random powder lies along 1, texture and overlap stand out at a glance. Lines that
 // overlap others are open; missing ones are arrows at the foot. Ids are matched without regard to case.
-func Evidence(doc analysis.Document, id string, style Style) (*Figure, error) {
+func Evidence(doc result.Document, id string, style Style) (*Figure, error) {
 	slots := Slots(doc)
 	for i, p := range doc.Phases {
 		if strings.EqualFold(p.ID, id) {
@@ -31,8 +31,8 @@ func Evidence(doc analysis.Document, id string, style Style) (*Figure, error) {
 
 type evidencePlot struct {
 	*Figure
-	phase analysis.Phase
-	lines []analysis.PhaseLine
+	phase result.Phase
+	lines []result.PhaseLine
 	paint paint
 	m     measure
 	th    theme
@@ -42,7 +42,7 @@ type evidencePlot struct {
 	hair  float64
 }
 
-func newEvidencePlot(doc analysis.Document, ph analysis.Phase, style Style, pt paint) *evidencePlot {
+func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint) *evidencePlot {
 	m, th := style.measure(), style.theme()
 	e := &evidencePlot{phase: ph, lines: strongest(ph.Lines, maxEvidence), paint: pt, m: m, th: th, w: style.words(), hair: 0.8 * m.line}
 	height := m.height
@@ -64,7 +64,7 @@ func newEvidencePlot(doc analysis.Document, ph analysis.Phase, style Style, pt p
 }
 
 // strongest keeps the n lines of greatest expected intensity, in their order.
-func strongest(lines []analysis.PhaseLine, n int) []analysis.PhaseLine {
+func strongest(lines []result.PhaseLine, n int) []result.PhaseLine {
 	least := 0.0
 	if len(lines) > n {
 		values := make([]float64, len(lines))
@@ -73,7 +73,7 @@ func strongest(lines []analysis.PhaseLine, n int) []analysis.PhaseLine {
 		}
 		least = nthLargest(values, n)
 	}
-	var out []analysis.PhaseLine
+	var out []result.PhaseLine
 	for _, l := range lines {
 		if l.Expected >= least && l.Expected > 0 && len(out) < n {
 			out = append(out, l)
@@ -83,7 +83,7 @@ func strongest(lines []analysis.PhaseLine, n int) []analysis.PhaseLine {
 }
 
 // ratio returns observed over expected and its standard uncertainty; ok is false where nothing usable was observed.
-func ratio(l analysis.PhaseLine) (r, u float64, ok bool) {
+func ratio(l result.PhaseLine) (r, u float64, ok bool) {
 	if !known(l.Observed) || !(l.Expected > 0) || !(*l.Observed > 0) {
 		return 0, 0, false
 	}
@@ -119,7 +119,7 @@ func (e *evidencePlot) draw() *Figure {
 }
 
 // mark draws one line of the phase and names it below.
-func (e *evidencePlot) mark(l analysis.PhaseLine, x, pitch float64) {
+func (e *evidencePlot) mark(l result.PhaseLine, x, pitch float64) {
 	m := e.m
 	r := math.Min(0.42*m.small, 0.35*pitch)
 	if size := m.small; pitch >= 1.05*size {

@@ -17,7 +17,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
@@ -36,7 +36,7 @@ func requireXML(t *testing.T, svg []byte) {
 }
 
 // wild is a result with everything that makes a figure crowded: long names, masks, an arrow, unknown numbers.
-func wild() analysis.Result {
+func wild() result.Analysis {
 	r := resulttest.Mixture(2)
 	p := r.Document.Phases
 	p[0].Name = "a phase whose name somebody has written out in full, with its polytype"
@@ -56,7 +56,7 @@ func styles() map[string]Style {
 }
 
 // allFigures draws everything of a result in a style.
-func allFigures(t *testing.T, r analysis.Result, s Style) map[string]*Figure {
+func allFigures(t *testing.T, r result.Analysis, s Style) map[string]*Figure {
 	t.Helper()
 	out := map[string]*Figure{}
 	keep := func(name string, f *Figure, err error) {
@@ -82,7 +82,7 @@ func allFigures(t *testing.T, r analysis.Result, s Style) map[string]*Figure {
 
 // Nothing is written over something else or beyond the page, and a slide has no text below 14 pt.
 func TestTextsNeitherOverlapNorLeaveThePage(t *testing.T) {
-	results := map[string]analysis.Result{"mixture": resulttest.Mixture(1), "wild": wild(), "40 phases": resulttest.Many(40), "8 phases": resulttest.Many(8), "none": resulttest.Empty()}
+	results := map[string]result.Analysis{"mixture": resulttest.Mixture(1), "wild": wild(), "40 phases": resulttest.Many(40), "8 phases": resulttest.Many(8), "none": resulttest.Empty()}
 	for rn, r := range results {
 		for sn, s := range styles() {
 			for fn, f := range allFigures(t, r, s) {
@@ -193,7 +193,7 @@ func TestFractionsSayWhatTheyShow(t *testing.T) {
 }
 
 func TestRefusals(t *testing.T) {
-	_, err := Pattern(analysis.Result{}, Style{}, PatternOptions{})
+	_, err := Pattern(result.Analysis{}, Style{}, PatternOptions{})
 	require.ErrorIs(t, err, ErrNoPoints)
 	_, err = Pattern(resulttest.Mixture(1), Style{}, PatternOptions{Lo: 200, Hi: 300})
 	require.ErrorIs(t, err, ErrNoPoints)

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // bar is one row of a figure of horizontal bars.
@@ -20,7 +20,7 @@ const maxLimits = 6
 
 // Fractions draws weight fractions as horizontal bars with their 95 % intervals and values, then the phases that were
 // asked for and not seen as open marks at their limits.
-func Fractions(doc analysis.Document, style Style) (*Figure, error) {
+func Fractions(doc result.Document, style Style) (*Figure, error) {
 	w := style.words()
 	var bars []bar
 	rest := 0
@@ -57,7 +57,7 @@ func Fractions(doc analysis.Document, style Style) (*Figure, error) {
 	return f, nil
 }
 
-func phaseBar(p analysis.Phase, pt paint, w *Words) bar {
+func phaseBar(p result.Phase, pt paint, w *Words) bar {
 	b := bar{name: p.Name, value: math.NaN(), lo: math.NaN(), hi: math.NaN(), paint: pt, text: w.Unknown}
 	if p.Origin != "specimen" && p.Origin != "" {
 		b.name = fmt.Sprintf(w.NotSpecimen, p.Name+" ("+w.term(p.Origin)+")")

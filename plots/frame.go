@@ -7,20 +7,20 @@ import (
 	"strings"
 
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // Answer returns the result in one short line, largest phase first: "fluorite 34.4 ± 0.5, zincite 34.2 ± 0.6 wt%". Beyond
 // four phases it names three and counts the rest.
-func Answer(doc analysis.Document, w *Words) string {
-	phases := slices.DeleteFunc(slices.Clone(doc.Phases), func(p analysis.Phase) bool { return p.Origin != "specimen" })
+func Answer(doc result.Document, w *Words) string {
+	phases := slices.DeleteFunc(slices.Clone(doc.Phases), func(p result.Phase) bool { return p.Origin != "specimen" })
 	if peaksOnly(doc) {
 		return fmt.Sprintf(w.FoundPeaks, len(doc.Peaks))
 	}
 	if len(phases) == 0 {
 		return w.NothingFound
 	}
-	slices.SortStableFunc(phases, func(a, b analysis.Phase) int { return cmp.Compare(weight(b), weight(a)) })
+	slices.SortStableFunc(phases, func(a, b result.Phase) int { return cmp.Compare(weight(b), weight(a)) })
 	named := len(phases)
 	if named > 4 {
 		named = 3
@@ -43,7 +43,7 @@ func Answer(doc analysis.Document, w *Words) string {
 }
 
 // weight sorts unknown amounts last.
-func weight(p analysis.Phase) float64 {
+func weight(p result.Phase) float64 {
 	if !known(p.WeightPercent) {
 		return -1
 	}
@@ -51,7 +51,7 @@ func weight(p analysis.Phase) float64 {
 }
 
 // tube names the radiation of a scan for an axis.
-func tube(s analysis.Scan) string {
+func tube(s result.Scan) string {
 	if s.Radiation != "" && (s.Radiation[0] < '0' || s.Radiation[0] > '9') {
 		return s.Radiation + " Kα"
 	}
@@ -59,7 +59,7 @@ func tube(s analysis.Scan) string {
 }
 
 // intensityUnit names the unit of a scan's intensities.
-func intensityUnit(s analysis.Scan, w *Words) string {
+func intensityUnit(s result.Scan, w *Words) string {
 	if s.NoiseModel == "poisson" {
 		return w.Counts
 	}

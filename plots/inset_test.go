@@ -7,12 +7,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
 // faint is a mixture in which the phase at an index gives only a share of what it gave.
-func faint(t testing.TB, k int, left float64) analysis.Result {
+func faint(t testing.TB, k int, left float64) result.Analysis {
 	t.Helper()
 	r := resulttest.Mixture(1)
 	c := &r.Curves
@@ -26,7 +26,7 @@ func faint(t testing.TB, k int, left float64) analysis.Result {
 	return r
 }
 
-func insetPlot(t testing.TB, r analysis.Result, s Style, o PatternOptions) *patternPlot {
+func insetPlot(t testing.TB, r result.Analysis, s Style, o PatternOptions) *patternPlot {
 	t.Helper()
 	p, err := newPatternPlot(r, s, o)
 	require.NoError(t, err)
@@ -39,7 +39,7 @@ func insetPlot(t testing.TB, r analysis.Result, s Style, o PatternOptions) *patt
 // high enough for its own numbers.
 func TestInsetsStandFree(t *testing.T) {
 	for sn, s := range styles() {
-		for rn, r := range map[string]analysis.Result{"mixture": resulttest.Mixture(1), "wild": wild(), "many": resulttest.Many(40)} {
+		for rn, r := range map[string]result.Analysis{"mixture": resulttest.Mixture(1), "wild": wild(), "many": resulttest.Many(40)} {
 			for _, o := range []PatternOptions{{Insets: [][2]float64{{30, 34}}}, {Linear: true, Insets: [][2]float64{{100, 104}, {20, 23}, {60, 62}}}} {
 				p := insetPlot(t, r, s, o)
 				where := sn + " " + rn

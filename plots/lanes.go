@@ -3,12 +3,12 @@ package plots
 import (
 	"math"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // Missing reports whether a line stands clear of other phases, should have been seen at five standard uncertainties,
 // and was not seen at three.
-func Missing(l analysis.PhaseLine) bool {
+func Missing(l result.PhaseLine) bool {
 	return l.Own && known(l.Observed) && known(l.ObservedU) && *l.ObservedU > 0 &&
 		l.Expected >= 5**l.ObservedU && *l.Observed < 3**l.ObservedU
 }

@@ -6,7 +6,7 @@ import (
 	"math"
 	"slices"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // anchorage is a place where a phase could be named: the top of a peak that is mostly its own.
@@ -148,7 +148,7 @@ func (p *patternPlot) reflections() {
 }
 
 // HKL prints the indices of a line, "1 0 −4"; "" when it has none.
-func HKL(l analysis.PhaseLine) string {
+func HKL(l result.PhaseLine) string {
 	if l.H == nil || l.K == nil || l.L == nil {
 		return ""
 	}

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 func TestTicks(t *testing.T) {
@@ -123,15 +123,15 @@ func TestMissing(t *testing.T) {
 	v := func(x float64) *float64 { return &x }
 	for _, c := range []struct {
 		why  string
-		line analysis.PhaseLine
+		line result.PhaseLine
 		want bool
 	}{
-		{"expected at 10 u, not seen", analysis.PhaseLine{Own: true, Expected: 20, Observed: v(1), ObservedU: v(2)}, true},
-		{"seen", analysis.PhaseLine{Own: true, Expected: 20, Observed: v(19), ObservedU: v(2)}, false},
-		{"overlapped", analysis.PhaseLine{Expected: 20, Observed: v(1), ObservedU: v(2)}, false},
-		{"too weak to expect", analysis.PhaseLine{Own: true, Expected: 5, Observed: v(1), ObservedU: v(2)}, false},
-		{"unknown", analysis.PhaseLine{Own: true, Expected: 20}, false},
-		{"NaN", analysis.PhaseLine{Own: true, Expected: 20, Observed: v(math.NaN()), ObservedU: v(2)}, false},
+		{"expected at 10 u, not seen", result.PhaseLine{Own: true, Expected: 20, Observed: v(1), ObservedU: v(2)}, true},
+		{"seen", result.PhaseLine{Own: true, Expected: 20, Observed: v(19), ObservedU: v(2)}, false},
+		{"overlapped", result.PhaseLine{Expected: 20, Observed: v(1), ObservedU: v(2)}, false},
+		{"too weak to expect", result.PhaseLine{Own: true, Expected: 5, Observed: v(1), ObservedU: v(2)}, false},
+		{"unknown", result.PhaseLine{Own: true, Expected: 20}, false},
+		{"NaN", result.PhaseLine{Own: true, Expected: 20, Observed: v(math.NaN()), ObservedU: v(2)}, false},
 	} {
 		assert.Equal(t, c.want, Missing(c.line), c.why)
 	}

@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"math"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // ErrNoPoints says that the range of a figure holds too few points of the scan; test with errors.Is.
@@ -26,7 +26,7 @@ type PatternOptions struct {
 // named at its strongest free line, a lane of expected lines per phase, and the residual in units of its standard
 // uncertainty. It returns ErrNoPoints when the range holds fewer than two points and ErrInsets for ranges that it cannot
 // enlarge.
-func Pattern(r analysis.Result, style Style, o PatternOptions) (*Figure, error) {
+func Pattern(r result.Analysis, style Style, o PatternOptions) (*Figure, error) {
 	p, err := newPatternPlot(r, style, o)
 	if err != nil {
 		return nil, err
@@ -59,9 +59,9 @@ func Pattern(r analysis.Result, style Style, o PatternOptions) (*Figure, error) 
 // patternPlot carries what the parts of the pattern figure share.
 type patternPlot struct {
 	*Figure
-	doc    analysis.Document
-	c      analysis.Curves // cut to the range; phases grouped
-	groups []group         // parallel to c.Phases
+	doc    result.Document
+	c      result.Curves // cut to the range; phases grouped
+	groups []group       // parallel to c.Phases
 	style  Style
 	o      PatternOptions
 	m      measure
@@ -90,10 +90,10 @@ type legendry struct {
 type group struct {
 	name  string
 	paint paint
-	lines [][]analysis.PhaseLine // one list a phase
+	lines [][]result.PhaseLine // one list a phase
 }
 
-func newPatternPlot(r analysis.Result, style Style, o PatternOptions) (*patternPlot, error) {
+func newPatternPlot(r result.Analysis, style Style, o PatternOptions) (*patternPlot, error) {
 	lo, hi := o.Lo, o.Hi
 	if lo == 0 && hi == 0 {
 		lo, hi = math.Inf(-1), math.Inf(1)
@@ -113,7 +113,7 @@ func newPatternPlot(r analysis.Result, style Style, o PatternOptions) (*patternP
 }
 
 // cut returns the columns between two angles, sharing the data.
-func cut(c analysis.Curves, lo, hi float64) analysis.Curves {
+func cut(c result.Curves, lo, hi float64) result.Curves {
 	i, j := 0, len(c.TwoTheta)
 	for i < j && !(c.TwoTheta[i] >= lo) {
 		i++
@@ -121,7 +121,7 @@ func cut(c analysis.Curves, lo, hi float64) analysis.Curves {
 	for j > i && !(c.TwoTheta[j-1] <= hi) {
 		j--
 	}
-	out := analysis.Curves{TwoTheta: c.TwoTheta[i:j], Observed: c.Observed[i:j], Sigma: c.Sigma[i:j],
+	out := result.Curves{TwoTheta: c.TwoTheta[i:j], Observed: c.Observed[i:j], Sigma: c.Sigma[i:j],
 		Calculated: c.Calculated[i:j], Background: c.Background[i:j]}
 	for _, p := range c.Phases {
 		out.Phases = append(out.Phases, p[i:j])
@@ -142,7 +142,7 @@ func (p *patternPlot) group() {
 			continue
 		}
 		ph := p.doc.Phases[i]
-		p.groups = append(p.groups, group{ph.Name, p.style.paint(slot), [][]analysis.PhaseLine{ph.Lines}})
+		p.groups = append(p.groups, group{ph.Name, p.style.paint(slot), [][]result.PhaseLine{ph.Lines}})
 		shares = append(shares, p.c.Phases[i])
 	}
 	if len(others) > 0 {

@@ -7,11 +7,11 @@ import (
 	"slices"
 	"strings"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // peaksOnly reports whether a document holds peaks of a scan in which no phase was looked for.
-func peaksOnly(doc analysis.Document) bool {
+func peaksOnly(doc result.Document) bool {
 	return len(doc.Phases) == 0 && doc.Fit == nil && len(doc.Peaks) > 0
 }
 
@@ -35,7 +35,7 @@ func (p *patternPlot) fittedPeaks() {
 // name of their wavelength.
 func (p *patternPlot) peakLabels() {
 	found := slices.Clone(p.doc.Peaks)
-	slices.SortStableFunc(found, func(a, b analysis.Peak) int { return cmp.Compare(finite(b.Area), finite(a.Area)) })
+	slices.SortStableFunc(found, func(a, b result.Peak) int { return cmp.Compare(finite(b.Area), finite(a.Area)) })
 	written := 0
 	for _, k := range found {
 		if !(k.TwoTheta >= p.x.lo && k.TwoTheta <= p.x.hi) || written == mostLabels {
@@ -50,7 +50,7 @@ func (p *patternPlot) peakLabels() {
 }
 
 // peakPlace returns the label of a peak where it stands over the peak's own top, moved aside a little if need be.
-func (p *patternPlot) peakPlace(k analysis.Peak) (label, bool) {
+func (p *patternPlot) peakPlace(k result.Peak) (label, bool) {
 	small := p.m.small
 	x, half := p.x.at(k.TwoTheta), 0.5*small
 	i, _ := slices.BinarySearch(p.c.TwoTheta, k.TwoTheta)
@@ -69,7 +69,7 @@ func (p *patternPlot) peakPlace(k analysis.Peak) (label, bool) {
 	return label{}, false
 }
 
-func peakLabel(k analysis.Peak) string {
+func peakLabel(k result.Peak) string {
 	text := fmt.Sprintf("%.2f°", k.TwoTheta)
 	if image, _, ok := strings.Cut(k.Kind, " of "); ok {
 		text += " " + image

@@ -8,12 +8,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
 // bare is a result of which only the peaks are known.
-func bare() analysis.Result {
+func bare() result.Analysis {
 	r := resulttest.Mixture(2)
 	r.Document.Phases, r.Document.Fit, r.Document.UnexplainedPeaks = nil, nil, nil
 	r.Curves.Phases = nil
@@ -35,7 +35,7 @@ func TestPeaksOnlyFigureNamesTheStrongest(t *testing.T) {
 	assert.Contains(t, texts, peakLabel(*p))
 	assert.Contains(t, texts, English.FittedPeaks)
 	assert.NotContains(t, texts, English.NothingFound)
-	faint := slices.IndexFunc(r.Document.Peaks, func(q analysis.Peak) bool { return slices.Contains(texts, peakLabel(q)) && q.Area < 0.3*p.Area })
+	faint := slices.IndexFunc(r.Document.Peaks, func(q result.Peak) bool { return slices.Contains(texts, peakLabel(q)) && q.Area < 0.3*p.Area })
 	require.GreaterOrEqual(t, faint, 0)
 	r.Document.Peaks[faint].Kind = "Kβ of 43.32"
 	f, err = Pattern(r, Style{}, PatternOptions{})

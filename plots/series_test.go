@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
@@ -107,7 +107,7 @@ func TestTrendLeavesLimitsOpen(t *testing.T) {
 	assert.Contains(t, f.Texts(), EnglishSeries.LimitMark)
 	for i := range s.Scans {
 		for k := range s.Scans[i].Phases {
-			s.Scans[i].Phases[k] = analysis.SeriesShare{DetectionLimit: ptr(0.1)}
+			s.Scans[i].Phases[k] = result.SeriesShare{DetectionLimit: ptr(0.1)}
 		}
 	}
 	_, err = Trend(s, Style{})

@@ -7,20 +7,20 @@ import (
 	"slices"
 	"strings"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // A Trace is one scan of a stack.
 type Trace struct {
 	Name   string // what is written beside it
-	Result analysis.Result
+	Result result.Analysis
 }
 
 // StackOptions steers Stack and Difference; its zero value draws the whole range.
 type StackOptions struct {
-	Lo, Hi float64                // degrees 2θ; both 0: all that any scan covers
-	Total  int                    // scans of the series, when not all of them are given; 0: all are
-	Order  []analysis.SeriesPhase // phases in the order of their colours; empty: of the first trace
+	Lo, Hi float64              // degrees 2θ; both 0: all that any scan covers
+	Total  int                  // scans of the series, when not all of them are given; 0: all are
+	Order  []result.SeriesPhase // phases in the order of their colours; empty: of the first trace
 }
 
 // MaxTraces is how many scans a stack shows legibly.
@@ -74,8 +74,8 @@ func round9(v float64) float64 { return math.Round(v*1e9) / 1e9 }
 // stackTrace is a trace cut to the range.
 type stackTrace struct {
 	name  string
-	c     analysis.Curves
-	doc   analysis.Document
+	c     result.Curves
+	doc   result.Document
 	scale float64 // what intensities are multiplied with
 }
 
@@ -155,10 +155,10 @@ func (p *stackPlot) perSecond() {
 
 // phases gives each phase its lane, with the lines of the scan that has most of it; those without a colour share one. No
 // line counts as missing, for that belongs to a single scan.
-func (p *stackPlot) phases(order []analysis.SeriesPhase) {
+func (p *stackPlot) phases(order []result.SeriesPhase) {
 	if len(order) == 0 {
 		for _, ph := range p.doc.Phases {
-			order = append(order, analysis.SeriesPhase{ID: ph.ID, Name: ph.Name})
+			order = append(order, result.SeriesPhase{ID: ph.ID, Name: ph.Name})
 		}
 	}
 	rest := group{paint: p.style.paint(Colours)}
@@ -168,7 +168,7 @@ func (p *stackPlot) phases(order []analysis.SeriesPhase) {
 		switch {
 		case lines == nil:
 		case k < Colours:
-			p.groups = append(p.groups, group{ph.Name, p.style.paint(k), [][]analysis.PhaseLine{lines}})
+			p.groups = append(p.groups, group{ph.Name, p.style.paint(k), [][]result.PhaseLine{lines}})
 			p.ids = append(p.ids, []string{ph.ID})
 		default:
 			rest.lines, others, rest.name = append(rest.lines, lines), append(others, ph.ID), ph.Name
@@ -183,10 +183,10 @@ func (p *stackPlot) phases(order []analysis.SeriesPhase) {
 }
 
 // linesOf returns the lines of a phase in the scan that has most of it; nil when no scan has it.
-func (p *stackPlot) linesOf(id string) (lines []analysis.PhaseLine) {
+func (p *stackPlot) linesOf(id string) (lines []result.PhaseLine) {
 	most := math.Inf(-1)
 	for _, t := range p.traces {
-		i := slices.IndexFunc(t.doc.Phases, func(q analysis.Phase) bool { return strings.EqualFold(q.ID, id) })
+		i := slices.IndexFunc(t.doc.Phases, func(q result.Phase) bool { return strings.EqualFold(q.ID, id) })
 		if i >= 0 && weight(t.doc.Phases[i]) > most {
 			most, lines = weight(t.doc.Phases[i]), slices.Clone(t.doc.Phases[i].Lines)
 		}

@@ -7,7 +7,7 @@ import (
 	"math"
 	"slices"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // trendPoint is one scan of one phase's trend.
@@ -26,7 +26,7 @@ type trend struct {
 // Trend draws the weight fraction of each phase over the scans: a line with its 95 % ribbon and its name at the end, and
 // an open mark at the limit of a scan that does not show the phase. It runs along the condition that the series has
 // chosen, else along the number of the scan. Scans that share a place are marks with whiskers, not joined.
-func Trend(s analysis.SeriesResult, style Style) (*Figure, error) {
+func Trend(s result.Series, style Style) (*Figure, error) {
 	p := newTrendPlot(s, style)
 	if len(p.trends) == 0 {
 		return nil, fmt.Errorf("%w: no scan of the series has a fraction", ErrNoPoints)
@@ -61,7 +61,7 @@ type trendPlot struct {
 // mostMarked is how many scans a trend marks one by one.
 const mostMarked = 60
 
-func newTrendPlot(s analysis.SeriesResult, style Style) *trendPlot {
+func newTrendPlot(s result.Series, style Style) *trendPlot {
 	m, th := style.measure(), style.theme()
 	p := &trendPlot{m: m, th: th, w: style.seriesWords(), hair: 0.8 * m.line, joined: true, marks: len(s.Scans) <= mostMarked}
 	p.Figure = &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper, language: style.words().Language}
@@ -94,7 +94,7 @@ func newTrendPlot(s analysis.SeriesResult, style Style) *trendPlot {
 }
 
 // placed reports whether it is known where a scan lies along the trend.
-func (p *trendPlot) placed(e analysis.SeriesEntry) bool { return p.counted || known(e.Abscissa) }
+func (p *trendPlot) placed(e result.SeriesEntry) bool { return p.counted || known(e.Abscissa) }
 
 // keep adds a trend, its points in order, unless all that is known of it are limits.
 func (p *trendPlot) keep(t trend) {
@@ -109,7 +109,7 @@ func (p *trendPlot) keep(t trend) {
 
 // sumPoint adds up the phases without a colour. Their sum has no interval unless it is one phase, since a table of a
 // series does not keep how they vary together.
-func sumPoint(e analysis.SeriesEntry, i int) (sum trendPoint, ok bool) {
+func sumPoint(e result.SeriesEntry, i int) (sum trendPoint, ok bool) {
 	if len(e.Phases) <= Colours {
 		return sum, false
 	}
@@ -130,7 +130,7 @@ func sumPoint(e analysis.SeriesEntry, i int) (sum trendPoint, ok bool) {
 }
 
 // trendPointOf leaves out what has neither a fraction nor a limit.
-func trendPointOf(e analysis.SeriesEntry, share analysis.SeriesShare, i int) (trendPoint, bool) {
+func trendPointOf(e result.SeriesEntry, share result.SeriesShare, i int) (trendPoint, bool) {
 	pt := trendPoint{x: float64(i + 1), value: math.NaN(), lo: math.NaN(), hi: math.NaN(), limit: !share.Detected}
 	if known(e.Abscissa) {
 		pt.x = *e.Abscissa

@@ -4,13 +4,13 @@ import (
 	"slices"
 	"strings"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // Slots returns, parallel to the phases of a document, the number of each phase's colour and fill pattern. A run over
 // many scans states the order of its phases in each result, so that a phase looks the same in all of them; phases
 // beyond that order follow it. From Colours on a phase has no colour of its own.
-func Slots(doc analysis.Document) []int {
+func Slots(doc result.Document) []int {
 	out := make([]int, len(doc.Phases))
 	next := len(doc.PhaseOrder)
 	for i, p := range doc.Phases {

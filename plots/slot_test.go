@@ -8,16 +8,16 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
 func TestSlotsFollowTheOrderOfTheRun(t *testing.T) {
-	doc := analysis.Document{Phases: []analysis.Phase{{ID: "b"}, {ID: "x"}, {ID: "a"}, {ID: "y"}}}
+	doc := result.Document{Phases: []result.Phase{{ID: "b"}, {ID: "x"}, {ID: "a"}, {ID: "y"}}}
 	assert.Equal(t, []int{0, 1, 2, 3}, Slots(doc), "no order: their own")
 	doc.PhaseOrder = []string{"A", "gone", "B"}
 	assert.Equal(t, []int{2, 3, 0, 4}, Slots(doc), "without regard to case; strangers follow")
-	assert.Empty(t, Slots(analysis.Document{PhaseOrder: []string{"a"}}))
+	assert.Empty(t, Slots(result.Document{PhaseOrder: []string{"a"}}))
 }
 
 // fills are the colours of all filled shapes.
@@ -104,15 +104,15 @@ func TestManyPhasesOfASeriesAreGrouped(t *testing.T) {
 }
 
 // crowd is a series of three scans with n phases.
-func crowd(n int) analysis.SeriesResult {
-	s := analysis.SeriesResult{}
+func crowd(n int) result.Series {
+	s := result.Series{}
 	for k := range n {
-		s.Phases = append(s.Phases, analysis.SeriesPhase{ID: fmt.Sprint("p", k+1), Name: fmt.Sprint("phase ", k+1)})
+		s.Phases = append(s.Phases, result.SeriesPhase{ID: fmt.Sprint("p", k+1), Name: fmt.Sprint("phase ", k+1)})
 	}
 	for i := range 3 {
-		e := analysis.SeriesEntry{File: fmt.Sprint(i)}
+		e := result.SeriesEntry{File: fmt.Sprint(i)}
 		for range n {
-			e.Phases = append(e.Phases, analysis.SeriesShare{Detected: true, WeightPercent: ptr(2.5), WeightPercentLo: ptr(2), WeightPercentHi: ptr(3)})
+			e.Phases = append(e.Phases, result.SeriesShare{Detected: true, WeightPercent: ptr(2.5), WeightPercentLo: ptr(2), WeightPercentHi: ptr(3)})
 		}
 		s.Scans = append(s.Scans, e)
 	}

@@ -10,6 +10,7 @@ import (
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/quantify"
+	"phasetally/xrd/result"
 )
 
 func newAnalyse() *cobra.Command {
@@ -77,7 +78,7 @@ func blame(err error) error {
 }
 
 // verdict says whether the answer needs a human.
-func verdict(doc analysis.Document, depth analysis.Depth) error {
+func verdict(doc result.Document, depth analysis.Depth) error {
 	switch {
 	case depth == analysis.PeaksOnly:
 		if len(doc.Peaks) == 0 {
@@ -87,7 +88,7 @@ func verdict(doc analysis.Document, depth analysis.Depth) error {
 		return needsHuman{"no phase found; see the cautions"}
 	case slices.ContainsFunc(doc.Cautions, func(c xrd.Caution) bool { return c.Code == "radiation-doubtful" }):
 		return needsHuman{"little is explained with this radiation; see the cautions"}
-	case doc.Fit != nil && doc.Fit.Status != "converged":
+	case doc.Fit != nil && doc.Fit.Status != result.Converged:
 		return needsHuman{"the fit did not converge; see the cautions"}
 	}
 	return nil

@@ -9,6 +9,7 @@ import (
 
 	"phasetally/refdata/library"
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // loadCollection opens the reference data; problems with single files are told on stderr and skipped.
@@ -79,6 +80,6 @@ func (o *options) own(lib *library.Library, job *analysis.Job) {
 		}
 	}
 	for _, s := range lib.Sources() {
-		job.Provenance.ReferenceData = append(job.Provenance.ReferenceData, analysis.ReferenceFile{File: s.File, SHA256: s.SHA256, Phases: s.Phases})
+		job.Provenance.ReferenceData = append(job.Provenance.ReferenceData, result.ReferenceFile{File: s.File, SHA256: s.SHA256, Phases: s.Phases})
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"phasetally/plots"
 	"phasetally/plots/report"
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile"
 )
 
@@ -33,7 +34,7 @@ func (o *options) checkOutput() error {
 }
 
 // deliver prints the result and writes the folder.
-func (o *options) deliver(r analysis.Result, depth analysis.Depth, stdout, stderr io.Writer) error {
+func (o *options) deliver(r result.Analysis, depth analysis.Depth, stdout, stderr io.Writer) error {
 	if started := r.Document.Provenance.Started; started != nil {
 		s := time.Since(*started).Seconds()
 		r.Document.Provenance.ElapsedS = &s
@@ -60,7 +61,7 @@ func (o *options) deliver(r analysis.Result, depth analysis.Depth, stdout, stder
 }
 
 // print writes the result in the chosen format.
-func (o *options) print(r analysis.Result, depth analysis.Depth, w io.Writer) error {
+func (o *options) print(r result.Analysis, depth analysis.Depth, w io.Writer) error {
 	switch o.format {
 	case "json":
 		b, err := resultfile.JSON(r.Document)
@@ -87,7 +88,7 @@ func (o *options) print(r analysis.Result, depth analysis.Depth, w io.Writer) er
 }
 
 // draw makes every figure and the report; other scans of the specimen get their own pattern-2, pattern-3 …
-func draw(r analysis.Result, others ...analysis.Result) (map[string][]byte, error) {
+func draw(r result.Analysis, others ...result.Analysis) (map[string][]byte, error) {
 	figures := map[string]*plots.Figure{}
 	var err error
 	if figures["pattern"], err = plots.Pattern(r, plots.Style{}, plots.PatternOptions{}); err != nil {

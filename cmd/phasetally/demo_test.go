@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // idOf gives the ids of the starter collection for the names of the simulator, of which testdata/truth.csv is a record.
@@ -47,7 +47,7 @@ func TestDemoScanGivesItsTruth(t *testing.T) {
 	t.Chdir(t.TempDir())
 	code, stdout, stderr := within(t, t.Context(), "analyse", scan, "--elements", "Cu,Sn", "--format", "json")
 	require.Equal(t, exitDone, code, stderr)
-	var doc analysis.Document
+	var doc result.Document
 	require.NoError(t, json.Unmarshal([]byte(stdout), &doc))
 	found := map[string]float64{}
 	for _, p := range doc.Phases {
@@ -60,7 +60,7 @@ func TestDemoScanGivesItsTruth(t *testing.T) {
 }
 
 // checkTables opens the tables of a result folder and compares them with the document.
-func checkTables(t *testing.T, folder string, doc analysis.Document) {
+func checkTables(t *testing.T, folder string, doc result.Document) {
 	t.Helper()
 	for name, rows := range map[string]int{"fractions.csv": len(doc.Phases) + len(doc.NotDetected), "peaks.csv": len(doc.Peaks), "fit.csv": doc.Scan.Points} {
 		f, err := os.Open(filepath.Join(folder, name))

@@ -3,7 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // options are the flags that commands share, as typed.
@@ -30,7 +30,7 @@ type options struct {
 	format                         string
 	quiet                          bool
 	jobs                           int
-	others                         []analysis.Result // of further scans of the specimen
+	others                         []result.Analysis // of further scans of the specimen
 }
 
 // scanFlags adds what describes the scan.

@@ -13,6 +13,7 @@ import (
 
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/scanfile"
 )
 
@@ -71,8 +72,8 @@ func (o *options) newJob(name string) (analysis.Job, error) {
 		job.Blank = &blank
 	}
 	started := time.Now()
-	job.Provenance = analysis.Provenance{Version: version, Command: strings.Join(append([]string{"phasetally"}, os.Args[1:]...), " "), Started: &started,
-		ReferenceData: []analysis.ReferenceFile{}}
+	job.Provenance = result.Provenance{Version: version, Command: strings.Join(append([]string{"phasetally"}, os.Args[1:]...), " "), Started: &started,
+		ReferenceData: []result.ReferenceFile{}}
 	return job, o.fill(&job)
 }
 

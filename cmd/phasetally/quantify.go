@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 func newQuantify() *cobra.Command {
@@ -72,7 +73,7 @@ func (o *options) quantifySame(c *cobra.Command, scans []string) error {
 }
 
 // runSame opens the reference data once for all scans.
-func (o *options) runSame(ctx context.Context, jobs []analysis.Job, stderr io.Writer) ([]analysis.Result, error) {
+func (o *options) runSame(ctx context.Context, jobs []analysis.Job, stderr io.Writer) ([]result.Analysis, error) {
 	lib, err := o.loadCollection(ctx, &jobs[0], stderr)
 	if err != nil {
 		return nil, err

@@ -9,6 +9,7 @@ import (
 
 	"phasetally/refdata/library"
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile"
 )
 
@@ -72,21 +73,21 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	}
 	defer folder.Close()
 	job.Earlier, job.EarlierPhases, job.KeepPhases = folder.Earlier, folder.EarlierPhases, folder.KeepPhases
-	job.Keep = func(i int, r analysis.Result, e *analysis.SeriesEntry) error { return o.keep(folder, i, r, e) }
+	job.Keep = func(i int, r result.Analysis, e *result.SeriesEntry) error { return o.keep(folder, i, r, e) }
 	bar := newProgress(stderr, "scans")
 	if !o.quiet {
 		job.Progress = bar.set
 	}
-	result, err := analysis.Series(ctx, job)
+	all, err := analysis.Series(ctx, job)
 	bar.finish()
-	switch done := slices.ContainsFunc(result.Scans, analysis.SeriesEntry.Done); {
+	switch done := slices.ContainsFunc(all.Scans, func(e result.SeriesEntry) bool { return !e.Stopped }); {
 	case ctx.Err() != nil && !done:
 		return ctx.Err()
 	case err != nil && ctx.Err() == nil:
 		return seriesTrouble(err)
 	}
-	result.Provenance = o.provenance(lib, started)
-	if err := o.deliverSeries(folder, result, c.OutOrStdout(), stderr); err != nil {
+	all.Provenance = o.provenance(lib, started)
+	if err := o.deliverSeries(folder, all, c.OutOrStdout(), stderr); err != nil {
 		return err
 	}
 	return ctx.Err() // what is done is written; the status says that it is not all

@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile"
 )
 
@@ -19,13 +19,13 @@ func seriesFolderFor(conditions string) string {
 }
 
 // loadConditions reads the table and tells on stderr what does not fit the scans.
-func (o *seriesOptions) loadConditions(files []string, stderr io.Writer) (analysis.Conditions, error) {
+func (o *seriesOptions) loadConditions(files []string, stderr io.Writer) (result.Conditions, error) {
 	if o.conditions == "" {
-		return analysis.Conditions{}, nil
+		return result.Conditions{}, nil
 	}
 	f, err := os.Open(o.conditions)
 	if err != nil {
-		return analysis.Conditions{}, fmt.Errorf("--conditions: %w", noFile(err))
+		return result.Conditions{}, fmt.Errorf("--conditions: %w", noFile(err))
 	}
 	defer f.Close()
 	table, err := resultfile.ReadConditions(f, o.conditions)

@@ -14,6 +14,7 @@ import (
 	"phasetally/plots/report"
 	"phasetally/refdata/library"
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile"
 )
 
@@ -37,7 +38,7 @@ func (o *seriesOptions) checkFormat() error {
 }
 
 // keep writes the folder of one scan.
-func (o *seriesOptions) keep(folder *resultfile.SeriesFolder, i int, r analysis.Result, e *analysis.SeriesEntry) error {
+func (o *seriesOptions) keep(folder *resultfile.SeriesFolder, i int, r result.Analysis, e *result.SeriesEntry) error {
 	var files map[string][]byte
 	if !o.noFigures {
 		var err error
@@ -49,16 +50,16 @@ func (o *seriesOptions) keep(folder *resultfile.SeriesFolder, i int, r analysis.
 }
 
 // provenance says how the series came about.
-func (o *seriesOptions) provenance(lib *library.Library, started time.Time) analysis.Provenance {
+func (o *seriesOptions) provenance(lib *library.Library, started time.Time) result.Provenance {
 	elapsed := time.Since(started).Seconds()
 	var job analysis.Job
 	o.own(lib, &job)
-	return analysis.Provenance{Version: version, Command: strings.Join(append([]string{"phasetally"}, os.Args[1:]...), " "), Settings: o.settings,
+	return result.Provenance{Version: version, Command: strings.Join(append([]string{"phasetally"}, os.Args[1:]...), " "), Settings: o.settings,
 		ReferenceData: job.Provenance.ReferenceData, Started: &started, ElapsedS: &elapsed}
 }
 
 // deliverSeries writes the files of the whole and prints the answer.
-func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s analysis.SeriesResult, stdout, stderr io.Writer) error {
+func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s result.Series, stdout, stderr io.Writer) error {
 	figures, err := drawSeries(s, folder.Result, plots.Style{}, plots.StackOptions{})
 	if err != nil {
 		return failure{err}
@@ -83,7 +84,7 @@ func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s analysi
 }
 
 // printSeries prints the answer in the chosen format and says where the rest is.
-func (o *seriesOptions) printSeries(s analysis.SeriesResult, stdout, stderr io.Writer) error {
+func (o *seriesOptions) printSeries(s result.Series, stdout, stderr io.Writer) error {
 	var err error
 	switch {
 	case o.quiet:

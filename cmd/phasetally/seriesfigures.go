@@ -9,7 +9,7 @@ import (
 
 	"phasetally/plots"
 	"phasetally/plots/report"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile"
 )
 
@@ -28,7 +28,7 @@ func oneFolder(c *cobra.Command, args []string) error {
 }
 
 // drawSeries makes the figures of the whole that its scans allow; read gives the result of a scan back.
-func drawSeries(s analysis.SeriesResult, read func(i int) (analysis.Result, error), style plots.Style, o plots.StackOptions) (map[string]*plots.Figure, error) {
+func drawSeries(s result.Series, read func(i int) (result.Analysis, error), style plots.Style, o plots.StackOptions) (map[string]*plots.Figure, error) {
 	var done []int
 	for i, e := range s.Scans {
 		if e.Error == "" {
@@ -68,7 +68,7 @@ func (o figureOptions) seriesFigure(folder string, style plots.Style, pattern pl
 	if err != nil {
 		return nil, err
 	}
-	read := func(i int) (analysis.Result, error) {
+	read := func(i int) (result.Analysis, error) {
 		return resultfile.Read(filepath.Join(folder, filepath.FromSlash(s.Scans[i].Folder)))
 	}
 	figures, err := drawSeries(s, read, style, plots.StackOptions{Lo: pattern.Lo, Hi: pattern.Hi})

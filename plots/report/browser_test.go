@@ -21,7 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/plots/report"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
@@ -96,7 +96,7 @@ func get[T any](t *testing.T, b *browser, a chromedp.Action[T]) T {
 }
 
 // show opens the report of a result from a file, as a user would.
-func (b *browser) show(t *testing.T, r analysis.Result) {
+func (b *browser) show(t *testing.T, r result.Analysis) {
 	t.Helper()
 	html, err := report.HTML(r, report.Options{})
 	require.NoError(t, err)
@@ -266,7 +266,7 @@ func TestHostileTextInChromium(t *testing.T) {
 
 func TestManyAndNoneInChromium(t *testing.T) {
 	b := openBrowser(t)
-	for _, r := range []analysis.Result{resulttest.Many(40), resulttest.Empty()} {
+	for _, r := range []result.Analysis{resulttest.Many(40), resulttest.Empty()} {
 		b.show(t, r)
 		assert.NotEmpty(t, b.pixels(t))
 	}

@@ -7,7 +7,7 @@ import (
 	"strconv"
 
 	"phasetally/plots"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // maxPoints is how many points the page carries; longer scans are thinned so that no peak is lost.
@@ -90,7 +90,7 @@ func roundAll(values []float64, pick []int, digits int) column {
 }
 
 // curveData returns the JSON that the page embeds; the encoder escapes < > & so that no name can end the script.
-func curveData(r analysis.Result) ([]byte, error) {
+func curveData(r result.Analysis) ([]byte, error) {
 	c := r.Curves
 	pick := thin(c.Observed)
 	res := make([]float64, len(c.TwoTheta))
@@ -116,7 +116,7 @@ func curveData(r analysis.Result) ([]byte, error) {
 	return json.Marshal(d)
 }
 
-func phaseDataOf(p analysis.Phase, share, sigma []float64, pick []int, slot int) phaseData {
+func phaseDataOf(p result.Phase, share, sigma []float64, pick []int, slot int) phaseData {
 	d := phaseData{Name: plain(p.Name), Colour: plots.PhaseColour(slot), Hatch: min(slot, plots.Colours), Runs: []run{}, Lines: []lineDatum{}}
 	open := false
 	for k, i := range pick {

@@ -7,8 +7,8 @@ import (
 	"strings"
 
 	"phasetally/plots"
-	"phasetally/xrd/analysis"
 	"phasetally/xrd/identify"
+	"phasetally/xrd/result"
 )
 
 // shownLines is how many lines of a phase the evidence lists, the strongest.
@@ -16,7 +16,7 @@ const shownLines = 10
 
 // Evidence writes what a search found: a ranked table, then for every phase why it is believed and which lines speak for
 // and against it, then the peaks that nothing explains and the cautions.
-func Evidence(w io.Writer, doc analysis.Document) error {
+func Evidence(w io.Writer, doc result.Document) error {
 	var b strings.Builder
 	b.WriteString(Sentence(doc) + "\n")
 	if len(doc.Phases) > 0 {
@@ -33,14 +33,14 @@ func Evidence(w io.Writer, doc analysis.Document) error {
 }
 
 // ranking has one row a phase, the best established first.
-func ranking(doc analysis.Document) string {
+func ranking(doc result.Document) string {
 	rows := [][]string{{"phase", "formula", "significance", "own lines", "missing", "evidence"}}
-	for _, word := range []string{"established", "probable", "tentative", "named"} {
+	for _, word := range []result.Evidence{result.Established, result.Probable, result.Tentative, result.Named} {
 		for _, p := range doc.Phases {
 			if p.Evidence != word {
 				continue
 			}
-			evidence := plain(p.Evidence)
+			evidence := plain(string(p.Evidence))
 			if p.Origin != "specimen" && p.Origin != "" {
 				evidence += ", " + plain(p.Origin)
 			}
@@ -51,7 +51,7 @@ func ranking(doc analysis.Document) string {
 }
 
 // reason returns the value of a reason, rounded; empty when the phase does not have it.
-func reason(p analysis.Phase, code string) string {
+func reason(p result.Phase, code string) string {
 	for _, r := range p.Reasons {
 		if r.Code == code && r.Value != nil {
 			return fmt.Sprintf("%.0f", *r.Value)
@@ -68,9 +68,9 @@ func orZero(s string) string {
 }
 
 // phaseEvidence gives reasons and lines of a phase.
-func phaseEvidence(p analysis.Phase) string {
+func phaseEvidence(p result.Phase) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s\n", plain(p.Name), plain(p.Evidence))
+	fmt.Fprintf(&b, "%s: %s\n", plain(p.Name), plain(string(p.Evidence)))
 	for _, r := range p.Reasons {
 		fmt.Fprintf(&b, "  %s\n", plain(r.Text))
 	}
@@ -86,7 +86,7 @@ func phaseEvidence(p analysis.Phase) string {
 }
 
 // lineWord says what a line tells.
-func lineWord(l analysis.PhaseLine, state string) string {
+func lineWord(l result.PhaseLine, state string) string {
 	switch {
 	case l.Observed == nil:
 		return "outside the scan"
@@ -101,7 +101,7 @@ func lineWord(l analysis.PhaseLine, state string) string {
 }
 
 // strongest returns the lines expected to be strongest, in ascending angle.
-func strongest(lines []analysis.PhaseLine) []analysis.PhaseLine {
+func strongest(lines []result.PhaseLine) []result.PhaseLine {
 	least := 0.0
 	if len(lines) > shownLines {
 		expected := make([]float64, len(lines))
@@ -110,7 +110,7 @@ func strongest(lines []analysis.PhaseLine) []analysis.PhaseLine {
 		}
 		least = nthLargest(expected, shownLines)
 	}
-	var out []analysis.PhaseLine
+	var out []result.PhaseLine
 	for _, l := range lines {
 		if l.Expected >= least && len(out) < shownLines {
 			out = append(out, l)
@@ -133,7 +133,7 @@ func nthLargest(v []float64, n int) float64 {
 	return limit
 }
 
-func unexplained(doc analysis.Document) string {
+func unexplained(doc result.Document) string {
 	if len(doc.UnexplainedPeaks) == 0 {
 		return ""
 	}

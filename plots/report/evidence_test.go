@@ -8,28 +8,28 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/plots/report"
-	"phasetally/xrd/analysis"
 	"phasetally/xrd/identify"
+	"phasetally/xrd/result"
 )
 
 func ptr(v float64) *float64 { return &v }
 
 // found is an invented result: quartz established with a missing line, silver tentative.
-func found() analysis.Document {
-	line := func(at, expected, observed float64, own bool) analysis.PhaseLine {
-		return analysis.PhaseLine{D: 3, TwoTheta: at, Expected: expected, Observed: ptr(observed), ObservedU: ptr(1), Own: own}
+func found() result.Document {
+	line := func(at, expected, observed float64, own bool) result.PhaseLine {
+		return result.PhaseLine{D: 3, TwoTheta: at, Expected: expected, Observed: ptr(observed), ObservedU: ptr(1), Own: own}
 	}
-	return analysis.Document{
-		Phases: []analysis.Phase{
+	return result.Document{
+		Phases: []result.Phase{
 			{ID: "ag", Name: "silver", Formula: "Ag", Evidence: "tentative", Origin: "preparation",
-				Reasons: []analysis.Reason{{Code: "significance", Text: "stands", Value: ptr(7)}, {Code: "own-lines", Text: "1 of 1", Value: ptr(1)}}},
+				Reasons: []result.Reason{{Code: "significance", Text: "stands", Value: ptr(7)}, {Code: "own-lines", Text: "1 of 1", Value: ptr(1)}}},
 			{ID: "q", Name: "quartz", Formula: "SiO2", Evidence: "established", Origin: "specimen",
-				Reasons: []analysis.Reason{{Code: "significance", Text: "its pattern stands out", Value: ptr(88.4)}, {Code: "own-lines", Text: "3 of 4", Value: ptr(3)},
+				Reasons: []result.Reason{{Code: "significance", Text: "its pattern stands out", Value: ptr(88.4)}, {Code: "own-lines", Text: "3 of 4", Value: ptr(3)},
 					{Code: "missing-lines", Text: "1 line is missing", Value: ptr(1)}},
-				Lines: []analysis.PhaseLine{line(20.86, 20, 19, true), line(26.64, 100, 101, true), line(50.1, 15, 0.2, true), line(60, 30, 31, false),
+				Lines: []result.PhaseLine{line(20.86, 20, 19, true), line(26.64, 100, 101, true), line(50.1, 15, 0.2, true), line(60, 30, 31, false),
 					{D: 1, TwoTheta: 120, Expected: 5}, line(68, 1, 0.5, true)}},
 		},
-		UnexplainedPeaks: []analysis.Unexplained{{TwoTheta: 38.21, D: 2.3536, Significance: 9, CouldBe: []string{"gold", "silver"}}},
+		UnexplainedPeaks: []result.Unexplained{{TwoTheta: 38.21, D: 2.3536, Significance: 9, CouldBe: []string{"gold", "silver"}}},
 	}
 }
 
@@ -46,7 +46,7 @@ func TestEvidence(t *testing.T) {
 
 func TestEvidenceOfNothing(t *testing.T) {
 	var b strings.Builder
-	require.NoError(t, report.Evidence(&b, analysis.Document{}))
+	require.NoError(t, report.Evidence(&b, result.Document{}))
 	assert.NotContains(t, b.String(), "significance")
 }
 

@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"phasetally/plots"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 //go:embed page.html
@@ -32,7 +32,7 @@ const maxEvidence = 12
 
 // HTML returns the report as one self-contained page. It fails only when the curves cannot be drawn (ErrNoPoints of
 // package plots) or a settings value has no JSON form.
-func HTML(r analysis.Result, o Options) ([]byte, error) {
+func HTML(r result.Analysis, o Options) ([]byte, error) {
 	v, err := newView(r, o)
 	if err != nil {
 		return nil, err
@@ -47,7 +47,7 @@ func HTML(r analysis.Result, o Options) ([]byte, error) {
 type view struct {
 	Style               template.CSS
 	Script, Data        template.JS
-	Doc                 analysis.Document
+	Doc                 result.Document
 	Sample, Sentence    string
 	Stops, Doubts       int
 	Fractions           []fractionRow
@@ -68,7 +68,7 @@ type view struct {
 
 type pair struct{ Key, Value string }
 
-func newView(r analysis.Result, o Options) (v view, err error) {
+func newView(r result.Analysis, o Options) (v view, err error) {
 	doc := r.Document
 	figure, err := plots.Pattern(r, plots.Style{}, plots.PatternOptions{})
 	if err != nil {
@@ -109,7 +109,7 @@ func newView(r analysis.Result, o Options) (v view, err error) {
 	return v, nil
 }
 
-func hasBudget(doc analysis.Document) bool {
+func hasBudget(doc result.Document) bool {
 	for _, p := range doc.Phases {
 		if len(p.Budget) > 0 {
 			return true

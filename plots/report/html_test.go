@@ -13,11 +13,11 @@ import (
 	"phasetally/plots"
 	"phasetally/plots/report"
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
-func page(t *testing.T, r analysis.Result) string {
+func page(t *testing.T, r result.Analysis) string {
 	t.Helper()
 	out, err := report.HTML(r, report.Options{Files: []string{"analysis.json", "fit.csv"}})
 	require.NoError(t, err)
@@ -52,7 +52,7 @@ func TestPageAsksNothingOfTheNetwork(t *testing.T) {
 }
 
 // hostile texts stand wherever a file or a user can put words.
-func hostile() analysis.Result {
+func hostile() result.Analysis {
 	r := resulttest.Mixture(1)
 	const evil = `</script><script>document.title="owned"</script><img src=x onerror=alert(1)>` + "\u202egnp.\" ' `${1}"
 	d := &r.Document
@@ -67,7 +67,7 @@ func hostile() analysis.Result {
 	p := &d.Phases[0]
 	p.Name, p.Formula, p.Evidence, p.Origin, p.RIROrigin, p.DensityOrigin = evil, evil, evil, evil, evil, evil
 	p.Reasons[0].Text = evil
-	p.Alternatives = []analysis.Alternative{{ID: evil, Name: evil}}
+	p.Alternatives = []result.Alternative{{ID: evil, Name: evil}}
 	p.Budget[0].Source = evil
 	return r
 }
@@ -136,13 +136,13 @@ func TestOddResults(t *testing.T) {
 	broken.Document.Phases[1].RIR = &nan
 	broken.Document.Phases[2].Lines, broken.Document.Phases[2].Budget = nil, nil
 	broken.Curves.Sigma[9], broken.Curves.Observed[10] = nan, nan
-	for name, r := range map[string]analysis.Result{"none": resulttest.Empty(), "40 phases": resulttest.Many(40), "unknowns": broken} {
+	for name, r := range map[string]result.Analysis{"none": resulttest.Empty(), "40 phases": resulttest.Many(40), "unknowns": broken} {
 		s := page(t, r)
 		assert.Less(t, len(s), 1_500_000, name)
 		assert.Contains(t, s, "</html>", name)
 	}
 	assert.Contains(t, page(t, resulttest.Empty()), "we found no phase that this scan establishes")
-	_, err := report.HTML(analysis.Result{}, report.Options{})
+	_, err := report.HTML(result.Analysis{}, report.Options{})
 	require.ErrorIs(t, err, plots.ErrNoPoints)
 	r := resulttest.Mixture(1)
 	r.Document.Provenance.Settings = func() {}
@@ -152,7 +152,7 @@ func TestOddResults(t *testing.T) {
 
 // A very long scan is thinned without losing its peaks.
 func TestLongScansAreThinned(t *testing.T) {
-	var r analysis.Result
+	var r result.Analysis
 	r.Document = resulttest.Empty().Document
 	c := &r.Curves
 	for i := range 150000 {

@@ -4,14 +4,14 @@ import (
 	"fmt"
 
 	"phasetally/plots"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // lineCheckRow sets the fraction of the whole pattern beside those of single fitted peaks, all in wt%.
 type lineCheckRow struct{ Name, Whole, Multi, Lines, Single, At string }
 
 // lineCheckRows lists the specimen's phases that could be checked, largest first.
-func lineCheckRows(doc analysis.Document) []lineCheckRow {
+func lineCheckRows(doc result.Document) []lineCheckRow {
 	own, _ := bySize(doc)
 	var out []lineCheckRow
 	for _, p := range own {
@@ -27,7 +27,7 @@ func lineCheckRows(doc analysis.Document) []lineCheckRow {
 }
 
 // LineCheck returns the check of the fractions by single peaks as aligned text; empty when nothing could be checked.
-func LineCheck(doc analysis.Document) string {
+func LineCheck(doc result.Document) string {
 	rows := [][]string{{"check by single lines", "", "whole pattern", "free lines", "strongest", "which"}}
 	for _, r := range lineCheckRows(doc) {
 		rows = append(rows, []string{r.Name, "", r.Whole, r.Multi + " (" + r.Lines + ")", r.Single, r.At + "°"})

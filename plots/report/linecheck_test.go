@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"phasetally/plots/report"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
@@ -23,7 +23,7 @@ func TestLineCheck(t *testing.T) {
 	assert.NotContains(t, string(page), "by single lines")
 
 	at, w, lo, hi := 43.32, 68.7, 66.4, 70.9
-	r.Document.Phases[0].LineRIR = &analysis.LineRIR{Lines: 5, SingleTwoTheta: &at, SingleWeightPercent: &w, SingleLo: &lo, SingleHi: &hi,
+	r.Document.Phases[0].LineRIR = &result.LineRIR{Lines: 5, SingleTwoTheta: &at, SingleWeightPercent: &w, SingleLo: &lo, SingleHi: &hi,
 		MultiWeightPercent: &w, MultiLo: &lo, MultiHi: &hi}
 	text := report.LineCheck(r.Document)
 	assert.Contains(t, text, "43.32°")

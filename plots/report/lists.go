@@ -5,11 +5,11 @@ import (
 	"io"
 
 	"phasetally/refdata"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // Peaks writes the found peaks as aligned text, one row a peak.
-func Peaks(w io.Writer, doc analysis.Document) error {
+func Peaks(w io.Writer, doc result.Document) error {
 	rows := [][]string{{"2θ", "u", "d/Å", "height", "area", "u", "FWHM", "significance", "kind"}}
 	for _, p := range doc.Peaks {
 		rows = append(rows, []string{fmt.Sprintf("%.4f", p.TwoTheta), fmt.Sprintf("%.4f", p.TwoThetaU), fmt.Sprintf("%.5f", p.D),

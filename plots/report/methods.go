@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"phasetally/plots"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // sentencePart is a piece of the methods paragraph; a blank is something only the user knows.
@@ -19,7 +19,7 @@ type sentencePart struct {
 }
 
 // methods drafts a methods paragraph from what the result says and leaves marked blanks for what it does not.
-func methods(doc analysis.Document) []sentencePart {
+func methods(doc result.Document) []sentencePart {
 	var out []sentencePart
 	say := func(format string, args ...any) { out = append(out, sentencePart{Text: fmt.Sprintf(format, args...)}) }
 	blank := func(what string) { out = append(out, sentencePart{Text: what, Blank: true}) }
@@ -43,7 +43,7 @@ func methods(doc analysis.Document) []sentencePart {
 
 func trim(v float64) string { return fmt.Sprintf("%.4g", v) }
 
-func optics(s analysis.Scan) string {
+func optics(s result.Scan) string {
 	var b strings.Builder
 	if s.RadiusMM != nil {
 		fmt.Fprintf(&b, ", goniometer radius %s mm", trim(*s.RadiusMM))
@@ -54,14 +54,14 @@ func optics(s analysis.Scan) string {
 	return b.String()
 }
 
-func counting(s analysis.Scan) string {
+func counting(s result.Scan) string {
 	if s.CountingTimeS == nil {
 		return ""
 	}
 	return fmt.Sprintf(", %s s per step", trim(*s.CountingTimeS))
 }
 
-func specimen(s analysis.Scan) string {
+func specimen(s result.Scan) string {
 	parts := joined(", ", plain(s.Section), plain(s.Mount))
 	if parts == "" {
 		parts = "of unstated form"
@@ -73,7 +73,7 @@ func specimen(s analysis.Scan) string {
 }
 
 // origins says where the intensity ratios came from.
-func origins(doc analysis.Document) string {
+func origins(doc result.Document) string {
 	seen := map[string]bool{}
 	for _, p := range doc.Phases {
 		if p.RIROrigin != "" {
@@ -87,7 +87,7 @@ func origins(doc analysis.Document) string {
 }
 
 // references are cited from memory by the methods paragraph; the user should check them before printing.
-func references(analysis.Document) []string {
+func references(result.Document) []string {
 	return []string{
 		"P. Thompson, D. E. Cox, J. B. Hastings, J. Appl. Cryst. 20 (1987) 79–83.",
 		"G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413–432.",
@@ -98,7 +98,7 @@ func references(analysis.Document) []string {
 	}
 }
 
-func scanRows(s analysis.Scan) []pair {
+func scanRows(s result.Scan) []pair {
 	rows := []pair{{"File", s.File}, {"SHA-256", s.SHA256}, {"Sample", s.Sample}, {"Points", fmt.Sprint(s.Points)},
 		{"Range", trim(s.TwoThetaMin) + "° to " + trim(s.TwoThetaMax) + "° 2θ"}, {"Step", trim(s.Step) + "°"},
 		{"Radiation", fmt.Sprintf("%s, Kα1 %.6f Å", s.Radiation, s.Wavelength)}, {"Slit", s.Slit}, {"Section", s.Section}, {"Mount", s.Mount},
@@ -117,7 +117,7 @@ func scanRows(s analysis.Scan) []pair {
 	return slices.DeleteFunc(rows, func(p pair) bool { return p.Value == "" })
 }
 
-func fitRows(f *analysis.Fit) []pair {
+func fitRows(f *result.Fit) []pair {
 	if f == nil {
 		return nil
 	}
@@ -132,7 +132,7 @@ func fitRows(f *analysis.Fit) []pair {
 
 func percent(v float64) string { return plots.Fixed(100*v, 2) + " %" }
 
-func provenanceRows(p analysis.Provenance) []pair {
+func provenanceRows(p result.Provenance) []pair {
 	rows := []pair{{"Program", "phasetally " + p.Version}, {"Command", p.Command}}
 	if p.Started != nil {
 		rows = append(rows, pair{"Started", p.Started.Format(time.RFC3339)})

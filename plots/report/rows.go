@@ -9,7 +9,7 @@ import (
 
 	"phasetally/plots"
 	"phasetally/refdata"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 type fractionRow struct {
@@ -22,7 +22,7 @@ type fractionRow struct {
 }
 
 // fractionRows lists phases largest first, then those that were asked for and not seen.
-func fractionRows(doc analysis.Document) []fractionRow {
+func fractionRows(doc result.Document) []fractionRow {
 	colour := map[string]string{}
 	for i, slot := range plots.Slots(doc) {
 		colour[doc.Phases[i].ID] = plots.PhaseColour(slot)
@@ -45,10 +45,10 @@ func fractionRows(doc analysis.Document) []fractionRow {
 	return out
 }
 
-func fractionRowOf(p analysis.Phase, colour string) fractionRow {
+func fractionRowOf(p result.Phase, colour string) fractionRow {
 	w, v, o := plots.Decimals(p.WeightPercentLo, p.WeightPercentHi), plots.Decimals(p.VolumePercentLo, p.VolumePercentHi),
 		plots.Decimals(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi)
-	row := fractionRow{Name: p.Name, Formula: p.Formula, Colour: colour, Seen: true, Evidence: p.Evidence, Origin: p.Origin, Limit: "?",
+	row := fractionRow{Name: p.Name, Formula: p.Formula, Colour: colour, Seen: true, Evidence: string(p.Evidence), Origin: p.Origin, Limit: "?",
 		Weight: fixed(p.WeightPercent, w), WeightInterval: interval(p.WeightPercentLo, p.WeightPercentHi, w),
 		Volume: fixed(p.VolumePercent, v), VolumeInterval: interval(p.VolumePercentLo, p.VolumePercentHi, v),
 		Original: fixed(p.OriginalWeightPercent, o), OriginalInterval: interval(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi, o)}
@@ -61,11 +61,11 @@ func fractionRowOf(p analysis.Phase, colour string) fractionRow {
 	return row
 }
 
-func hasOriginal(doc analysis.Document) bool {
-	return slices.ContainsFunc(doc.Phases, func(p analysis.Phase) bool { return p.OriginalWeightPercent != nil })
+func hasOriginal(doc result.Document) bool {
+	return slices.ContainsFunc(doc.Phases, func(p result.Phase) bool { return p.OriginalWeightPercent != nil })
 }
 
-func absoluteSentence(a *analysis.Absolute) string {
+func absoluteSentence(a *result.Absolute) string {
 	if a == nil {
 		return ""
 	}
@@ -90,7 +90,7 @@ type cautionView struct {
 	Evidence                 []pair
 }
 
-func cautionViews(doc analysis.Document) []cautionView {
+func cautionViews(doc result.Document) []cautionView {
 	var out []cautionView
 	for _, c := range worstFirst(doc.Cautions) {
 		v := cautionView{Word: severityWord(c.Severity), Code: c.Code, Text: c.Text, Remedy: c.Remedy}
@@ -111,18 +111,18 @@ type phaseView struct {
 	Reasons                                 []string
 	Facts                                   []pair
 	Lines                                   []lineRow
-	Alternatives                            []analysis.Alternative
+	Alternatives                            []result.Alternative
 	Budget                                  []pair
 	Figure                                  template.HTML
 }
 
 type lineRow struct{ HKL, D, TwoTheta, Expected, Observed, Ratio, State string }
 
-func phaseViews(doc analysis.Document) ([]phaseView, error) {
+func phaseViews(doc result.Document) ([]phaseView, error) {
 	var out []phaseView
 	slots := plots.Slots(doc)
 	for i, p := range doc.Phases {
-		v := phaseView{Name: p.Name, Formula: p.Formula, Evidence: p.Evidence, Origin: p.Origin, Colour: plots.PhaseColour(slots[i]),
+		v := phaseView{Name: p.Name, Formula: p.Formula, Evidence: string(p.Evidence), Origin: p.Origin, Colour: plots.PhaseColour(slots[i]),
 			Facts: phaseFacts(p), Alternatives: p.Alternatives}
 		for _, r := range p.Reasons {
 			v.Reasons = append(v.Reasons, r.Text)
@@ -146,7 +146,7 @@ func phaseViews(doc analysis.Document) ([]phaseView, error) {
 }
 
 // lineRowOf prints a line of a phase; the state is said in words.
-func lineRowOf(l analysis.PhaseLine) lineRow {
+func lineRowOf(l result.PhaseLine) lineRow {
 	row := lineRow{HKL: plots.HKL(l), D: plots.Fixed(l.D, 4), TwoTheta: plots.Fixed(l.TwoTheta, 3), Expected: fmt.Sprintf("%.4g", l.Expected),
 		Observed: "?", Ratio: "?", State: "overlaps"}
 	switch {
@@ -174,7 +174,7 @@ func withU(v, u float64) string {
 	return plots.Fixed(v, n) + " ± " + plots.Fixed(u, n)
 }
 
-func phaseFacts(p analysis.Phase) []pair {
+func phaseFacts(p result.Phase) []pair {
 	var out []pair
 	add := func(key, value string) {
 		if value != "" {
@@ -243,7 +243,7 @@ func cellText(c, u *refdata.Cell) string {
 
 type peakRow struct{ TwoTheta, D, Height, Area, FWHM, Significance, Phases string }
 
-func peakRows(doc analysis.Document) []peakRow {
+func peakRows(doc result.Document) []peakRow {
 	name := map[string]string{}
 	for _, p := range doc.Phases {
 		name[p.ID] = p.Name

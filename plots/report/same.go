@@ -5,11 +5,11 @@ import (
 	"strings"
 
 	"phasetally/plots"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // SameSpecimen says what each scan of a specimen gives alone and how they agree; empty for a single scan.
-func SameSpecimen(doc analysis.Document) string {
+func SameSpecimen(doc result.Document) string {
 	s := doc.SameSpecimen
 	if s == nil {
 		return ""
@@ -37,7 +37,7 @@ func SameSpecimen(doc analysis.Document) string {
 }
 
 // agreement says in words how the scans agree.
-func agreement(s analysis.SameSpecimen) string {
+func agreement(s result.SameSpecimen) string {
 	text := fmt.Sprintf("One specimen, %d scans, one set of fractions.", len(s.Scans))
 	if s.P == nil || s.ChiSquare == nil || s.Between == nil || s.Freedom == 0 {
 		return text
@@ -50,7 +50,7 @@ func agreement(s analysis.SameSpecimen) string {
 		text, word, *s.ChiSquare, s.Freedom, *s.P, 100**s.Between)
 }
 
-func textures(list []analysis.Texture) string {
+func textures(list []result.Texture) string {
 	var b strings.Builder
 	for _, t := range list {
 		fmt.Fprintf(&b, ", r(%d %d %d) = %.2f", t.Pole[0], t.Pole[1], t.Pole[2], t.R)

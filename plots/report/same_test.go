@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/plots/report"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
@@ -18,10 +18,10 @@ func TestSameSpecimen(t *testing.T) {
 	r := resulttest.Mixture(1)
 	assert.Empty(t, report.SameSpecimen(r.Document))
 	p := r.Document.Phases[0]
-	r.Document.SameSpecimen = &analysis.SameSpecimen{ChiSquare: at(0.5), Freedom: 1, P: at(0.48), Between: at(0.012), Scans: []analysis.ScanOf{
-		{File: "a.xy", Section: "longitudinal", Phases: []analysis.PhaseOf{{ID: p.ID, WeightPercent: at(70), WeightPercentLo: at(68), WeightPercentHi: at(72)}}},
-		{File: "b.xy", Phases: []analysis.PhaseOf{{ID: p.ID, WeightPercent: at(69), WeightPercentLo: at(67), WeightPercentHi: at(71),
-			Texture: []analysis.Texture{{Pole: [3]int{1, 1, 1}, R: 0.76}}}}},
+	r.Document.SameSpecimen = &result.SameSpecimen{ChiSquare: at(0.5), Freedom: 1, P: at(0.48), Between: at(0.012), Scans: []result.ScanOf{
+		{File: "a.xy", Section: "longitudinal", Phases: []result.PhaseOf{{ID: p.ID, WeightPercent: at(70), WeightPercentLo: at(68), WeightPercentHi: at(72)}}},
+		{File: "b.xy", Phases: []result.PhaseOf{{ID: p.ID, WeightPercent: at(69), WeightPercentLo: at(67), WeightPercentHi: at(71),
+			Texture: []result.Texture{{Pole: [3]int{1, 1, 1}, R: 0.76}}}}},
 	}}
 	text := report.SameSpecimen(r.Document)
 	assert.Contains(t, text, "agree within their uncertainties (χ² 0.5 for 1, p = 0.48); beyond counting, amounts vary by 1.2 %")
@@ -37,7 +37,7 @@ func TestSameSpecimen(t *testing.T) {
 // An external standard adds nothing to the powder; the sentence does not pretend that it does.
 func TestAbsoluteOfAnExternalStandard(t *testing.T) {
 	r := resulttest.Mixture(1)
-	r.Document.Absolute = &analysis.Absolute{Method: "external standard", Standard: "corundum",
+	r.Document.Absolute = &result.Absolute{Method: "external standard", Standard: "corundum",
 		AmorphousWeightPercent: at(25), AmorphousLo: at(20), AmorphousHi: at(30), KFactor: at(18990)}
 	for i := range r.Document.Phases {
 		r.Document.Phases[i].OriginalWeightPercent, r.Document.Phases[i].OriginalWeightPercentLo, r.Document.Phases[i].OriginalWeightPercentHi = at(30), at(28), at(32)

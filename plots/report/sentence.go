@@ -8,12 +8,12 @@ import (
 
 	"phasetally/plots"
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // Sentence answers in one sentence, largest phase first: "In bushing 4 we found copper 81 ± 2 wt% and … (95 %
 // intervals, of the crystalline part)."
-func Sentence(doc analysis.Document) string {
+func Sentence(doc result.Document) string {
 	sample := "the scanned specimen"
 	if s := cmp.Or(doc.Scan.Sample, doc.Scan.File); s != "" {
 		sample = plain(s)
@@ -30,7 +30,7 @@ func Sentence(doc analysis.Document) string {
 }
 
 // bySize separates the specimen's own phases, largest first, from what preparation or a standard brought.
-func bySize(doc analysis.Document) (own, others []analysis.Phase) {
+func bySize(doc result.Document) (own, others []result.Phase) {
 	for _, p := range doc.Phases {
 		if p.Origin == "specimen" || p.Origin == "" {
 			own = append(own, p)
@@ -38,32 +38,32 @@ func bySize(doc analysis.Document) (own, others []analysis.Phase) {
 			others = append(others, p)
 		}
 	}
-	size := func(p analysis.Phase) float64 {
+	size := func(p result.Phase) float64 {
 		if p.WeightPercent == nil {
 			return -1
 		}
 		return *p.WeightPercent
 	}
-	slices.SortStableFunc(own, func(a, b analysis.Phase) int { return cmp.Compare(size(b), size(a)) })
+	slices.SortStableFunc(own, func(a, b result.Phase) int { return cmp.Compare(size(b), size(a)) })
 	return own, others
 }
 
 // phrase names a phase with its amount, and its evidence where that is less than established.
-func phrase(p analysis.Phase) string {
+func phrase(p result.Phase) string {
 	s := plain(p.Name)
 	if amount := plots.PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi); amount != "" {
 		s += " " + amount + " wt%"
 	} else {
 		s += " (amount unknown)"
 	}
-	if p.Evidence == "probable" || p.Evidence == "tentative" {
-		s += " (" + p.Evidence + ")"
+	if p.Evidence == result.Probable || p.Evidence == result.Tentative {
+		s += " (" + string(p.Evidence) + ")"
 	}
 	return s
 }
 
 // basis says what the percentages are of; without any there is nothing to say.
-func basis(own []analysis.Phase) string {
+func basis(own []result.Phase) string {
 	for _, p := range own {
 		if p.WeightPercent != nil {
 			return " (95 % intervals, of the crystalline part)"
@@ -72,7 +72,7 @@ func basis(own []analysis.Phase) string {
 	return ""
 }
 
-func besides(others []analysis.Phase) string {
+func besides(others []result.Phase) string {
 	var parts []string
 	for _, p := range others {
 		parts = append(parts, plain(p.Name)+" ("+plain(p.Origin)+")")

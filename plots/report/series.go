@@ -12,7 +12,7 @@ import (
 	"strings"
 
 	"phasetally/plots"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 //go:embed series.html
@@ -31,13 +31,13 @@ type SeriesOptions struct {
 
 // SeriesHTML returns the page of a series as one self-contained file: the trend in words and figures, a row a scan with
 // a link to its own report, the cautions, and where everything came from.
-func SeriesHTML(s analysis.SeriesResult, o SeriesOptions) ([]byte, error) {
+func SeriesHTML(s result.Series, o SeriesOptions) ([]byte, error) {
 	settings, err := settingRows(s.Provenance.Settings)
 	if err != nil {
 		return nil, err
 	}
 	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Sentence: together.Replace(SeriesSentence(s)), How: seriesHow(s), Phases: s.Phases, Conditions: s.Conditions,
-		Cautions: cautionViews(analysis.Document{Cautions: s.Cautions}), Provenance: provenanceRows(s.Provenance), Settings: settings, Series: s, Files: o.Files}
+		Cautions: cautionViews(result.Document{Cautions: s.Cautions}), Provenance: provenanceRows(s.Provenance), Settings: settings, Series: s, Files: o.Files}
 	for _, f := range o.Figures {
 		v.Figures = append(v.Figures, seriesFigure{template.HTML(f.InlineSVG()), f.Description()})
 	}
@@ -59,13 +59,13 @@ var together = strings.NewReplacer(" (", "\u00a0(", " → ", "\u00a0→\u00a0", 
 type seriesView struct {
 	Style                template.CSS
 	Sentence, How        string
-	Phases               []analysis.SeriesPhase
+	Phases               []result.SeriesPhase
 	Colours, Conditions  []string
 	Figures              []seriesFigure
 	Scans                []seriesScan
 	Cautions             []cautionView
 	Provenance, Settings []pair
-	Series               analysis.SeriesResult
+	Series               result.Series
 	Files                []string
 }
 
@@ -88,7 +88,7 @@ type seriesAmount struct {
 	Seen           bool
 }
 
-func scanView(e analysis.SeriesEntry, i, phases int) seriesScan {
+func scanView(e result.SeriesEntry, i, phases int) seriesScan {
 	v := seriesScan{Number: i + 1, Name: cmp.Or(plain(e.Sample), plain(e.File)), File: plain(e.File), Error: plain(e.Error), Conditions: e.Conditions,
 		Span: phases + 1, Cautions: strings.Join(e.Cautions, ", ")}
 	if e.Folder != "" {
@@ -123,7 +123,7 @@ func folderLink(folder, name string) string {
 }
 
 // shareText is a fraction, or the limit of a phase that is not seen.
-func shareText(p analysis.SeriesShare) string {
+func shareText(p result.SeriesShare) string {
 	switch {
 	case p.Detected && p.WeightPercent != nil:
 		return plots.Fixed(*p.WeightPercent, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
@@ -137,8 +137,8 @@ func shareText(p analysis.SeriesShare) string {
 
 // SeriesSentence tells the trend in one sentence: what each phase is in the first and in the last scan that has an
 // answer.
-func SeriesSentence(s analysis.SeriesResult) string {
-	var with []analysis.SeriesEntry
+func SeriesSentence(s result.Series) string {
+	var with []result.SeriesEntry
 	for _, e := range s.Scans {
 		if e.Error == "" && len(e.Phases) == len(s.Phases) {
 			with = append(with, e)
@@ -147,9 +147,9 @@ func SeriesSentence(s analysis.SeriesResult) string {
 	if len(with) == 0 {
 		return "No scan of the series has an answer."
 	}
-	if placed := slices.DeleteFunc(slices.Clone(with), func(e analysis.SeriesEntry) bool { return e.Abscissa == nil }); len(placed) > 0 {
+	if placed := slices.DeleteFunc(slices.Clone(with), func(e result.SeriesEntry) bool { return e.Abscissa == nil }); len(placed) > 0 {
 		with = placed
-		slices.SortStableFunc(with, func(a, b analysis.SeriesEntry) int { return cmp.Compare(*a.Abscissa, *b.Abscissa) })
+		slices.SortStableFunc(with, func(a, b result.SeriesEntry) int { return cmp.Compare(*a.Abscissa, *b.Abscissa) })
 	}
 	first, last := with[0], with[len(with)-1]
 	var parts []string
@@ -177,7 +177,7 @@ func counted(n int) string {
 }
 
 // TraceName names a scan of a series in a figure: by the condition that trends run along, else by its specimen or file.
-func TraceName(s analysis.SeriesResult, e analysis.SeriesEntry) string {
+func TraceName(s result.Series, e result.SeriesEntry) string {
 	if s.Abscissa != "" && e.Abscissa != nil {
 		return plain(s.Abscissa) + " = " + plots.Plain(*e.Abscissa)
 	}
@@ -185,7 +185,7 @@ func TraceName(s analysis.SeriesResult, e analysis.SeriesEntry) string {
 }
 
 // seriesHow says how the phases came about.
-func seriesHow(s analysis.SeriesResult) string {
+func seriesHow(s result.Series) string {
 	if s.Fixed {
 		return "The phases were named; every scan was fitted with all of them."
 	}
@@ -193,7 +193,7 @@ func seriesHow(s analysis.SeriesResult) string {
 }
 
 // SeriesText writes the answer of a series for a terminal: one sentence, one row a scan, the cautions.
-func SeriesText(w io.Writer, s analysis.SeriesResult) error {
+func SeriesText(w io.Writer, s result.Series) error {
 	header := []string{"scan"}
 	if s.Abscissa != "" {
 		header = append(header, plain(s.Abscissa))
@@ -226,7 +226,7 @@ func SeriesText(w io.Writer, s analysis.SeriesResult) error {
 	if _, err := fmt.Fprintf(w, "%s\n\nwt%% with 95 %% half-widths\n%s", SeriesSentence(s), ragged(rows)); err != nil {
 		return err
 	}
-	return cautions(w, analysis.Document{Cautions: s.Cautions})
+	return cautions(w, result.Document{Cautions: s.Cautions})
 }
 
 // ragged pads columns to the right; rows may be short or end in a text of any length.

@@ -13,11 +13,11 @@ import (
 
 	"phasetally/plots"
 	"phasetally/plots/report"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
-func seriesPage(t testing.TB, s analysis.SeriesResult) string {
+func seriesPage(t testing.TB, s result.Series) string {
 	t.Helper()
 	trend, err := plots.Trend(s, plots.Style{})
 	require.NoError(t, err)

@@ -7,11 +7,11 @@ import (
 	"unicode/utf8"
 
 	"phasetally/plots"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // Text writes the answer for a terminal: one sentence, one table, the cautions with their remedies.
-func Text(w io.Writer, doc analysis.Document) error {
+func Text(w io.Writer, doc result.Document) error {
 	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+SameSpecimen(doc)+Absolute(doc)+LineCheck(doc)+NotSeen(doc)); err != nil {
 		return err
 	}
@@ -19,7 +19,7 @@ func Text(w io.Writer, doc analysis.Document) error {
 }
 
 // cautions writes the doubts with their remedies, the worst first.
-func cautions(w io.Writer, doc analysis.Document) error {
+func cautions(w io.Writer, doc result.Document) error {
 	var b strings.Builder
 	for i, c := range worstFirst(doc.Cautions) {
 		if i == 0 {
@@ -36,12 +36,12 @@ func cautions(w io.Writer, doc analysis.Document) error {
 }
 
 // Table returns the fractions as aligned text, one row a phase.
-func Table(doc analysis.Document) string {
+func Table(doc result.Document) string {
 	rows := [][]string{{"phase", "formula", "wt%", "95 %", "vol%", "evidence"}}
 	own, others := bySize(doc)
 	for _, p := range append(own, others...) {
 		n := plots.Decimals(p.WeightPercentLo, p.WeightPercentHi)
-		evidence := plain(p.Evidence)
+		evidence := plain(string(p.Evidence))
 		if p.Origin != "specimen" && p.Origin != "" {
 			evidence += ", " + plain(p.Origin)
 		}
@@ -52,7 +52,7 @@ func Table(doc analysis.Document) string {
 }
 
 // Absolute says what a standard made absolute: wt% of the original specimen and its amorphous part; empty without one.
-func Absolute(doc analysis.Document) string {
+func Absolute(doc result.Document) string {
 	if doc.Absolute == nil {
 		return ""
 	}
@@ -72,7 +72,7 @@ func Absolute(doc analysis.Document) string {
 
 // NotSeen names the phases that were looked for and not found, with their detection limits, in lines of readable
 // length; it is empty when there are none.
-func NotSeen(doc analysis.Document) string {
+func NotSeen(doc result.Document) string {
 	if len(doc.NotDetected) == 0 {
 		return ""
 	}

@@ -21,6 +21,7 @@ import (
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/identify"
+	"phasetally/xrd/result"
 	"phasetally/xrd/scanfile"
 )
 
@@ -64,7 +65,7 @@ func job(t testing.TB, scan xrd.Scan, radiation string) analysis.Job {
 	return analysis.Job{Scan: scan, File: "scan.xy", Radiation: r, Instrument: xrd.DefaultInstrument(), Collection: library.Starter()}
 }
 
-func run(t testing.TB, j analysis.Job) analysis.Document {
+func run(t testing.TB, j analysis.Job) result.Document {
 	t.Helper()
 	res, err := analysis.Run(context.Background(), j)
 	require.NoError(t, err)
@@ -99,7 +100,7 @@ func truth(t testing.TB, name, percent string) map[string]map[string]float64 {
 
 // agree checks that exactly the true phases are found, and each within tolerance wt% of the crystalline part once
 // artefacts of preparation are left out.
-func agree(t *testing.T, want map[string]float64, doc analysis.Document, tolerance float64) {
+func agree(t *testing.T, want map[string]float64, doc result.Document, tolerance float64) {
 	t.Helper()
 	var total float64
 	for _, p := range doc.Phases {
@@ -304,7 +305,7 @@ func TestPreparationArtefact(t *testing.T) {
 	}
 }
 
-func phase(t testing.TB, doc analysis.Document, id string) analysis.Phase {
+func phase(t testing.TB, doc result.Document, id string) result.Phase {
 	t.Helper()
 	for _, p := range doc.Phases {
 		if p.ID == id {
@@ -312,10 +313,10 @@ func phase(t testing.TB, doc analysis.Document, id string) analysis.Phase {
 		}
 	}
 	require.Fail(t, "not found: "+id)
-	return analysis.Phase{}
+	return result.Phase{}
 }
 
-func has(doc analysis.Document, code string) bool {
+func has(doc result.Document, code string) bool {
 	for _, c := range doc.Cautions {
 		if c.Code == code {
 			return true
@@ -404,7 +405,7 @@ func TestPeaksOnly(t *testing.T) {
 
 func BenchmarkRun(b *testing.B) {
 	j := demo(b)
-	var doc analysis.Document
+	var doc result.Document
 	for b.Loop() {
 		doc = run(b, j)
 	}

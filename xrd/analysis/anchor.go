@@ -4,10 +4,10 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 
 	"phasetally/refdata"
 	"phasetally/xrd"
-	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
 )
 
@@ -50,7 +50,7 @@ func (r *run) doubtAnchor(ctx context.Context) error {
 	fit := r.outcome.Fit
 	anchor := -1
 	for i, p := range fit.Setup.Phases {
-		if p.ID == fit.Setup.Anchor && fit.Scales[i] > 0 && r.outcome.Members[i].Word != identify.Named {
+		if p.ID == fit.Setup.Anchor && fit.Scales[i] > 0 && r.outcome.Members[i].Evidence != result.Named {
 			anchor = i
 		}
 	}
@@ -86,7 +86,7 @@ func (r *run) anchorCaution() []xrd.Caution {
 		if fit.Setup.Anchor == "" || m.Phase.ID != fit.Setup.Anchor {
 			continue
 		}
-		if m.Word == identify.Named {
+		if m.Evidence == result.Named {
 			return []xrd.Caution{{Code: "anchor-doubtful", Severity: xrd.Warn,
 				Text:     fmt.Sprintf("%s, which was to fix the angle scale, is not seen in the scan. Cells rest on the displacement that the other phases suggest.", m.Phase.Name),
 				Remedy:   "Name a phase that is there with --anchor, or none.",

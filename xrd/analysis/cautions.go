@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 	"slices"
 	"strings"
 
@@ -185,7 +186,7 @@ func (r *run) phaseCautions(i int) []xrd.Caution {
 			Text:   fmt.Sprintf("Intensities of %s scatter by %.0f %% about its reference beyond counting: few grains, or a texture of another kind.", m.Phase.Name, 100*scatter),
 			Remedy: "Spin the specimen, scan several spots, or grind finer.", Evidence: map[string]any{"phase": m.Phase.ID, "relative_scatter": scatter}})
 	}
-	if t := ownSeen(m.Lines); t < fewOwnLines && m.Word != "established" {
+	if t := ownSeen(m.Lines); t < fewOwnLines && m.Evidence != result.Established {
 		out = append(out, xrd.Caution{Code: "few-lines", Severity: xrd.Warn,
 			Text:   fmt.Sprintf("%s rests on %s that no other phase covers.", m.Phase.Name, plural(t, "line", "lines")),
 			Remedy: "Confirm by elemental analysis, a wider scan or another tube.", Evidence: map[string]any{"phase": m.Phase.ID, "own_lines": t}})

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 	"strings"
 
 	"phasetally/refdata/element"
@@ -102,12 +103,12 @@ func (r *run) attenuate(k *quantify.External) (why string) {
 }
 
 // absolute describes what a standard made absolute; nil when none did.
-func (r *run) absolute() *Absolute {
+func (r *run) absolute() *result.Absolute {
 	a := r.answer.Amorphous
 	if a == nil {
 		return nil
 	}
-	out := &Absolute{AmorphousWeightPercent: number(a.Percent), AmorphousLo: number(a.Lo), AmorphousHi: number(a.Hi)}
+	out := &result.Absolute{AmorphousWeightPercent: number(a.Percent), AmorphousLo: number(a.Lo), AmorphousHi: number(a.Hi)}
 	if s := r.job.Spike; s != nil {
 		out.Method, out.Standard, out.StandardWeightPercent = "internal standard", s.ID, number(s.WeightPercent)
 		return out

@@ -9,6 +9,7 @@ import (
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/quantify"
+	"phasetally/xrd/result"
 )
 
 // external is the analysis of a simulated powder of quartz and fluorite with a quarter of silica glass beside a scan of
@@ -22,7 +23,7 @@ func external(t testing.TB) analysis.Job {
 	return j
 }
 
-func caution(t testing.TB, doc analysis.Document, code string) xrd.Caution {
+func caution(t testing.TB, doc result.Document, code string) xrd.Caution {
 	t.Helper()
 	for _, c := range doc.Cautions {
 		if c.Code == code {
@@ -66,7 +67,7 @@ func TestExternalStandard(t *testing.T) {
 	assert.InEpsilon(t, *a.KFactor/2, *run(t, longer).Absolute.KFactor, 1e-9, "K goes with the counting time")
 }
 
-func originalOf(t testing.TB, doc analysis.Document, id string, want float64) struct{ lo, v, hi, want float64 } {
+func originalOf(t testing.TB, doc result.Document, id string, want float64) struct{ lo, v, hi, want float64 } {
 	p := phase(t, doc, id)
 	require.NotNil(t, p.OriginalWeightPercent, id)
 	return struct{ lo, v, hi, want float64 }{*p.OriginalWeightPercentLo, *p.OriginalWeightPercent, *p.OriginalWeightPercentHi, want}

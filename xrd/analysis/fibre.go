@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 	"slices"
 	"strings"
 
@@ -35,26 +36,26 @@ func (r *run) fibreOf(i int) (quantify.Fibre, bool) {
 }
 
 // sections describes a fibre for the document; nil for none.
-func (r *run) sections(i int) *Sections {
+func (r *run) sections(i int) *result.Sections {
 	f, ok := r.fibreOf(i)
 	if !ok {
 		return nil
 	}
 	slices.SortStableFunc(f.Lines, func(a, b quantify.FibreLine) int { return cmp.Compare(b.Expected, a.Expected) })
-	out := &Sections{Pole: f.Pole, R: f.R, Lines: []SectionLine{}}
+	out := &result.Sections{Pole: f.Pole, R: f.R, Lines: []result.SectionLine{}}
 	for _, l := range f.Lines[:min(toldLines, len(f.Lines))] {
 		if l.Expected > toldLeast*f.Lines[0].Expected {
-			out.Lines = append(out.Lines, SectionLine{l.H, l.K, l.L, l.Transverse, l.Longitudinal})
+			out.Lines = append(out.Lines, result.SectionLine{H: l.H, K: l.K, L: l.L, Transverse: l.Transverse, Longitudinal: l.Longitudinal})
 		}
 	}
 	return out
 }
 
 // inWords says what a section would show: the lines that change most.
-func (s Sections) inWords(of func(SectionLine) float64) string {
+func inWords(s *result.Sections, of func(result.SectionLine) float64) string {
 	lines := slices.Clone(s.Lines)
-	change := func(l SectionLine) float64 { return math.Abs(math.Log(of(l))) }
-	slices.SortStableFunc(lines, func(a, b SectionLine) int { return cmp.Compare(change(b), change(a)) })
+	change := func(l result.SectionLine) float64 { return math.Abs(math.Log(of(l))) }
+	slices.SortStableFunc(lines, func(a, b result.SectionLine) int { return cmp.Compare(change(b), change(a)) })
 	var parts []string
 	for _, l := range lines[:min(3, len(lines))] {
 		parts = append(parts, fmt.Sprintf("%d %d %d × %.2f", l.H, l.K, l.L, of(l)))
@@ -63,11 +64,11 @@ func (s Sections) inWords(of func(SectionLine) float64) string {
 }
 
 // fibreWords says what the sections of a textured piece would show, for the caution about texture.
-func (r *run) fibreWords(s *Sections) string {
+func (r *run) fibreWords(s *result.Sections) string {
 	if s == nil {
 		return ""
 	}
-	along, across := s.inWords(func(l SectionLine) float64 { return l.Longitudinal }), s.inWords(func(l SectionLine) float64 { return l.Transverse })
+	along, across := inWords(s, func(l result.SectionLine) float64 { return l.Longitudinal }), inWords(s, func(l result.SectionLine) float64 { return l.Transverse })
 	if r.job.Specimen.Section == "longitudinal" {
 		return fmt.Sprintf(" If it is a fibre along the axis of the piece, a transverse section would show %s.", across)
 	}

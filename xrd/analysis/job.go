@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 	"slices"
 	"strings"
 
@@ -49,7 +50,7 @@ type Job struct {
 	WantedLimit      float64         // detection limit that is wanted for phases that are asked for, wt%; 0 means 2
 	Watch            []string        // ids of phases whose detection limit is asked for beside the search
 	Depth            Depth
-	Provenance       Provenance
+	Provenance       result.Provenance
 	Workers          int // 0 means 2
 
 	searched bool          // Phases come from a search of the series: naming them claims none as the specimen's own
@@ -86,34 +87,34 @@ type run struct {
 	order   []int                // members in the order of the document
 	left    []leftover           // peaks that nothing explains; nil: not looked for yet
 
-	watchedSeen []watchedSeen // phases whose limit was asked for although they seem to be there
-	slitStands  bool          // no slit is fitted: that of another scan holds
-	optics      *fittedSlit   // what was corrected although nobody stated it; nil for nothing
-	opticsShift []float64     // of the logarithm of each scale for one standard uncertainty of that; nil for none
-	same        *SameSpecimen // what each of them says alone; nil for one scan
-	planes      []*[3]int     // of each member: the only planes that it shows, nil when it shows all
-	twins       []twin        // named phases that are left to others; nil: not looked for yet
-	falseAnchor *falseAnchor  // the anchor that was given and does not hold; nil when it does
+	watchedSeen []watchedSeen        // phases whose limit was asked for although they seem to be there
+	slitStands  bool                 // no slit is fitted: that of another scan holds
+	optics      *fittedSlit          // what was corrected although nobody stated it; nil for nothing
+	opticsShift []float64            // of the logarithm of each scale for one standard uncertainty of that; nil for none
+	same        *result.SameSpecimen // what each of them says alone; nil for one scan
+	planes      []*[3]int            // of each member: the only planes that it shows, nil when it shows all
+	twins       []twin               // named phases that are left to others; nil: not looked for yet
+	falseAnchor *falseAnchor         // the anchor that was given and does not hold; nil when it does
 
 	constant *quantify.External // of the external standard; nil without one or when it does not tell
 	without  string             // why not
-	doc      Document
+	doc      result.Document
 }
 
 // Run analyses one scan. A scan in which nothing is found is a Result without phases; an error is for input that
 // nothing can be made of, or the context's.
-func Run(ctx context.Context, job Job) (Result, error) {
+func Run(ctx context.Context, job Job) (result.Analysis, error) {
 	r := &run{job: job}
 	return r.all(ctx)
 }
 
 // all does every step of the job.
-func (r *run) all(ctx context.Context) (Result, error) {
+func (r *run) all(ctx context.Context) (result.Analysis, error) {
 	if err := r.measure(ctx); err != nil {
-		return Result{}, err
+		return result.Analysis{}, err
 	}
 	r.finish()
-	return Result{r.doc, r.curves()}, ctx.Err()
+	return result.Analysis{Document: r.doc, Curves: r.curves()}, ctx.Err()
 }
 
 // measure does what takes time, up to the fractions.
@@ -132,7 +133,7 @@ func (r *run) measure(ctx context.Context) error {
 	}
 	if len(r.found.Peaks) == 0 { // a hump that a phase is fitted to is none of its lines
 		for i := range r.outcome.Members {
-			r.outcome.Members[i].Word = identify.Named
+			r.outcome.Members[i].Evidence = result.Named
 		}
 	}
 	if err := r.doubtSlit(ctx); err != nil {

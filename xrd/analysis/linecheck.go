@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 	"strings"
 
 	"phasetally/xrd"
@@ -21,12 +22,12 @@ func (r *run) compareLines() {
 }
 
 // lineRIR describes the check of member i; nil when there is none.
-func (r *run) lineRIR(i int) *LineRIR {
+func (r *run) lineRIR(i int) *result.LineRIR {
 	if r.checks == nil || r.roles[i] != quantify.Specimen {
 		return nil
 	}
 	c := r.checks[i]
-	out := &LineRIR{Lines: c.Lines, MultiWeightPercent: number(c.Multi.Percent), MultiLo: number(c.Multi.Lo), MultiHi: number(c.Multi.Hi), Sigmas: c.Sigmas}
+	out := &result.LineRIR{Lines: c.Lines, MultiWeightPercent: number(c.Multi.Percent), MultiLo: number(c.Multi.Lo), MultiHi: number(c.Multi.Hi), Sigmas: c.Sigmas}
 	if c.Lines > 0 {
 		out.SingleTwoTheta = number(c.TwoTheta)
 		out.SingleWeightPercent, out.SingleLo, out.SingleHi = number(c.Single.Percent), number(c.Single.Lo), number(c.Single.Hi)

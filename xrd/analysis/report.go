@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 	"slices"
 	"strings"
 
@@ -36,9 +37,9 @@ func (r *run) describe() {
 	lo, hi := r.inRange.Range()
 	about := r.job.Scan.About
 	slit := r.job.Instrument.Slit
-	r.doc = Document{
-		Schema: Schema,
-		Scan: Scan{
+	r.doc = result.Document{
+		Schema: result.Schema,
+		Scan: result.Scan{
 			File: r.job.File, SHA256: r.job.SHA256, Sample: about.Sample, Points: r.scan.Len(),
 			TwoThetaMin: lo, TwoThetaMax: hi, Step: math.Round(r.inRange.Step()*1e6) / 1e6,
 			Radiation: r.job.Radiation.Name, Wavelength: r.job.Radiation.KAlpha1, RadiationAssumed: r.job.RadiationAssumed,
@@ -46,8 +47,8 @@ func (r *run) describe() {
 			Section: r.job.Specimen.Section, Mount: r.job.Specimen.Mount, CountingTimeS: positive(about.CountingTime),
 			NoiseModel: string(r.found.Noise.Kind),
 		},
-		Phases: []Phase{}, FractionCovariance: [][]float64{}, NotDetected: []NotDetected{}, UnexplainedPeaks: []Unexplained{},
-		Cautions: []xrd.Caution{}, Peaks: []Peak{}, Provenance: r.job.Provenance,
+		Phases: []result.Phase{}, FractionCovariance: [][]float64{}, NotDetected: []result.NotDetected{}, UnexplainedPeaks: []result.Unexplained{},
+		Cautions: []xrd.Caution{}, Peaks: []result.Peak{}, Provenance: r.job.Provenance,
 	}
 	if r.job.Specimen.Name != "" {
 		r.doc.Scan.Sample = r.job.Specimen.Name
@@ -73,7 +74,7 @@ func (r *run) report() {
 	r.doc.Absolute, r.doc.SameSpecimen = r.absolute(), r.same
 	r.doc.Fit = fitOf(fit)
 	for _, u := range r.leftovers() {
-		r.doc.UnexplainedPeaks = append(r.doc.UnexplainedPeaks, Unexplained{
+		r.doc.UnexplainedPeaks = append(r.doc.UnexplainedPeaks, result.Unexplained{
 			TwoTheta: u.peak.TwoTheta, D: u.peak.D, Significance: u.significance, CouldBe: r.couldBe(u.peak)})
 	}
 	r.limits()
@@ -102,11 +103,11 @@ func (r *run) place(i int) int { return slices.Index(r.order, i) }
 
 var roleNames = map[quantify.Role]string{quantify.Specimen: "specimen", quantify.Preparation: "preparation", quantify.Standard: "standard"}
 
-func (r *run) phase(i int, m identify.Member) Phase {
+func (r *run) phase(i int, m identify.Member) result.Phase {
 	fit, p := r.outcome.Fit, m.Phase
 	f := r.answer.Fractions[i]
-	out := Phase{
-		ID: p.ID, Name: p.Name, Formula: p.Formula, Origin: roleNames[r.roles[i]], Evidence: string(m.Word), Reasons: []Reason{},
+	out := result.Phase{
+		ID: p.ID, Name: p.Name, Formula: p.Formula, Origin: roleNames[r.roles[i]], Evidence: m.Evidence, Reasons: []result.Reason{},
 		WeightPercent: number(f.Weight.Percent), WeightPercentLo: number(f.Weight.Lo), WeightPercentHi: number(f.Weight.Hi),
 		VolumePercent: number(f.Volume.Percent), VolumePercentLo: number(f.Volume.Lo), VolumePercentHi: number(f.Volume.Hi),
 		OriginalWeightPercent: number(f.Original.Percent), OriginalWeightPercentLo: number(f.Original.Lo), OriginalWeightPercentHi: number(f.Original.Hi),
@@ -114,22 +115,22 @@ func (r *run) phase(i int, m identify.Member) Phase {
 		RIR: positive(p.RIR.Value), RIROrigin: p.RIR.Origin, RIRBasis: p.RIR.Basis, RIRRadiation: p.RIR.Radiation,
 		Density: positive(p.Density), DensityOrigin: p.DensityOrigin,
 		LineRIR: r.lineRIR(i), Sections: r.sections(i), Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.Serial,
-		Texture: []Texture{}, Lines: []PhaseLine{}, Alternatives: []Alternative{}, Budget: []BudgetItem{},
+		Texture: []result.Texture{}, Lines: []result.PhaseLine{}, Alternatives: []result.Alternative{}, Budget: []result.BudgetItem{},
 	}
 	for _, x := range m.Reasons {
-		out.Reasons = append(out.Reasons, Reason{x.Code, x.Text, number(x.Value)})
+		out.Reasons = append(out.Reasons, result.Reason{Code: x.Code, Text: x.Text, Value: number(x.Value)})
 	}
 	out.Reasons = append(out.Reasons, r.merit(m)...)
 	for _, a := range m.Alternatives {
-		out.Alternatives = append(out.Alternatives, Alternative{a.ID, a.Name, a.Gain, a.Decide})
+		out.Alternatives = append(out.Alternatives, result.Alternative{ID: a.ID, Name: a.Name, Gain: a.Gain, Decide: a.Decide})
 	}
 	for _, t := range r.twins {
 		if t.of == p.ID {
-			out.Alternatives = append(out.Alternatives, Alternative{t.phase.ID, t.phase.Name, 1, "elemental analysis, a wider scan or another tube"})
+			out.Alternatives = append(out.Alternatives, result.Alternative{ID: t.phase.ID, Name: t.phase.Name, Gain: 1, Decide: "elemental analysis, a wider scan or another tube"})
 		}
 	}
 	for _, b := range f.Budget {
-		out.Budget = append(out.Budget, BudgetItem{b.Name, b.U})
+		out.Budget = append(out.Budget, result.BudgetItem{Source: b.Name, UWeightPercent: b.U})
 	}
 	if cell, u, ok := fit.Cell(i); ok {
 		out.Cell, out.CellU = &cell, &u
@@ -142,7 +143,7 @@ func (r *run) phase(i int, m identify.Member) Phase {
 }
 
 // shape fills in size, strain and texture where they are beyond their uncertainty.
-func (r *run) shape(out *Phase, i int) {
+func (r *run) shape(out *result.Phase, i int) {
 	for _, q := range r.outcome.Fit.Parameters {
 		if q.Phase != i || !q.Free {
 			continue
@@ -162,16 +163,16 @@ func (r *run) shape(out *Phase, i int) {
 	}
 }
 
-func textureOf(q pattern.Parameter) Texture {
+func textureOf(q pattern.Parameter) result.Texture {
 	v := math.Exp(q.Value)
-	return Texture{q.Pole, v, v * q.U}
+	return result.Texture{Pole: q.Pole, R: v, RU: v * q.U}
 }
 
 // ownClear is the share of a line's own phase above which it counts as the phase's own.
 const ownClear = 0.6
 
-func lineOf(l pattern.LineFit, rad xrd.Radiation) PhaseLine {
-	out := PhaseLine{D: l.Line.D, TwoTheta: l.TwoTheta, Expected: l.Expected, Observed: number(l.Observed),
+func lineOf(l pattern.LineFit, rad xrd.Radiation) result.PhaseLine {
+	out := result.PhaseLine{D: l.Line.D, TwoTheta: l.TwoTheta, Expected: l.Expected, Observed: number(l.Observed),
 		ObservedU: number(l.MisfitU), Own: l.Covered && l.Clear >= ownClear}
 	if !l.Covered {
 		out.Observed, out.ObservedU = nil, nil
@@ -183,9 +184,9 @@ func lineOf(l pattern.LineFit, rad xrd.Radiation) PhaseLine {
 	return out
 }
 
-func fitOf(f *pattern.Fit) *Fit {
+func fitOf(f *pattern.Fit) *result.Fit {
 	a := f.Agreement
-	out := &Fit{RWP: a.RWP, RWPBackground: a.RWPBackground, RExp: a.RExp, ReducedChiSquare: a.ReducedChiSquare,
+	out := &result.Fit{RWP: a.RWP, RWPBackground: a.RWPBackground, RExp: a.RExp, ReducedChiSquare: a.ReducedChiSquare,
 		DurbinWatson: a.DurbinWatson, Iterations: f.Iterations, Background: f.Knots, Status: statusNames[f.Status],
 		Undetermined: append([]string{}, f.Undetermined...), Correlated: correlations(f)}
 	if z, ok := f.Get(pattern.Zero, -1); ok {
@@ -198,7 +199,7 @@ func fitOf(f *pattern.Fit) *Fit {
 }
 
 var statusNames = map[leastsq.Status]string{
-	leastsq.NotRun: "not run", leastsq.Converged: "converged", leastsq.IterationLimit: "iteration limit",
+	leastsq.NotRun: "not run", leastsq.Converged: result.Converged, leastsq.IterationLimit: "iteration limit",
 	leastsq.EvaluationLimit: "evaluation limit", leastsq.Cancelled: "cancelled", leastsq.Stuck: "stuck",
 }
 
@@ -276,7 +277,7 @@ func (r *run) limits() {
 	}
 	for i, m := range r.outcome.Members {
 		if r.roles[i] == quantify.Absent {
-			r.doc.NotDetected = append(r.doc.NotDetected, NotDetected{ID: m.Phase.ID, Name: m.Phase.Name, DetectionLimit: number(r.answer.Fractions[i].Limit), Asked: true})
+			r.doc.NotDetected = append(r.doc.NotDetected, result.NotDetected{ID: m.Phase.ID, Name: m.Phase.Name, DetectionLimit: number(r.answer.Fractions[i].Limit), Asked: true})
 		}
 	}
 	if len(r.answer.Withheld) > 0 {
@@ -298,14 +299,14 @@ func (r *run) limits() {
 				continue
 			}
 		}
-		r.doc.NotDetected = append(r.doc.NotDetected, NotDetected{ID: e.ID, Name: e.Name, DetectionLimit: number(quantify.DetectionLimit(in, p)), Asked: watched})
+		r.doc.NotDetected = append(r.doc.NotDetected, result.NotDetected{ID: e.ID, Name: e.Name, DetectionLimit: number(quantify.DetectionLimit(in, p)), Asked: watched})
 	}
 }
 
 // listPeaks fills in the found peaks with the phases that explain them.
 func (r *run) listPeaks() {
 	for _, p := range r.found.Peaks {
-		q := Peak{TwoTheta: p.TwoTheta, TwoThetaU: p.TwoThetaU, D: p.D, Height: p.Height, HeightU: p.HeightU, Area: p.Area, AreaU: p.AreaU,
+		q := result.Peak{TwoTheta: p.TwoTheta, TwoThetaU: p.TwoThetaU, D: p.D, Height: p.Height, HeightU: p.HeightU, Area: p.Area, AreaU: p.AreaU,
 			FWHM: p.FWHM, FWHMU: p.FWHMU, IntegralBreadth: p.IntegralBreadth, IntegralBreadthU: p.IntegralBreadthU,
 			AreaFWHM: p.AreaFWHM, Overlap: p.Overlap, Significance: p.Significance, PhaseIDs: []string{}, HKL: []string{}, Kind: kindOf(p, r.found.Peaks)}
 		for _, ph := range r.doc.Phases {
@@ -319,7 +320,7 @@ func (r *run) listPeaks() {
 }
 
 // lineAt returns the strongest line of a phase that may explain a peak: near enough, and strong enough to matter there.
-func lineAt(ph Phase, p peaks.Peak) (best PhaseLine, ok bool) {
+func lineAt(ph result.Phase, p peaks.Peak) (best result.PhaseLine, ok bool) {
 	for _, l := range ph.Lines {
 		if math.Abs(l.TwoTheta-p.TwoTheta) > math.Max(0.6*p.FWHM, 0.02) || l.Expected < 0.1*p.Area {
 			continue
@@ -332,8 +333,8 @@ func lineAt(ph Phase, p peaks.Peak) (best PhaseLine, ok bool) {
 }
 
 // curves returns the columns of fit.csv for the points that were used.
-func (r *run) curves() Curves {
-	c := Curves{TwoTheta: r.scan.TwoTheta, Observed: r.scan.Intensity, Sigma: r.found.Sigma, Background: r.found.Background}
+func (r *run) curves() result.Curves {
+	c := result.Curves{TwoTheta: r.scan.TwoTheta, Observed: r.scan.Intensity, Sigma: r.found.Sigma, Background: r.found.Background}
 	if r.outcome == nil || r.outcome.Fit == nil {
 		c.Calculated = r.found.Fitted
 		return c
@@ -354,7 +355,7 @@ func (r *run) curves() Curves {
 }
 
 // indices returns "h k l" of a line, empty when they are not known.
-func indices(l PhaseLine) string {
+func indices(l result.PhaseLine) string {
 	if l.H == nil || l.K == nil || l.L == nil {
 		return ""
 	}

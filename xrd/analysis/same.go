@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"phasetally/xrd/result"
 	"slices"
 	"strings"
 
@@ -18,7 +19,7 @@ var ErrOneScan = errors.New("scans that cannot be taken together")
 // RunSame quantifies several scans of one specimen, sections at right angles or replicates after mounting anew, as one: one
 // set of fractions, with textures, cells, displacement and background of each scan its own. Each job must name the same
 // phases. The first result holds the joint answer with all cautions; the others hold that of their scan alone.
-func RunSame(ctx context.Context, jobs []Job) ([]Result, error) {
+func RunSame(ctx context.Context, jobs []Job) ([]result.Analysis, error) {
 	if len(jobs) < 2 || len(jobs[0].Phases) == 0 {
 		return nil, fmt.Errorf("%w: two scans and the names of the phases are needed", ErrOneScan)
 	}
@@ -36,10 +37,10 @@ func RunSame(ctx context.Context, jobs []Job) ([]Result, error) {
 	if len(first.roles) > 0 {
 		first.join(runs[1:])
 	}
-	out := make([]Result, len(runs))
+	out := make([]result.Analysis, len(runs))
 	for i, r := range slices.Backward(runs) {
 		r.finish()
-		out[i] = Result{r.doc, r.curves()}
+		out[i] = result.Analysis{Document: r.doc, Curves: r.curves()}
 	}
 	for _, r := range runs[1:] {
 		first.adopt(r)
@@ -66,7 +67,7 @@ func (r *run) join(others []*run) {
 	own := r.answer
 	r.input.Roles = r.roles
 	r.answer = quantify.Run(r.input)
-	r.same = &SameSpecimen{Scans: []ScanOf{r.scanOf(own)}}
+	r.same = &result.SameSpecimen{Scans: []result.ScanOf{r.scanOf(own)}}
 	for _, o := range others {
 		r.same.Scans = append(r.same.Scans, o.scanOf(o.answer))
 	}
@@ -86,14 +87,14 @@ func (r *run) memberOf(id string) int {
 }
 
 // scanOf describes what one scan alone says.
-func (r *run) scanOf(a quantify.Answer) ScanOf {
-	out := ScanOf{File: r.job.File, SHA256: r.job.SHA256, Section: r.job.Specimen.Section, Phases: []PhaseOf{}}
+func (r *run) scanOf(a quantify.Answer) result.ScanOf {
+	out := result.ScanOf{File: r.job.File, SHA256: r.job.SHA256, Section: r.job.Specimen.Section, Phases: []result.PhaseOf{}}
 	for i, m := range r.outcome.Members {
 		if r.roles[i] != quantify.Specimen {
 			continue
 		}
 		w := a.Fractions[i].Weight
-		p := PhaseOf{ID: m.Phase.ID, WeightPercent: number(w.Percent), WeightPercentLo: number(w.Lo), WeightPercentHi: number(w.Hi), Texture: []Texture{}}
+		p := result.PhaseOf{ID: m.Phase.ID, WeightPercent: number(w.Percent), WeightPercentLo: number(w.Lo), WeightPercentHi: number(w.Hi), Texture: []result.Texture{}}
 		for _, q := range r.outcome.Fit.Parameters {
 			if q.Phase == i && q.Kind == pattern.TextureLogR && q.Free {
 				p.Texture = append(p.Texture, textureOf(q))

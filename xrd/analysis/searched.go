@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 
 	"phasetally/xrd"
 	"phasetally/xrd/identify"
@@ -35,13 +36,13 @@ func times(ratio float64) string {
 }
 
 // merit adds the figures of merit of a phase's lines to its reasons.
-func (r *run) merit(m identify.Member) []Reason {
+func (r *run) merit(m identify.Member) []result.Reason {
 	f := identify.MeritOf(m.Lines, r.found.Peaks, r.job.Radiation.KAlpha1)
 	if f.FLines == 0 {
 		return nil
 	}
-	return []Reason{
-		{"merit-m", fmt.Sprintf("de Wolff's figure of merit M(%d) = %.0f", f.MLines, f.M), number(f.M)},
-		{"merit-f", fmt.Sprintf("Smith and Snyder's figure of merit F(%d) = %.0f (%.4f°, %d)", f.FLines, f.F, f.Delta, f.Possible), number(f.F)},
+	return []result.Reason{
+		{Code: "merit-m", Text: fmt.Sprintf("de Wolff's figure of merit M(%d) = %.0f", f.MLines, f.M), Value: number(f.M)},
+		{Code: "merit-f", Text: fmt.Sprintf("Smith and Snyder's figure of merit F(%d) = %.0f (%.4f°, %d)", f.FLines, f.F, f.Delta, f.Possible), Value: number(f.F)},
 	}
 }

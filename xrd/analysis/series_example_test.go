@@ -9,13 +9,14 @@ import (
 	"phasetally/refdata/library"
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/scanfile"
 )
 
 // Three scans of the invented ageing series with named phases: tin goes, Cu3Sn comes.
 func ExampleSeries() {
 	files := []string{"ageing-000h.xy", "ageing-168h.xy", "ageing-672h.xy"}
-	result, err := analysis.Series(context.Background(), analysis.SeriesJob{
+	all, err := analysis.Series(context.Background(), analysis.SeriesJob{
 		Files: files, Collection: library.Starter(), Phases: []string{"bronze-alpha", "tin-beta", "cu6sn5-eta", "cu3sn-epsilon"},
 		Load: func(i int) (analysis.Job, error) {
 			f, err := os.Open(filepath.Join("..", "..", "testdata", files[i]))
@@ -34,9 +35,9 @@ func ExampleSeries() {
 		fmt.Println(err)
 		return
 	}
-	for _, e := range result.Scans {
+	for _, e := range all.Scans {
 		fmt.Print(e.File, ":")
-		for _, p := range []analysis.SeriesShare{e.Phases[1], e.Phases[3]} {
+		for _, p := range []result.SeriesShare{e.Phases[1], e.Phases[3]} {
 			if p.Detected {
 				fmt.Printf(" %s %.0f wt%%", p.ID, *p.WeightPercent)
 			} else {

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math/rand/v2"
+	"phasetally/xrd/result"
 	"slices"
 	"testing"
 
@@ -10,10 +11,10 @@ import (
 	"phasetally/xrd"
 )
 
-func entries(chi ...float64) []SeriesEntry {
-	out := make([]SeriesEntry, len(chi))
+func entries(chi ...float64) []result.SeriesEntry {
+	out := make([]result.SeriesEntry, len(chi))
 	for i, v := range chi {
-		out[i] = SeriesEntry{File: string(rune('a' + i)), Radiation: "Cu", ReducedChiSquare: &v}
+		out[i] = result.SeriesEntry{File: string(rune('a' + i)), Radiation: "Cu", ReducedChiSquare: &v}
 	}
 	return out
 }
@@ -32,8 +33,8 @@ func TestOutliers(t *testing.T) {
 		{"three scans are too few", []float64{1, 1, 9}, ""},
 		{"equal scans but one", []float64{1, 1, 1, 1, 1.6}, "e"},
 	} {
-		s := SeriesResult{Scans: entries(c.chi...)}
-		s.outliers()
+		s := result.Series{Scans: entries(c.chi...)}
+		outliers(&s)
 		got := ""
 		for _, e := range s.Scans {
 			if slices.Contains(e.Cautions, "series-outlier") {
@@ -47,10 +48,10 @@ func TestOutliers(t *testing.T) {
 
 // A phase counts when one search is sure of it or two name it; order is that of appearance, required ones first.
 func TestUnion(t *testing.T) {
-	sum := []Phase{{ID: "b", Evidence: "established"}, {ID: "t1", Evidence: "tentative"}, {ID: "t2", Evidence: "tentative"}}
-	one := []Phase{{ID: "p", Evidence: "probable"}, {ID: "t2", Evidence: "tentative"}, {ID: "B", Evidence: "established"}}
-	assert.Equal(t, []string{"r", "b", "t2", "p"}, union([]string{"r"}, [][]Phase{sum, one}))
-	assert.Empty(t, union(nil, [][]Phase{{{ID: "t", Evidence: "tentative"}}, nil}))
+	sum := []result.Phase{{ID: "b", Evidence: "established"}, {ID: "t1", Evidence: "tentative"}, {ID: "t2", Evidence: "tentative"}}
+	one := []result.Phase{{ID: "p", Evidence: "probable"}, {ID: "t2", Evidence: "tentative"}, {ID: "B", Evidence: "established"}}
+	assert.Equal(t, []string{"r", "b", "t2", "p"}, union([]string{"r"}, [][]result.Phase{sum, one}))
+	assert.Empty(t, union(nil, [][]result.Phase{{{ID: "t", Evidence: "tentative"}}, nil}))
 }
 
 func TestPickSpread(t *testing.T) {

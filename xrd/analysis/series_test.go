@@ -20,6 +20,7 @@ import (
 	"phasetally/refdata/library"
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/scanfile"
 )
 
@@ -159,7 +160,7 @@ func TestSeriesGoesOnPastBadScans(t *testing.T) {
 	}
 	kept := map[int]bool{}
 	var mu sync.Mutex
-	job.Keep = func(i int, r analysis.Result, e *analysis.SeriesEntry) error {
+	job.Keep = func(i int, r result.Analysis, e *result.SeriesEntry) error {
 		mu.Lock()
 		defer mu.Unlock()
 		kept[i] = true
@@ -190,7 +191,7 @@ func TestSeriesGoesOnPastBadScans(t *testing.T) {
 }
 
 func TestSeriesDoesNotDependOnWorkers(t *testing.T) {
-	var results []analysis.SeriesResult
+	var results []result.Series
 	for _, workers := range []int{1, 3} {
 		job := quickSeries(t, ageing[0], ageing[3], ageing[5])
 		job.Workers = workers
@@ -206,7 +207,7 @@ func TestSeriesKeepsWhatWasDoneBeforeAnInterrupt(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	job := quickSeries(t, ageing...)
 	job.Workers = 1
-	job.Keep = func(i int, _ analysis.Result, _ *analysis.SeriesEntry) error {
+	job.Keep = func(i int, _ result.Analysis, _ *result.SeriesEntry) error {
 		if i == 1 {
 			cancel()
 		}
@@ -224,7 +225,7 @@ func TestSeriesStopsWhenResultsCannotBeKept(t *testing.T) {
 	full := errors.New("no space left on device")
 	job.Workers = 1
 	calls := 0
-	job.Keep = func(int, analysis.Result, *analysis.SeriesEntry) error { calls++; return full }
+	job.Keep = func(int, result.Analysis, *result.SeriesEntry) error { calls++; return full }
 	_, err := analysis.Series(context.Background(), job)
 	require.ErrorIs(t, err, full)
 	assert.Equal(t, 1, calls)
@@ -245,10 +246,10 @@ func TestSeriesReusesEntries(t *testing.T) {
 			return j, err
 		}
 		next.Workers = 1
-		next.Earlier = func(i int, mark string) (analysis.SeriesEntry, bool) {
+		next.Earlier = func(i int, mark string) (result.SeriesEntry, bool) {
 			return first.Scans[i], mark == first.Scans[i].Fingerprint
 		}
-		next.Keep = func(i int, _ analysis.Result, _ *analysis.SeriesEntry) error { done = append(done, i); return nil }
+		next.Keep = func(i int, _ result.Analysis, _ *result.SeriesEntry) error { done = append(done, i); return nil }
 		r, err := analysis.Series(context.Background(), next)
 		require.NoError(t, err)
 		if done == nil {
@@ -411,7 +412,7 @@ func TestStoppedIsNotFailed(t *testing.T) {
 	require.ErrorIs(t, err, context.Canceled)
 	var done []bool
 	for _, e := range r.Scans {
-		done = append(done, e.Done())
+		done = append(done, !e.Stopped)
 	}
 	assert.Equal(t, []bool{true, true, false, false}, done)
 	require.Len(t, r.Cautions, 2)

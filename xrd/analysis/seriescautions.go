@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 	"slices"
 
 	"phasetally/xrd"
@@ -19,15 +20,17 @@ const (
 )
 
 // compare looks for scans that do not belong with the others.
-func (s *SeriesResult) compare() {
-	s.failures()
-	s.different("radiation-differs", "radiation", "Positions and penetration differ with the tube; compare fractions only, and expect other limits.",
-		func(e SeriesEntry) string { return fmt.Sprintf("%s (%.4f Å)", e.Radiation, value(e.Wavelength)) })
-	s.different("range-differs", "range", "Use --range for the part that all scans share; limits and cells depend on the range.",
-		func(e SeriesEntry) string {
+func compare(s *result.Series) {
+	failures(s)
+	different(s, "radiation-differs", "radiation", "Positions and penetration differ with the tube; compare fractions only, and expect other limits.",
+		func(e result.SeriesEntry) string {
+			return fmt.Sprintf("%s (%.4f Å)", e.Radiation, value(e.Wavelength))
+		})
+	different(s, "range-differs", "range", "Use --range for the part that all scans share; limits and cells depend on the range.",
+		func(e result.SeriesEntry) string {
 			return fmt.Sprintf("%.4g° to %.4g°, step %.3g°", value(e.TwoThetaMin), value(e.TwoThetaMax), value(e.Step))
 		})
-	s.outliers()
+	outliers(s)
 }
 
 func value(v *float64) float64 {
@@ -37,12 +40,12 @@ func value(v *float64) float64 {
 	return *v
 }
 
-func (s *SeriesResult) failures() {
+func failures(s *result.Series) {
 	var files []string
 	waiting := 0
 	for _, e := range s.Scans {
 		switch {
-		case !e.Done():
+		case e.Stopped:
 			waiting++
 		case e.Error != "":
 			files = append(files, e.File)
@@ -61,7 +64,7 @@ func (s *SeriesResult) failures() {
 }
 
 // different marks the scans whose property is not that of most (of the first, when equally many).
-func (s *SeriesResult) different(code, what, remedy string, property func(SeriesEntry) string) {
+func different(s *result.Series, code, what, remedy string, property func(result.SeriesEntry) string) {
 	times := map[string]int{}
 	usual := ""
 	for _, e := range s.Scans {
@@ -78,7 +81,7 @@ func (s *SeriesResult) different(code, what, remedy string, property func(Series
 	for i := range s.Scans {
 		if e := &s.Scans[i]; e.Error == "" && property(*e) != usual {
 			files = append(files, e.File)
-			e.mark(code)
+			mark(e, code)
 		}
 	}
 	if len(files) > 0 {
@@ -89,14 +92,14 @@ func (s *SeriesResult) different(code, what, remedy string, property func(Series
 }
 
 // mark adds a code to an entry, once.
-func (e *SeriesEntry) mark(code string) {
+func mark(e *result.SeriesEntry, code string) {
 	if !slices.Contains(e.Cautions, code) {
 		e.Cautions = append(e.Cautions, code)
 	}
 }
 
 // outliers marks scans that the common model fits far worse than the rest.
-func (s *SeriesResult) outliers() {
+func outliers(s *result.Series) {
 	var logs []float64
 	for _, e := range s.Scans {
 		if v := math.Log(value(e.ReducedChiSquare)); !math.IsNaN(v) && !math.IsInf(v, 0) {
@@ -116,7 +119,7 @@ func (s *SeriesResult) outliers() {
 	for i := range s.Scans {
 		if e := &s.Scans[i]; math.Log(value(e.ReducedChiSquare)) > limit {
 			files = append(files, e.File)
-			e.mark("series-outlier")
+			mark(e, "series-outlier")
 		}
 	}
 	if len(files) > 0 {

@@ -11,16 +11,17 @@ import (
 
 	"phasetally/refdata/library"
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 func TestParseCondition(t *testing.T) {
 	for text, want := range map[string]float64{"150": 150, " -3.5 ": -3.5, "−3,5": -3.5, "1e3": 1000, "0": 0} {
-		got, ok := analysis.ParseCondition(text)
+		got, ok := result.ParseCondition(text)
 		assert.True(t, ok, text)
 		assert.Equal(t, want, got, text)
 	}
 	for _, text := range []string{"", "as cast", "NaN", "Inf", "1,2,3", "1.000,5", "150 °C", "--3"} {
-		_, ok := analysis.ParseCondition(text)
+		_, ok := result.ParseCondition(text)
 		assert.False(t, ok, text)
 	}
 }
@@ -29,8 +30,8 @@ func FuzzParseCondition(f *testing.F) {
 	f.Add("1,5")
 	f.Add("−2e3")
 	f.Fuzz(func(t *testing.T, s string) {
-		if v, ok := analysis.ParseCondition(s); ok {
-			again, ok := analysis.ParseCondition(strconv.FormatFloat(v, 'g', -1, 64))
+		if v, ok := result.ParseCondition(s); ok {
+			again, ok := result.ParseCondition(strconv.FormatFloat(v, 'g', -1, 64))
 			assert.True(t, ok)
 			assert.Equal(t, v, again)
 		}
@@ -38,7 +39,7 @@ func FuzzParseCondition(f *testing.F) {
 }
 
 // empty runs a series whose scans all fail, which is enough to attach conditions.
-func empty(t *testing.T, c analysis.Conditions, files ...string) analysis.SeriesResult {
+func empty(t *testing.T, c result.Conditions, files ...string) result.Series {
 	t.Helper()
 	r, err := analysis.Series(context.Background(), analysis.SeriesJob{Files: files, Collection: library.Starter(), Phases: []string{"copper"}, Conditions: c,
 		Load: func(int) (analysis.Job, error) { return analysis.Job{}, assert.AnError }})
@@ -47,7 +48,7 @@ func empty(t *testing.T, c analysis.Conditions, files ...string) analysis.Series
 }
 
 func TestConditionsAreMatchedByName(t *testing.T) {
-	c := analysis.Conditions{Columns: []string{"section", "temperature_C", "hours"}, Rows: map[string][]string{
+	c := result.Conditions{Columns: []string{"section", "temperature_C", "hours"}, Rows: map[string][]string{
 		"night/a.xy": {"transverse", "150", "0"}, `b.xy`: {"rolled", "150", "2,5"}, "stray.xy": {"", "", ""}}}
 	r := empty(t, c, `night\a.xy`, "other/b.xy")
 	assert.Equal(t, "hours", r.Abscissa, "the first numeric column that varies")
@@ -62,7 +63,7 @@ func TestConditionsAreMatchedByName(t *testing.T) {
 
 // With few values there is nothing to draw along; missing rows are told.
 func TestConditionsMissing(t *testing.T) {
-	c := analysis.Conditions{Columns: []string{"hours"}, Rows: map[string][]string{"a": {"1"}, "b": {"2"}}}
+	c := result.Conditions{Columns: []string{"hours"}, Rows: map[string][]string{"a": {"1"}, "b": {"2"}}}
 	r := empty(t, c, "a", "b", "x1", "x2", "x3", "x4", "x5", "x6")
 	assert.Empty(t, r.Abscissa, "known for two of eight")
 	assert.Nil(t, r.Scans[0].Abscissa)
@@ -74,7 +75,7 @@ func TestConditionsMissing(t *testing.T) {
 		}
 	}
 	assert.True(t, strings.HasSuffix(text, "x1, x2, x3, x4 and 2 more."), text)
-	none := empty(t, analysis.Conditions{}, "a")
+	none := empty(t, result.Conditions{}, "a")
 	assert.Empty(t, none.Conditions)
 	for _, k := range none.Cautions {
 		assert.NotEqual(t, "conditions-missing", k.Code)
@@ -83,7 +84,7 @@ func TestConditionsMissing(t *testing.T) {
 
 // One missing row or cell does not spoil the trend of the others; it is told.
 func TestMostConditionsAreEnough(t *testing.T) {
-	c := analysis.Conditions{Columns: []string{"note", "hours"}, Rows: map[string][]string{"a": {"", "1"}, "b": {"", "2"}, "c": {"x", ""}}}
+	c := result.Conditions{Columns: []string{"note", "hours"}, Rows: map[string][]string{"a": {"", "1"}, "b": {"", "2"}, "c": {"x", ""}}}
 	r := empty(t, c, "a", "b", "c", "a/a")
 	assert.Equal(t, "hours", r.Abscissa)
 	require.NotNil(t, r.Scans[1].Abscissa)
@@ -95,7 +96,7 @@ func TestMostConditionsAreEnough(t *testing.T) {
 
 // Two rows that only folders tell apart belong to no third file; a row whose whole name fits comes first.
 func TestConditionsThatFitTwice(t *testing.T) {
-	c := analysis.Conditions{Columns: []string{"hours"}, Rows: map[string][]string{"a/one.xy": {"1"}, "b/one.xy": {"2"}}}
+	c := result.Conditions{Columns: []string{"hours"}, Rows: map[string][]string{"a/one.xy": {"1"}, "b/one.xy": {"2"}}}
 	assert.Equal(t, []string{"2"}, c.Of("b/one.xy"))
 	assert.Equal(t, []string{"1"}, c.Of(`a\one.xy`))
 	assert.Nil(t, c.Of("c/one.xy"))
@@ -104,7 +105,7 @@ func TestConditionsThatFitTwice(t *testing.T) {
 }
 
 func BenchmarkConditions(b *testing.B) {
-	c := analysis.Conditions{Columns: []string{"hours"}, Rows: map[string][]string{}}
+	c := result.Conditions{Columns: []string{"hours"}, Rows: map[string][]string{}}
 	var files []string
 	for i := range 2000 {
 		files = append(files, "night/"+strconv.Itoa(i)+".xy")

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"phasetally/xrd/result"
 	"slices"
 	"strings"
 
@@ -38,9 +39,9 @@ func SeriesPhases(ctx context.Context, job SeriesJob) ([]string, error) {
 	if sum.Spike != nil && !holds(ids, sum.Spike.ID) {
 		ids = append(ids, sum.Spike.ID)
 	}
-	known := union(ids, [][]Phase{whole})
+	known := union(ids, [][]result.Phase{whole})
 	looks := pickSpread(alike, surveyed)
-	found := make([][]Phase, len(looks))
+	found := make([][]result.Phase, len(looks))
 	var g errgroup.Group
 	g.SetLimit(job.workers())
 	for k, i := range looks {
@@ -60,7 +61,7 @@ func SeriesPhases(ctx context.Context, job SeriesJob) ([]string, error) {
 	if err := errors.Join(g.Wait(), ctx.Err()); err != nil {
 		return nil, err
 	}
-	ids = union(ids, append([][]Phase{whole}, found...))
+	ids = union(ids, append([][]result.Phase{whole}, found...))
 	if len(ids) == 0 {
 		return nil, ErrNoPhases
 	}
@@ -72,7 +73,7 @@ func holds(ids []string, id string) bool {
 }
 
 // search names the phases of one scan; a scan that cannot be analysed has none.
-func search(ctx context.Context, j Job, c *remembered) (found []Phase, err error) {
+func search(ctx context.Context, j Job, c *remembered) (found []result.Phase, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			found = nil
@@ -87,12 +88,12 @@ func search(ctx context.Context, j Job, c *remembered) (found []Phase, err error
 }
 
 // union adds to ids the phases that count, in order of appearance.
-func union(ids []string, found [][]Phase) []string {
+func union(ids []string, found [][]result.Phase) []string {
 	times := map[string]int{}
 	for _, phases := range found {
 		for _, p := range phases {
 			times[p.ID]++
-			if p.Evidence == "established" || p.Evidence == "probable" {
+			if p.Evidence == result.Established || p.Evidence == result.Probable {
 				times[p.ID]++
 			}
 		}
@@ -171,9 +172,9 @@ func pickSpread(list []int, n int) []int {
 }
 
 // entryOf keeps what is tidy of a document; shares stand in the order of ids.
-func entryOf(doc Document, ids []string) SeriesEntry {
+func entryOf(doc result.Document, ids []string) result.SeriesEntry {
 	s := doc.Scan
-	e := SeriesEntry{File: s.File, SHA256: s.SHA256, Sample: s.Sample, Radiation: s.Radiation, Wavelength: positive(s.Wavelength),
+	e := result.SeriesEntry{File: s.File, SHA256: s.SHA256, Sample: s.Sample, Radiation: s.Radiation, Wavelength: positive(s.Wavelength),
 		TwoThetaMin: number(s.TwoThetaMin), TwoThetaMax: number(s.TwoThetaMax), Step: number(s.Step), Cautions: []string{}}
 	if f := doc.Fit; f != nil {
 		e.RWP, e.RExp, e.ReducedChiSquare = number(f.RWP), number(f.RExp), number(f.ReducedChiSquare)
@@ -190,12 +191,12 @@ func entryOf(doc Document, ids []string) SeriesEntry {
 	return e
 }
 
-func shareOf(doc Document, id string) SeriesShare {
+func shareOf(doc result.Document, id string) result.SeriesShare {
 	for _, p := range doc.Phases {
 		if !strings.EqualFold(p.ID, id) {
 			continue
 		}
-		out := SeriesShare{ID: id, Origin: p.Origin, Evidence: p.Evidence, Detected: true,
+		out := result.SeriesShare{ID: id, Origin: p.Origin, Evidence: p.Evidence, Detected: true,
 			WeightPercent: p.WeightPercent, WeightPercentLo: p.WeightPercentLo, WeightPercentHi: p.WeightPercentHi,
 			VolumePercent: p.VolumePercent, VolumePercentLo: p.VolumePercentLo, VolumePercentHi: p.VolumePercentHi,
 			Original: p.OriginalWeightPercent, OriginalLo: p.OriginalWeightPercentLo, OriginalHi: p.OriginalWeightPercentHi,
@@ -208,7 +209,7 @@ func shareOf(doc Document, id string) SeriesShare {
 		}
 		return out
 	}
-	out := SeriesShare{ID: id, Evidence: "not detected"}
+	out := result.SeriesShare{ID: id, Evidence: result.Unseen}
 	for _, n := range doc.NotDetected {
 		if strings.EqualFold(n.ID, id) {
 			out.DetectionLimit = n.DetectionLimit

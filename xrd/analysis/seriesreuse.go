@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"phasetally/xrd/result"
 	"slices"
 	"sync"
 
@@ -45,7 +46,7 @@ func (j Job) fingerprint() string {
 		External    *External
 		Thickness   float64
 		Wanted      float64
-		Reference   []ReferenceFile
+		Reference   []result.ReferenceFile
 		Version     string
 	}{j.SHA256, j.Radiation, j.RadiationAssumed, j.Instrument, j.Specimen, j.Range, j.Masks, blank, filter, j.Phases, j.searched,
 		j.Spike, j.Composition, j.Anchor, j.Grains, j.Watch, j.External, j.Thickness, j.WantedLimit,

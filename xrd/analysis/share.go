@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"phasetally/xrd/result"
 	"slices"
 	"strings"
 
@@ -26,14 +27,14 @@ func (r *run) share() {
 	in.Refused = make([]bool, len(members))
 	for i := range members {
 		in.Refused[i] = r.planes[i] != nil
-		if r.spiked(members[i].Phase.ID) && members[i].Word != identify.Named {
+		if r.spiked(members[i].Phase.ID) && members[i].Evidence != result.Named {
 			in.Roles[i] = quantify.Standard
 			in.Spike = &quantify.Spike{Phase: i, WeightPercent: r.job.Spike.WeightPercent,
 				Crystallinity: r.job.Spike.Crystallinity, CrystallinityU: r.job.Spike.CrystallinityU}
 		}
 	}
 	for i, m := range members {
-		if m.Word == identify.Named && in.Roles[i] == quantify.Specimen {
+		if m.Evidence == result.Named && in.Roles[i] == quantify.Specimen {
 			in.Roles[i] = quantify.Absent
 		}
 	}

@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 	"slices"
 	"strings"
 
@@ -84,7 +85,7 @@ func (r *run) dropTwin() bool {
 		return false
 	}
 	for b, m := range members {
-		if m.Word != identify.Named {
+		if m.Evidence != result.Named {
 			continue
 		}
 		for a := range members {

@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 	"strings"
 
 	"phasetally/xrd"
@@ -73,10 +74,10 @@ func countParameters(f *pattern.Fit) int {
 }
 
 // correlations lists the pairs of parameters that the scan hardly separates.
-func correlations(f *pattern.Fit) []Correlation {
-	out := []Correlation{}
+func correlations(f *pattern.Fit) []result.Correlation {
+	out := []result.Correlation{}
 	for _, c := range f.Correlated {
-		out = append(out, Correlation{A: c.A, B: c.B, Rho: c.Rho})
+		out = append(out, result.Correlation{A: c.A, B: c.B, Rho: c.Rho})
 	}
 	return out
 }

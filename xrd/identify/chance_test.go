@@ -2,6 +2,7 @@ package identify
 
 import (
 	"math"
+	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -112,7 +113,7 @@ func TestOneOfManyIsotypesIsNotEstablished(t *testing.T) {
 	}
 	job.Collection = library.FromRecords("many", "", records)
 	for id, w := range words(run(t, job)) {
-		assert.Contains(t, []Word{Tentative, Probable}, w, id)
+		assert.Contains(t, []result.Evidence{result.Tentative, result.Probable}, w, id)
 	}
 	// The same cell without the crowd of its type is no matter of chance.
 	records = append(records[:0:0], records[len(isotypes(t, 400, 0.0003)):]...)
@@ -124,7 +125,7 @@ func TestOneOfManyIsotypesIsNotEstablished(t *testing.T) {
 	job = specimen{parts: []part{{"corundum", 300, 0}}, seed: 21}.job(t, library.Starter())
 	job.Collection = library.FromRecords("many", "", records)
 	out := run(t, job)
-	require.Equal(t, map[string]Word{"corundum": Established}, words(out))
+	require.Equal(t, map[string]result.Evidence{"corundum": result.Established}, words(out))
 	assert.Less(t, out.Members[0].Chance, establishedChance)
 }
 
@@ -141,7 +142,7 @@ func TestChanceDecidesTheName(t *testing.T) {
 	for r := range xrdtest.Synthetic(7, 5000) {
 		if records = append(records, r); len(records) == 601 {
 			job.Collection = library.FromRecords("hundreds", "", records)
-			assert.Equal(t, map[string]Word{"copper": Established}, words(run(t, job)))
+			assert.Equal(t, map[string]result.Evidence{"copper": result.Established}, words(run(t, job)))
 		}
 	}
 	job.Collection = library.FromRecords("thousands", "", records)
@@ -168,12 +169,12 @@ func TestChanceLimitsTheWord(t *testing.T) {
 	sure := tally{own: 5, seen: 5, expected: 100, tested: 100}
 	for _, c := range []struct {
 		chance, hidden float64
-		want           Word
+		want           result.Evidence
 	}{
-		{0, 0.005, Established},
-		{0.015, 0, Established},
-		{0.015, 0.01, Probable},
-		{0.03, 0, Probable},
+		{0, 0.005, result.Established},
+		{0.015, 0, result.Established},
+		{0.015, 0.01, result.Probable},
+		{0.03, 0, result.Probable},
 	} {
 		m := Member{Significance: 50, Chance: c.chance, hidden: c.hidden}
 		said := false

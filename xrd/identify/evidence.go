@@ -3,20 +3,10 @@ package identify
 import (
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
-)
-
-// A Word says how well a phase is established.
-type Word string
-
-// The words, from the strongest. Named is for phases that the user named and the scan does not show beyond doubt.
-const (
-	Established Word = "established"
-	Probable    Word = "probable"
-	Tentative   Word = "tentative"
-	Named       Word = "named"
 )
 
 // A Reason is one piece of evidence.
@@ -156,23 +146,23 @@ func (s *search) judge() {
 		ins := s.fit.Instrument()
 		t := count(distinct(m.Lines, ins))
 		t.diffuse = count(sharp(m.Lines, ins)).seen == 0
-		m.Word = word(t, len(m.Alternatives) > 0, m, s.threshold)
+		m.Evidence = word(t, len(m.Alternatives) > 0, m, s.threshold)
 		m.Reasons = reasons(t, m)
 	}
 }
 
-func word(t tally, rivalled bool, m *Member, threshold float64) Word {
+func word(t tally, rivalled bool, m *Member, threshold float64) result.Evidence {
 	switch {
 	case m.Required && m.Significance < threshold:
-		return Named
+		return result.Named
 	case rivalled || m.shifted() && !m.Phase.Soluble || t.short > mostShort*t.tested:
-		return Tentative
+		return result.Tentative
 	case t.seen >= 3 && t.missing == 0 && !t.diffuse && !m.shifted() && m.Chance+m.hidden < establishedChance:
-		return Established
+		return result.Established
 	case t.seen >= 2 && t.absent <= 0.2*t.expected:
-		return Probable
+		return result.Probable
 	}
-	return Tentative
+	return result.Tentative
 }
 
 // sameCell is the relative change of cell that published values and strained specimens of one phase may differ by (common

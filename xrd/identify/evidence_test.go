@@ -1,6 +1,7 @@
 package identify
 
 import (
+	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -100,21 +101,21 @@ func TestWord(t *testing.T) {
 		t        tally
 		rivalled bool
 		member   Member
-		want     Word
+		want     result.Evidence
 	}{
-		{"three own lines", three, false, Member{Significance: 50}, Established},
-		{"three own lines, but another explains them", three, true, Member{Significance: 50}, Tentative},
-		{"two own lines", tally{own: 2, seen: 2, expected: 100}, false, Member{Significance: 50}, Probable},
-		{"three seen, one of five missing", tally{own: 5, seen: 3, missing: 1, expected: 250, absent: 50}, false, Member{Significance: 50}, Probable},
-		{"two seen, one of three missing", tally{own: 3, seen: 2, missing: 1, expected: 150, absent: 50}, false, Member{Significance: 50}, Tentative},
-		{"three own lines, cell of another phase", three, false, Member{Significance: 50, shift: 0.004}, Tentative},
-		{"the same, solid solutions known", three, false, Member{Significance: 50, shift: 0.004, Phase: refdata.Phase{Soluble: true}}, Probable},
-		{"the same, cell as published", three, false, Member{Significance: 50, shift: -0.002}, Established},
-		{"three own lines, a third of all intensity lacking", tally{own: 4, seen: 3, expected: 150, tested: 300, short: 100}, false, Member{Significance: 50}, Tentative},
-		{"three own lines, all diffuse", tally{own: 4, seen: 3, expected: 150, diffuse: true}, false, Member{Significance: 50}, Probable},
-		{"one line", tally{own: 1, seen: 1, expected: 50}, false, Member{Significance: 50}, Tentative},
-		{"named by the user and not seen", tally{}, false, Member{Significance: 1, Required: true}, Named},
-		{"named by the user and seen", three, false, Member{Significance: 50, Required: true}, Established},
+		{"three own lines", three, false, Member{Significance: 50}, result.Established},
+		{"three own lines, but another explains them", three, true, Member{Significance: 50}, result.Tentative},
+		{"two own lines", tally{own: 2, seen: 2, expected: 100}, false, Member{Significance: 50}, result.Probable},
+		{"three seen, one of five missing", tally{own: 5, seen: 3, missing: 1, expected: 250, absent: 50}, false, Member{Significance: 50}, result.Probable},
+		{"two seen, one of three missing", tally{own: 3, seen: 2, missing: 1, expected: 150, absent: 50}, false, Member{Significance: 50}, result.Tentative},
+		{"three own lines, cell of another phase", three, false, Member{Significance: 50, shift: 0.004}, result.Tentative},
+		{"the same, solid solutions known", three, false, Member{Significance: 50, shift: 0.004, Phase: refdata.Phase{Soluble: true}}, result.Probable},
+		{"the same, cell as published", three, false, Member{Significance: 50, shift: -0.002}, result.Established},
+		{"three own lines, a third of all intensity lacking", tally{own: 4, seen: 3, expected: 150, tested: 300, short: 100}, false, Member{Significance: 50}, result.Tentative},
+		{"three own lines, all diffuse", tally{own: 4, seen: 3, expected: 150, diffuse: true}, false, Member{Significance: 50}, result.Probable},
+		{"one line", tally{own: 1, seen: 1, expected: 50}, false, Member{Significance: 50}, result.Tentative},
+		{"named by the user and not seen", tally{}, false, Member{Significance: 1, Required: true}, result.Named},
+		{"named by the user and seen", three, false, Member{Significance: 50, Required: true}, result.Established},
 	} {
 		assert.Equal(t, c.want, word(c.t, c.rivalled, &c.member, 5), c.name)
 	}

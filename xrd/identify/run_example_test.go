@@ -37,7 +37,7 @@ func Example() {
 		return
 	}
 	for _, m := range out.Members {
-		fmt.Printf("%s: %s\n", m.Phase.Name, m.Word)
+		fmt.Printf("%s: %s\n", m.Phase.Name, m.Evidence)
 	}
 	// Output:
 	// nickel: established

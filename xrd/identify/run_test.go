@@ -3,6 +3,7 @@ package identify
 import (
 	"context"
 	"math"
+	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -15,7 +16,7 @@ import (
 
 func TestRunFindsThePhases(t *testing.T) {
 	out := run(t, bushing.job(t, library.Starter()))
-	assert.Equal(t, map[string]Word{"copper": Established, "cu3sn-epsilon": Established, "cuprite": Established}, words(out))
+	assert.Equal(t, map[string]result.Evidence{"copper": result.Established, "cu3sn-epsilon": result.Established, "cuprite": result.Established}, words(out))
 	assert.Equal(t, library.Starter().Len(), out.Tried)
 	assert.Nil(t, out.Radiation)
 	for p, m := range out.Members {
@@ -63,7 +64,7 @@ func TestNothingFound(t *testing.T) {
 func TestNarrowScan(t *testing.T) {
 	out := run(t, specimen{parts: []part{{"copper", 100, 0}}, lo: 41, hi: 46}.job(t, library.Starter()))
 	for id, w := range words(out) {
-		assert.Equal(t, Tentative, w, id)
+		assert.Equal(t, result.Tentative, w, id)
 	}
 }
 
@@ -76,7 +77,7 @@ func TestPhasesWithoutLinesInRange(t *testing.T) {
 	job.Filter = Filter{Require: []string{"copper"}} // its first line is at 43°
 	out = run(t, job)
 	require.Len(t, out.Members, 1)
-	assert.Equal(t, Named, out.Members[0].Word)
+	assert.Equal(t, result.Named, out.Members[0].Evidence)
 }
 
 func TestElementsLeaveNoPhase(t *testing.T) {
@@ -125,7 +126,7 @@ func TestAlternatives(t *testing.T) {
 	}
 	assert.Contains(t, ids, "niobium")
 	assert.Contains(t, ids, "tantalum")
-	assert.Equal(t, Tentative, m.Word, "a phase with a rival is not established")
+	assert.Equal(t, result.Tentative, m.Evidence, "a phase with a rival is not established")
 }
 
 func TestDecide(t *testing.T) {
@@ -174,7 +175,7 @@ func TestTwinsAreTold(t *testing.T) {
 	assert.False(t, s.ruler.alike(nil, nil))
 	out := run(t, job)
 	require.Len(t, out.Members, 1)
-	assert.Equal(t, Tentative, out.Members[0].Word)
+	assert.Equal(t, result.Tentative, out.Members[0].Evidence)
 	assert.NotEmpty(t, out.Members[0].Alternatives)
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"phasetally/xrd/result"
 	"slices"
 
 	"golang.org/x/sync/errgroup"
@@ -30,7 +31,7 @@ type Member struct {
 	Phase        refdata.Phase
 	Significance float64 // scale over the standard uncertainty it would have at 0, misfit counted
 	Required     bool
-	Word         Word
+	Evidence     result.Evidence
 	Reasons      []Reason
 	Alternatives []Alternative
 	Lines        []pattern.LineFit

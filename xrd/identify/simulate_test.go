@@ -3,6 +3,7 @@ package identify
 import (
 	"context"
 	"math"
+	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -91,10 +92,10 @@ func run(t testing.TB, job Job) *Outcome {
 }
 
 // words returns the word of every member by its id.
-func words(out *Outcome) map[string]Word {
-	m := map[string]Word{}
+func words(out *Outcome) map[string]result.Evidence {
+	m := map[string]result.Evidence{}
 	for _, x := range out.Members {
-		m[x.Phase.ID] = x.Word
+		m[x.Phase.ID] = x.Evidence
 	}
 	return m
 }

@@ -7,14 +7,14 @@ import (
 	"math"
 	"strings"
 
-	"phasetally/xrd/analysis"
 	"phasetally/xrd/cif"
+	"phasetally/xrd/result"
 )
 
 // CIF returns analysis.cif: one block for the scan, its fit, the fractions and the peaks, and one block a phase with its
 // cell. Names are those of the IUCr powder dictionary with dots; where older software knows a name with underscores,
 // that alias stands beside it (IUCr cif_pow 1.0 and 2.5, from memory). Unknown values are a question mark.
-func CIF(r analysis.Result) ([]byte, error) {
+func CIF(r result.Analysis) ([]byte, error) {
 	if err := checkCurves(r.Document, r.Curves); err != nil {
 		return nil, err
 	}
@@ -111,7 +111,7 @@ func blockName(file string) string {
 }
 
 // about says what was scanned and how.
-func (b *cifBlock) about(doc analysis.Document) {
+func (b *cifBlock) about(doc result.Document) {
 	s := doc.Scan
 	b.words("phasetally "+doc.Provenance.Version, "_audit.creation_method", "_audit_creation_method")
 	if t := doc.Provenance.Started; t != nil {
@@ -141,7 +141,7 @@ func (b *cifBlock) about(doc analysis.Document) {
 	b.words("step", "_pd_meas.scan_method", "_pd_meas_scan_method")
 }
 
-func (b *cifBlock) fit(f *analysis.Fit) {
+func (b *cifBlock) fit(f *result.Fit) {
 	if f == nil {
 		return
 	}
@@ -152,7 +152,7 @@ func (b *cifBlock) fit(f *analysis.Fit) {
 
 // phases lists the fractions. Mass per cent here is of the crystalline specimen and sums to 100 over its own phases;
 // preparation artefacts and an added standard are a full stop (not applicable).
-func (b *cifBlock) phases(doc analysis.Document) {
+func (b *cifBlock) phases(doc result.Document) {
 	if len(doc.Phases) > 0 {
 		b.words("relative intensity ratios, normalised to 100 % of the crystalline specimen", "_pd_qpa_overall.method")
 	}
@@ -160,22 +160,22 @@ func (b *cifBlock) phases(doc analysis.Document) {
 		b.number(a.StandardWeightPercent, "_pd_qpa_internal_std.mass_percent")
 		b.number(a.KFactor, "_pd_qpa_external_std.k_factor")
 	}
-	at := func(get func(analysis.Phase) cif.Value) func(int) cif.Value {
+	at := func(get func(result.Phase) cif.Value) func(int) cif.Value {
 		return func(i int) cif.Value { return get(doc.Phases[i]) }
 	}
 	b.loop(len(doc.Phases),
-		column{[]string{"_pd_phase.id", "_pd_phase_id"}, at(func(p analysis.Phase) cif.Value { return cif.Text(p.ID) })},
-		column{[]string{"_pd_phase.name", "_pd_phase_name"}, at(func(p analysis.Phase) cif.Value { return cif.Text(p.Name) })},
-		column{[]string{"_pd_phase_mass.percent", "_pd_phase_mass_%"}, at(func(p analysis.Phase) cif.Value {
+		column{[]string{"_pd_phase.id", "_pd_phase_id"}, at(func(p result.Phase) cif.Value { return cif.Text(p.ID) })},
+		column{[]string{"_pd_phase.name", "_pd_phase_name"}, at(func(p result.Phase) cif.Value { return cif.Text(p.Name) })},
+		column{[]string{"_pd_phase_mass.percent", "_pd_phase_mass_%"}, at(func(p result.Phase) cif.Value {
 			if p.Origin != "specimen" {
 				return cif.Value{Text: "."}
 			}
 			return withInterval(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)
 		})},
-		column{[]string{"_pd_phase_mass.original"}, at(func(p analysis.Phase) cif.Value {
+		column{[]string{"_pd_phase_mass.original"}, at(func(p result.Phase) cif.Value {
 			return withInterval(p.OriginalWeightPercent, p.OriginalWeightPercentLo, p.OriginalWeightPercentHi)
 		})},
-		column{[]string{"_pd_qpa_calib_factor.RIR"}, at(func(p analysis.Phase) cif.Value { return optionalValue(p.RIR) })})
+		column{[]string{"_pd_qpa_calib_factor.RIR"}, at(func(p result.Phase) cif.Value { return optionalValue(p.RIR) })})
 }
 
 func optionalValue(v *float64) cif.Value {
@@ -197,21 +197,21 @@ func withInterval(v, lo, hi *float64) cif.Value {
 	return cif.Measured(*v, (*hi-*lo)/(2*1.959964))
 }
 
-func (b *cifBlock) peaks(peaks []analysis.Peak) {
-	at := func(get func(analysis.Peak) cif.Value) func(int) cif.Value {
+func (b *cifBlock) peaks(peaks []result.Peak) {
+	at := func(get func(result.Peak) cif.Value) func(int) cif.Value {
 		return func(i int) cif.Value { return get(peaks[i]) }
 	}
 	b.loop(len(peaks),
 		column{[]string{"_pd_peak.id", "_pd_peak_id"}, func(i int) cif.Value { return cif.Number(float64(i + 1)) }},
-		column{[]string{"_pd_peak.2theta_centroid", "_pd_peak_2theta_centroid"}, at(func(p analysis.Peak) cif.Value { return cif.Measured(p.TwoTheta, p.TwoThetaU) })},
-		column{[]string{"_pd_peak.d_spacing", "_pd_peak_d_spacing"}, at(func(p analysis.Peak) cif.Value { return cif.Rounded(p.D, 5) })},
-		column{[]string{"_pd_peak.pk_height", "_pd_peak_pk_height"}, at(func(p analysis.Peak) cif.Value { return cif.Rounded(p.Height, 2) })},
-		column{[]string{"_pd_peak.intensity", "_pd_peak_intensity"}, at(func(p analysis.Peak) cif.Value { return cif.Measured(p.Area, p.AreaU) })},
-		column{[]string{"_pd_peak.width_2theta", "_pd_peak_width_2theta"}, at(func(p analysis.Peak) cif.Value { return cif.Rounded(p.FWHM, 4) })})
+		column{[]string{"_pd_peak.2theta_centroid", "_pd_peak_2theta_centroid"}, at(func(p result.Peak) cif.Value { return cif.Measured(p.TwoTheta, p.TwoThetaU) })},
+		column{[]string{"_pd_peak.d_spacing", "_pd_peak_d_spacing"}, at(func(p result.Peak) cif.Value { return cif.Rounded(p.D, 5) })},
+		column{[]string{"_pd_peak.pk_height", "_pd_peak_pk_height"}, at(func(p result.Peak) cif.Value { return cif.Rounded(p.Height, 2) })},
+		column{[]string{"_pd_peak.intensity", "_pd_peak_intensity"}, at(func(p result.Peak) cif.Value { return cif.Measured(p.Area, p.AreaU) })},
+		column{[]string{"_pd_peak.width_2theta", "_pd_peak_width_2theta"}, at(func(p result.Peak) cif.Value { return cif.Rounded(p.FWHM, 4) })})
 }
 
 // profile is the scan point by point; a weight of 0 marks what the fit left out.
-func (b *cifBlock) profile(r analysis.Result) {
+func (b *cifBlock) profile(r result.Analysis) {
 	c := r.Curves
 	observed := []string{"_pd_meas.intensity_total", "_pd_meas_intensity_total"}
 	if r.Document.Scan.NoiseModel == "poisson" {
@@ -238,7 +238,7 @@ func (b *cifBlock) profile(r analysis.Result) {
 }
 
 // phase is the block of one phase.
-func (b *cifBlock) phase(p analysis.Phase) {
+func (b *cifBlock) phase(p result.Phase) {
 	b.words(p.ID, "_pd_phase.id", "_pd_phase_id")
 	b.words(p.Name, "_pd_phase.name", "_pd_phase_name")
 	b.words(p.Formula, "_chemical_formula.sum", "_chemical_formula_sum")

@@ -8,13 +8,13 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"phasetally/xrd/analysis"
 	"phasetally/xrd/cif"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
-func readBack(t *testing.T, r analysis.Result) cif.Document {
+func readBack(t *testing.T, r result.Analysis) cif.Document {
 	t.Helper()
 	raw, err := resultfile.CIF(r)
 	require.NoError(t, err)

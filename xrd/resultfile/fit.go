@@ -9,7 +9,7 @@ import (
 	"strconv"
 
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // fitColumns stand before one column a phase, <id>_intensity: its share of the calculated pattern above background.
@@ -26,7 +26,7 @@ const rewrite = "run the analysis again to write the folder anew"
 
 // FitCSV returns fit.csv: one row a point, intensities in the unit of the scan, masked 1 where the fit left a point
 // out. Columns of unequal length are an error, since nothing sensible can be written.
-func FitCSV(doc analysis.Document, c analysis.Curves) ([]byte, error) {
+func FitCSV(doc result.Document, c result.Curves) ([]byte, error) {
 	if err := checkCurves(doc, c); err != nil {
 		return nil, err
 	}
@@ -46,7 +46,7 @@ func FitCSV(doc analysis.Document, c analysis.Curves) ([]byte, error) {
 	return b, nil
 }
 
-func fitHeader(doc analysis.Document) []byte {
+func fitHeader(doc result.Document) []byte {
 	header := append([]string(nil), fitColumns...)
 	for _, p := range doc.Phases {
 		header = append(header, text(p.ID+"_intensity"))
@@ -61,14 +61,14 @@ func appendNumber(b []byte, v float64, digits int) []byte {
 	return strconv.AppendFloat(b, v, 'g', digits, 64)
 }
 
-func masked(c analysis.Curves, i int) byte {
+func masked(c result.Curves, i int) byte {
 	if c.Masked != nil && c.Masked[i] {
 		return 1
 	}
 	return 0
 }
 
-func checkCurves(doc analysis.Document, c analysis.Curves) error {
+func checkCurves(doc result.Document, c result.Curves) error {
 	n := len(c.TwoTheta)
 	if len(c.Phases) != len(doc.Phases) {
 		return fmt.Errorf("fit.csv: %d phase curves for %d phases", len(c.Phases), len(doc.Phases))
@@ -85,17 +85,17 @@ func checkCurves(doc analysis.Document, c analysis.Curves) error {
 }
 
 // parseFit is the inverse of FitCSV; phases is the number of phase columns that must be there. An empty cell is NaN.
-func parseFit(in []byte, name string, phases int) (analysis.Curves, error) {
+func parseFit(in []byte, name string, phases int) (result.Curves, error) {
 	r := csv.NewReader(bytes.NewReader(in))
 	r.ReuseRecord = true
-	wrong := func(line int, err error) (analysis.Curves, error) {
-		return analysis.Curves{}, &xrd.SyntaxError{File: name, Line: line, Err: err, Fix: rewrite}
+	wrong := func(line int, err error) (result.Curves, error) {
+		return result.Curves{}, &xrd.SyntaxError{File: name, Line: line, Err: err, Fix: rewrite}
 	}
 	head, err := r.Read()
 	if err != nil || len(head) != len(fitColumns)+phases || head[0] != fitColumns[0] || head[5] != fitColumns[5] {
 		return wrong(1, errColumns)
 	}
-	c := analysis.Curves{Phases: make([][]float64, phases)}
+	c := result.Curves{Phases: make([][]float64, phases)}
 	anyMasked := false
 	var flags []bool
 	for line := 2; ; line++ {
@@ -118,7 +118,7 @@ func parseFit(in []byte, name string, phases int) (analysis.Curves, error) {
 	return c, nil
 }
 
-func appendRow(c *analysis.Curves, row []string) error {
+func appendRow(c *result.Curves, row []string) error {
 	columns := []*[]float64{&c.TwoTheta, &c.Observed, &c.Sigma, &c.Calculated, &c.Background}
 	for p := range c.Phases {
 		columns = append(columns, &c.Phases[p])

@@ -14,7 +14,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // Marker is the file whose presence says that a folder was written here and may be replaced on request.
@@ -59,11 +59,11 @@ const markerSchema = "phasetally.folder/1"
 // Write writes the whole folder: the five files that follow from the result, the extra files handed in by plain name
 // (figures, report), and the marker. It returns a *FolderError when dir exists and may not be replaced; whatever goes
 // wrong, under the name dir there is afterwards either what was there before or the whole new result.
-func Write(dir string, result analysis.Result, extra map[string][]byte, o Options) error {
+func Write(dir string, result result.Analysis, extra map[string][]byte, o Options) error {
 	return write(osDisk{}, dir, result, extra, o)
 }
 
-func write(d disk, dir string, result analysis.Result, extra map[string][]byte, o Options) error {
+func write(d disk, dir string, result result.Analysis, extra map[string][]byte, o Options) error {
 	dir = filepath.Clean(dir)
 	exists, err := replaceable(dir, o.Force)
 	if err != nil {
@@ -113,7 +113,7 @@ func folderError(dir string, err error) error {
 }
 
 // contents gives every file of the folder by name.
-func contents(result analysis.Result, extra map[string][]byte) (map[string][]byte, error) {
+func contents(result result.Analysis, extra map[string][]byte) (map[string][]byte, error) {
 	files := make(map[string][]byte, len(extra)+6)
 	for name, data := range extra {
 		if err := plainName(name); err != nil {
@@ -201,23 +201,23 @@ func foreign(dir string, m marker) error {
 }
 
 // Read reads analysis.json and fit.csv of a result folder back. Trouble in a file is a *xrd.SyntaxError.
-func Read(dir string) (analysis.Result, error) {
+func Read(dir string) (result.Analysis, error) {
 	name := filepath.Join(dir, "analysis.json")
 	raw, err := os.ReadFile(name)
 	if err != nil {
-		return analysis.Result{}, &FolderError{dir, err, "give the folder that an analysis wrote"}
+		return result.Analysis{}, &FolderError{dir, err, "give the folder that an analysis wrote"}
 	}
 	doc, err := parseDocument(raw)
 	if err != nil {
-		return analysis.Result{}, &xrd.SyntaxError{File: name, Err: err, Fix: rewrite}
+		return result.Analysis{}, &xrd.SyntaxError{File: name, Err: err, Fix: rewrite}
 	}
 	name = filepath.Join(dir, "fit.csv")
 	if raw, err = os.ReadFile(name); err != nil {
-		return analysis.Result{}, &FolderError{dir, err, "give the folder that an analysis wrote"}
+		return result.Analysis{}, &FolderError{dir, err, "give the folder that an analysis wrote"}
 	}
 	curves, err := parseFit(raw, name, len(doc.Phases))
 	if err == nil && len(curves.TwoTheta) != doc.Scan.Points {
 		err = &xrd.SyntaxError{File: name, Err: errRows, Fix: rewrite}
 	}
-	return analysis.Result{Document: doc, Curves: curves}, err
+	return result.Analysis{Document: doc, Curves: curves}, err
 }

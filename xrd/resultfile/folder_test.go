@@ -16,7 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile"
 	"phasetally/xrd/resultfile/resulttest"
 )
@@ -153,7 +153,7 @@ func TestSchemaKeys(t *testing.T) {
 		assert.ElementsMatch(t, strings.Fields(c.want), keys(c.have))
 	}
 	assert.Nil(t, doc["absolute"])
-	assert.Equal(t, analysis.Schema, doc["schema"])
+	assert.Equal(t, result.Schema, doc["schema"])
 }
 
 func TestUnknownIsNullNeverNaN(t *testing.T) {
@@ -253,10 +253,10 @@ func TestReadRefusesDamage(t *testing.T) {
 }
 
 func TestWrongCurvesAreRefused(t *testing.T) {
-	for _, spoil := range []func(*analysis.Curves){
-		func(c *analysis.Curves) { c.Phases = c.Phases[:2] },
-		func(c *analysis.Curves) { c.Sigma = c.Sigma[:9] },
-		func(c *analysis.Curves) { c.Masked = make([]bool, 3) },
+	for _, spoil := range []func(*result.Curves){
+		func(c *result.Curves) { c.Phases = c.Phases[:2] },
+		func(c *result.Curves) { c.Sigma = c.Sigma[:9] },
+		func(c *result.Curves) { c.Masked = make([]bool, 3) },
 	} {
 		r := resulttest.Mixture(1)
 		spoil(&r.Curves)

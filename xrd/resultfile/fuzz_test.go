@@ -6,7 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
@@ -50,7 +50,7 @@ func FuzzParseFit(f *testing.F) {
 			require.ErrorAs(t, err, &at)
 			return
 		}
-		doc := analysis.Document{Phases: []analysis.Phase{{ID: "a"}}}
+		doc := result.Document{Phases: []result.Phase{{ID: "a"}}}
 		once, err := FitCSV(doc, c)
 		require.NoError(t, err)
 		again, err := parseFit(once, "fit.csv", 1)

@@ -7,7 +7,7 @@ import (
 	"github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // numbers writes a float that is not finite as null, at any depth and inside any settings value, because JSON has
@@ -31,7 +31,7 @@ var unknowns = json.UnmarshalFromFunc(func(d *jsontext.Decoder, v *float64) erro
 // JSON returns analysis.json: the document with the keys of its schema in their order, indented by one space, empty
 // lists as [] and everything unknown as null. Invalid UTF-8 in a name becomes U+FFFD. A settings value that has no
 // JSON form is the only error.
-func JSON(doc analysis.Document) ([]byte, error) {
+func JSON(doc result.Document) ([]byte, error) {
 	out, err := json.Marshal(doc, json.WithMarshalers(numbers), json.Deterministic(true),
 		jsontext.AllowInvalidUTF8(true), jsontext.WithIndent(" "))
 	if err != nil {
@@ -41,10 +41,10 @@ func JSON(doc analysis.Document) ([]byte, error) {
 }
 
 // parseDocument is the inverse of JSON.
-func parseDocument(in []byte) (doc analysis.Document, err error) {
+func parseDocument(in []byte) (doc result.Document, err error) {
 	err = json.Unmarshal(in, &doc, json.WithUnmarshalers(unknowns), jsontext.AllowInvalidUTF8(true))
-	if err == nil && doc.Schema != analysis.Schema {
-		err = fmt.Errorf("schema %q, expected %q", doc.Schema, analysis.Schema)
+	if err == nil && doc.Schema != result.Schema {
+		err = fmt.Errorf("schema %q, expected %q", doc.Schema, result.Schema)
 	}
 	return doc, err
 }

@@ -11,7 +11,7 @@ import (
 	"unicode/utf8"
 
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // Why a table of conditions is refused; test with errors.Is.
@@ -34,10 +34,10 @@ const (
 // ReadConditions reads a table as a spreadsheet saves it: one header row; the scan's file name first, then any columns;
 // comma, semicolon or tab between cells, with or without a byte-order mark. Empty rows are skipped. Everything that it
 // refuses is a *xrd.SyntaxError.
-func ReadConditions(r io.Reader, name string) (analysis.Conditions, error) {
+func ReadConditions(r io.Reader, name string) (result.Conditions, error) {
 	raw, err := io.ReadAll(io.LimitReader(r, mostConditionBytes+1))
-	refuse := func(line int, err error, fix string) (analysis.Conditions, error) {
-		return analysis.Conditions{}, &xrd.SyntaxError{File: name, Line: line, Err: err, Fix: fix}
+	refuse := func(line int, err error, fix string) (result.Conditions, error) {
+		return result.Conditions{}, &xrd.SyntaxError{File: name, Line: line, Err: err, Fix: fix}
 	}
 	const saveAgain = "save it from the spreadsheet as CSV in UTF-8"
 	switch {
@@ -51,7 +51,7 @@ func ReadConditions(r io.Reader, name string) (analysis.Conditions, error) {
 	raw = bytes.TrimPrefix(raw, []byte("\ufeff"))
 	c := csv.NewReader(bufio.NewReader(bytes.NewReader(raw)))
 	c.Comma, c.FieldsPerRecord, c.TrimLeadingSpace = separator(raw), -1, true
-	out := analysis.Conditions{Rows: map[string][]string{}}
+	out := result.Conditions{Rows: map[string][]string{}}
 	header := true
 	for {
 		cells, err := c.Read()
@@ -96,7 +96,7 @@ func ReadConditions(r io.Reader, name string) (analysis.Conditions, error) {
 	return out, nil
 }
 
-func columnNames(out *analysis.Conditions, cells []string) error {
+func columnNames(out *result.Conditions, cells []string) error {
 	if len(cells) < 2 {
 		return ErrNoColumns
 	}

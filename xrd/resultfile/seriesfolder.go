@@ -16,7 +16,7 @@ import (
 	"github.com/go-json-experiment/json/jsontext"
 
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // SeriesMarker is the file whose presence says that a folder is that of a series.
@@ -168,23 +168,23 @@ func folderNames(files []string) []string {
 func (f *SeriesFolder) scan(i int) string { return filepath.Join(f.dir, scansFolder, f.names[i]) }
 
 // Earlier returns the entry that an earlier run has kept for scan i, if everything it followed from is the same.
-func (f *SeriesFolder) Earlier(i int, fingerprint string) (analysis.SeriesEntry, bool) {
+func (f *SeriesFolder) Earlier(i int, fingerprint string) (result.SeriesEntry, bool) {
 	if f.again || fingerprint == "" {
-		return analysis.SeriesEntry{}, false
+		return result.SeriesEntry{}, false
 	}
 	raw, err := os.ReadFile(filepath.Join(f.scan(i), entryFile))
 	if err != nil {
-		return analysis.SeriesEntry{}, false
+		return result.SeriesEntry{}, false
 	}
-	var e analysis.SeriesEntry
+	var e result.SeriesEntry
 	if err := json.Unmarshal(raw, &e, jsontext.AllowInvalidUTF8(true)); err != nil || e.Fingerprint != fingerprint {
-		return analysis.SeriesEntry{}, false
+		return result.SeriesEntry{}, false
 	}
 	return e, true
 }
 
 // Keep writes the folder of scan i, replacing that of an earlier run, and notes in the entry where it lies.
-func (f *SeriesFolder) Keep(i int, r analysis.Result, e *analysis.SeriesEntry, extra map[string][]byte) error {
+func (f *SeriesFolder) Keep(i int, r result.Analysis, e *result.SeriesEntry, extra map[string][]byte) error {
 	e.Folder = scansFolder + "/" + f.names[i]
 	_, e.HasReport = extra["report.html"]
 	raw, err := json.Marshal(e, json.WithMarshalers(numbers), json.Deterministic(true), jsontext.AllowInvalidUTF8(true), jsontext.WithIndent(" "))
@@ -203,11 +203,11 @@ func (f *SeriesFolder) Keep(i int, r analysis.Result, e *analysis.SeriesEntry, e
 }
 
 // Result reads the whole result of scan i back.
-func (f *SeriesFolder) Result(i int) (analysis.Result, error) { return Read(f.scan(i)) }
+func (f *SeriesFolder) Result(i int) (result.Analysis, error) { return Read(f.scan(i)) }
 
 // Finish writes the files of the whole series, each whole or not at all: series.csv, series.parquet, series.json, and
 // the extra ones (figures, series.html) by plain name.
-func (f *SeriesFolder) Finish(s analysis.SeriesResult, extra map[string][]byte) error {
+func (f *SeriesFolder) Finish(s result.Series, extra map[string][]byte) error {
 	files := maps.Clone(extra)
 	if files == nil {
 		files = map[string][]byte{}
@@ -285,7 +285,7 @@ func (f *SeriesFolder) KeepPhases(fingerprint string, ids []string) error {
 }
 
 // SeriesJSON returns series.json: empty lists as [], everything unknown as null.
-func SeriesJSON(s analysis.SeriesResult) ([]byte, error) {
+func SeriesJSON(s result.Series) ([]byte, error) {
 	out, err := json.Marshal(s, json.WithMarshalers(numbers), json.Deterministic(true), jsontext.AllowInvalidUTF8(true), jsontext.WithIndent(" "))
 	if err != nil {
 		return nil, fmt.Errorf("series.json: %w", err)
@@ -294,15 +294,15 @@ func SeriesJSON(s analysis.SeriesResult) ([]byte, error) {
 }
 
 // ReadSeries reads series.json of a series folder back. Trouble in the file is a *xrd.SyntaxError.
-func ReadSeries(dir string) (s analysis.SeriesResult, err error) {
+func ReadSeries(dir string) (s result.Series, err error) {
 	name := filepath.Join(dir, "series.json")
 	raw, err := os.ReadFile(name)
 	if err != nil {
 		return s, &FolderError{dir, err, "give the folder that series wrote"}
 	}
 	err = json.Unmarshal(raw, &s, json.WithUnmarshalers(unknowns), jsontext.AllowInvalidUTF8(true))
-	if err == nil && s.Schema != analysis.SeriesSchema {
-		err = fmt.Errorf("schema %q, expected %q", s.Schema, analysis.SeriesSchema)
+	if err == nil && s.Schema != result.SeriesSchema {
+		err = fmt.Errorf("schema %q, expected %q", s.Schema, result.SeriesSchema)
 	}
 	if err != nil {
 		return s, &xrd.SyntaxError{File: name, Err: err, Fix: rewrite}

@@ -7,12 +7,12 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // SeriesParquet returns the table of SeriesCSV as a Parquet file with typed columns: text as UTF-8 strings, numbers as
 // doubles, null for what is unknown; names, order of rows and values are those of series.csv.
-func SeriesParquet(s analysis.SeriesResult) ([]byte, error) {
+func SeriesParquet(s result.Series) ([]byte, error) {
 	columns := seriesColumns(s)
 	group := parquet.Group{}
 	for _, c := range columns {

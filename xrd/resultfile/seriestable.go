@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"strings"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // A cell of the tidy table is a float64, an int64, a bool, a string, or nil for what is unknown.
@@ -22,12 +22,12 @@ type tidyColumn struct {
 // A seriesRow is one scan and phase; phase is nil for a scan without an answer.
 type seriesRow struct {
 	scan  int64 // counted from 1
-	entry analysis.SeriesEntry
+	entry result.SeriesEntry
 	name  string // of the phase
-	phase *analysis.SeriesShare
+	phase *result.SeriesShare
 }
 
-func seriesRows(s analysis.SeriesResult) []seriesRow {
+func seriesRows(s result.Series) []seriesRow {
 	var out []seriesRow
 	for i, e := range s.Scans {
 		row := seriesRow{scan: int64(i + 1), entry: e}
@@ -52,7 +52,7 @@ func float(v *float64) cell {
 }
 
 // ofPhase is a column that a scan without an answer leaves empty.
-func ofPhase(name string, kind cell, get func(*analysis.SeriesShare) cell) tidyColumn {
+func ofPhase(name string, kind cell, get func(*result.SeriesShare) cell) tidyColumn {
 	return tidyColumn{name, kind, func(r seriesRow) cell {
 		if r.phase == nil {
 			return nil
@@ -61,11 +61,11 @@ func ofPhase(name string, kind cell, get func(*analysis.SeriesShare) cell) tidyC
 	}}
 }
 
-func amountOf(name string, get func(*analysis.SeriesShare) *float64) tidyColumn {
-	return ofPhase(name, 0.0, func(p *analysis.SeriesShare) cell { return float(get(p)) })
+func amountOf(name string, get func(*result.SeriesShare) *float64) tidyColumn {
+	return ofPhase(name, 0.0, func(p *result.SeriesShare) cell { return float(get(p)) })
 }
 
-func ofScan(name string, get func(analysis.SeriesEntry) *float64) tidyColumn {
+func ofScan(name string, get func(result.SeriesEntry) *float64) tidyColumn {
 	return tidyColumn{name, 0.0, func(r seriesRow) cell { return float(get(r.entry)) }}
 }
 
@@ -76,7 +76,7 @@ var scanColumns = []tidyColumn{
 	{"sample", "", func(r seriesRow) cell { return r.entry.Sample }},
 }
 
-type share = analysis.SeriesShare
+type share = result.SeriesShare
 
 var phaseColumns = []tidyColumn{
 	ofPhase("phase_id", "", func(p *share) cell { return p.ID }),
@@ -104,12 +104,12 @@ var phaseColumns = []tidyColumn{
 	amountOf("size_nm", func(p *share) *float64 { return p.SizeNM }),
 	amountOf("strain", func(p *share) *float64 { return p.Strain }),
 	{"radiation", "", func(r seriesRow) cell { return r.entry.Radiation }},
-	ofScan("wavelength_angstrom", func(e analysis.SeriesEntry) *float64 { return e.Wavelength }),
-	ofScan("two_theta_min_deg", func(e analysis.SeriesEntry) *float64 { return e.TwoThetaMin }),
-	ofScan("two_theta_max_deg", func(e analysis.SeriesEntry) *float64 { return e.TwoThetaMax }),
-	ofScan("displacement_mm", func(e analysis.SeriesEntry) *float64 { return e.DisplacementMM }),
-	ofScan("r_wp", func(e analysis.SeriesEntry) *float64 { return e.RWP }),
-	ofScan("reduced_chi_square", func(e analysis.SeriesEntry) *float64 { return e.ReducedChiSquare }),
+	ofScan("wavelength_angstrom", func(e result.SeriesEntry) *float64 { return e.Wavelength }),
+	ofScan("two_theta_min_deg", func(e result.SeriesEntry) *float64 { return e.TwoThetaMin }),
+	ofScan("two_theta_max_deg", func(e result.SeriesEntry) *float64 { return e.TwoThetaMax }),
+	ofScan("displacement_mm", func(e result.SeriesEntry) *float64 { return e.DisplacementMM }),
+	ofScan("r_wp", func(e result.SeriesEntry) *float64 { return e.RWP }),
+	ofScan("reduced_chi_square", func(e result.SeriesEntry) *float64 { return e.ReducedChiSquare }),
 	{"fit_status", "", func(r seriesRow) cell { return r.entry.Status }},
 	{"cautions", "", func(r seriesRow) cell { return strings.Join(r.entry.Cautions, "; ") }},
 	{"error", "", func(r seriesRow) cell { return r.entry.Error }},
@@ -117,13 +117,13 @@ var phaseColumns = []tidyColumn{
 }
 
 // seriesColumns returns all columns of a series; those of the conditions are numbers where every cell is one.
-func seriesColumns(s analysis.SeriesResult) []tidyColumn {
+func seriesColumns(s result.Series) []tidyColumn {
 	out := slices.Clone(scanColumns)
 	for k, name := range s.Conditions {
 		c := tidyColumn{name, "", func(r seriesRow) cell { return r.entry.Conditions[k] }}
 		if s.Numeric[k] {
 			c = tidyColumn{name, 0.0, func(r seriesRow) cell {
-				if v, ok := analysis.ParseCondition(r.entry.Conditions[k]); ok {
+				if v, ok := result.ParseCondition(r.entry.Conditions[k]); ok {
 					return v
 				}
 				return nil
@@ -142,7 +142,7 @@ func takenName(name string) bool {
 
 // SeriesCSV returns series.csv, one row a scan and phase: a phase that a scan does not show has detected "false", no
 // fraction and its limit; a scan without an answer has one row with its error. Unknown numbers are empty cells.
-func SeriesCSV(s analysis.SeriesResult) []byte {
+func SeriesCSV(s result.Series) []byte {
 	columns := seriesColumns(s)
 	header := make([]string, len(columns))
 	for i, c := range columns {

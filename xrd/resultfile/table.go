@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // Significant digits of the tables: angles to 1e-5 degrees and better, intensities to 1e-7 of their value.
@@ -51,7 +51,7 @@ func table(header []string, rows [][]string) []byte {
 
 // FractionsCSV returns fractions.csv: one row a phase, then one a phase that was looked for and not found (evidence
 // "not detected", fractions empty, the detection limit filled).
-func FractionsCSV(doc analysis.Document) []byte {
+func FractionsCSV(doc result.Document) []byte {
 	header := []string{"phase_id", "phase", "formula", "origin", "evidence",
 		"weight_percent", "weight_percent_lo95", "weight_percent_hi95",
 		"volume_percent", "volume_percent_lo95", "volume_percent_hi95",
@@ -59,7 +59,7 @@ func FractionsCSV(doc analysis.Document) []byte {
 		"coarse_limit_weight_percent", "detection_limit_weight_percent", "rir", "rir_origin", "density_g_per_cm3"}
 	rows := make([][]string, 0, len(doc.Phases)+len(doc.NotDetected))
 	for _, p := range doc.Phases {
-		row := []string{text(p.ID), text(p.Name), text(p.Formula), text(p.Origin), text(p.Evidence)}
+		row := []string{text(p.ID), text(p.Name), text(p.Formula), text(p.Origin), text(string(p.Evidence))}
 		for _, v := range []*float64{p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi,
 			p.VolumePercent, p.VolumePercentLo, p.VolumePercentHi,
 			p.OriginalWeightPercent, p.OriginalWeightPercentLo, p.OriginalWeightPercentHi,
@@ -70,7 +70,7 @@ func FractionsCSV(doc analysis.Document) []byte {
 	}
 	for _, n := range doc.NotDetected {
 		row := make([]string, len(header))
-		row[0], row[1], row[4], row[15] = text(n.ID), text(n.Name), "not detected", optional(n.DetectionLimit)
+		row[0], row[1], row[4], row[15] = text(n.ID), text(n.Name), string(result.Unseen), optional(n.DetectionLimit)
 		rows = append(rows, row)
 	}
 	return table(header, rows)
@@ -79,7 +79,7 @@ func FractionsCSV(doc analysis.Document) []byte {
 // PeaksCSV returns peaks.csv: one row a found peak; heights are in the intensity unit of the scan, areas in that unit
 // times degrees; the phases and reflections that share a peak are separated by semicolons. The kind tells the
 // images of stronger peaks in other wavelengths.
-func PeaksCSV(doc analysis.Document) []byte {
+func PeaksCSV(doc result.Document) []byte {
 	header := []string{"two_theta_deg", "two_theta_u_deg", "d_angstrom", "height_intensity", "height_u_intensity", "area_intensity_deg",
 		"area_u_intensity_deg", "fwhm_deg", "fwhm_u_deg", "integral_breadth_deg", "integral_breadth_u_deg", "area_fwhm_correlation",
 		"overlap_correlation", "significance_sigma", "phase_ids", "hkl", "kind"}

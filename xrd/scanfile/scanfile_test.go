@@ -320,7 +320,8 @@ func TestReadSharedScans(t *testing.T) {
 		require.NoError(t, err)
 		scan, err := scanfile.Read(bytes.NewReader(raw), filepath.Base(name))
 		require.NoError(t, err)
-		assert.True(t, scan.Counts(), name)
+		rescaled := filepath.Base(name) == "26.xy" // says the README beside it
+		assert.Equal(t, !rescaled, scan.Counts(), name)
 		assert.True(t, scan.EvenSteps(), name)
 		requireRoundTrip(t, scan)
 	}

@@ -9,7 +9,7 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // Points is the length of the simulated scan: 5° to 150° in steps of 0.02°.
@@ -49,10 +49,10 @@ var recipes = []recipe{
 
 // Mixture is a three-phase scan with Poisson noise, the same for the same seed; an unindexed weak peak stands at
 // 20.86° and one expected line of the first phase is reported as missing.
-func Mixture(seed uint64) analysis.Result { return build(recipes, seed) }
+func Mixture(seed uint64) result.Analysis { return build(recipes, seed) }
 
 // Many is a mixture of n phases with few lines each: more than any figure has colours for.
-func Many(n int) analysis.Result {
+func Many(n int) result.Analysis {
 	rs := make([]recipe, n)
 	for i := range rs {
 		a := 3.3 + 0.11*float64(i)
@@ -65,16 +65,16 @@ func Many(n int) analysis.Result {
 }
 
 // Empty is a scan in which nothing was found.
-func Empty() analysis.Result {
+func Empty() result.Analysis {
 	r := build(nil, 3)
-	r.Document.NotDetected = append(r.Document.NotDetected, analysis.NotDetected{ID: "quartz", Name: "quartz", DetectionLimit: ptr(0.8), Asked: true})
+	r.Document.NotDetected = append(r.Document.NotDetected, result.NotDetected{ID: "quartz", Name: "quartz", DetectionLimit: ptr(0.8), Asked: true})
 	return r
 }
 
 func ptr(v float64) *float64 { return &v }
 
-func build(rs []recipe, seed uint64) analysis.Result {
-	r := analysis.Result{Document: frame(), Curves: background()}
+func build(rs []recipe, seed uint64) result.Analysis {
+	r := result.Analysis{Document: frame(), Curves: background()}
 	c := &r.Curves
 	for _, rec := range rs {
 		phase, share := rec.phase(c.TwoTheta)
@@ -91,8 +91,8 @@ func build(rs []recipe, seed uint64) analysis.Result {
 	return r
 }
 
-func background() analysis.Curves {
-	c := analysis.Curves{Phases: [][]float64{}}
+func background() result.Curves {
+	c := result.Curves{Phases: [][]float64{}}
 	for i := range Points {
 		t := 5 + 0.02*float64(i)
 		b := 38 + 260*math.Exp(-t/9) + 0.05*t
@@ -104,9 +104,9 @@ func background() analysis.Curves {
 }
 
 // phase places Lorentzian-tailed doublets at the angles of the cell and lists the lines.
-func (rec recipe) phase(twoTheta []float64) (analysis.Phase, []float64) {
+func (rec recipe) phase(twoTheta []float64) (result.Phase, []float64) {
 	share := make([]float64, len(twoTheta))
-	var lines []analysis.PhaseLine
+	var lines []result.PhaseLine
 	recip := rec.cell.Reciprocal()
 	for k, hkl := range rec.hkl {
 		d := 1 / math.Sqrt(recip.Norm2(float64(hkl[0]), float64(hkl[1]), float64(hkl[2])))
@@ -122,20 +122,20 @@ func (rec recipe) phase(twoTheta []float64) (analysis.Phase, []float64) {
 		}
 		observed := area * (1 + 0.04*math.Sin(float64(7*k+len(rec.id))))
 		h, kk, l := hkl[0], hkl[1], hkl[2]
-		lines = append(lines, analysis.PhaseLine{H: &h, K: &kk, L: &l, D: d, TwoTheta: angle, Expected: area,
+		lines = append(lines, result.PhaseLine{H: &h, K: &kk, L: &l, D: d, TwoTheta: angle, Expected: area,
 			Observed: ptr(observed), ObservedU: ptr(2 + 0.01*area), Own: k%5 != 3})
 	}
 	vU := 1.1 * rec.u
-	p := analysis.Phase{ID: rec.id, Name: rec.name, Formula: rec.formula, Origin: rec.origin, Evidence: rec.evidence,
-		Reasons: []analysis.Reason{{Code: "own-lines", Text: "14 lines of its own stand clear of other phases", Value: ptr(14)},
+	p := result.Phase{ID: rec.id, Name: rec.name, Formula: rec.formula, Origin: rec.origin, Evidence: result.Evidence(rec.evidence),
+		Reasons: []result.Reason{{Code: "own-lines", Text: "14 lines of its own stand clear of other phases", Value: ptr(14)},
 			{Code: "strongest-seen", Text: "its strongest line is there at the expected place", Value: ptr(0.004)}},
 		WeightPercent: ptr(rec.wt), WeightPercentLo: ptr(rec.wt - 1.96*rec.u), WeightPercentHi: ptr(rec.wt + 1.96*rec.u),
 		VolumePercent: ptr(rec.vol), VolumePercentLo: ptr(rec.vol - 1.96*vU), VolumePercentHi: ptr(rec.vol + 1.96*vU),
 		DetectionLimit: ptr(rec.lim), RIR: ptr(rec.rir), RIROrigin: "computed", RIRBasis: "area", RIRRadiation: "Cu",
 		Density: ptr(rec.rho), DensityOrigin: "computed", Scale: rec.strongest, ScaleU: 0.006 * rec.strongest,
 		Cell: &rec.cell, CellU: &refdata.Cell{A: 0.0002, B: 0.0002, C: 0.0008}, Lines: lines,
-		Alternatives: []analysis.Alternative{}, Texture: []analysis.Texture{{Pole: [3]int{0, 0, 1}, R: 0.94, RU: 0.02}},
-		Budget: []analysis.BudgetItem{{Source: "counting", UWeightPercent: 0.5 * rec.u}, {Source: "reference intensity ratio", UWeightPercent: 0.8 * rec.u},
+		Alternatives: []result.Alternative{}, Texture: []result.Texture{{Pole: [3]int{0, 0, 1}, R: 0.94, RU: 0.02}},
+		Budget: []result.BudgetItem{{Source: "counting", UWeightPercent: 0.5 * rec.u}, {Source: "reference intensity ratio", UWeightPercent: 0.8 * rec.u},
 			{Source: "texture and line scatter", UWeightPercent: 0.33 * rec.u}}}
 	return p, share
 }
@@ -149,7 +149,7 @@ func addLine(share, twoTheta []float64, angle, area, fwhm float64) {
 }
 
 // noise draws counts around the calculated curve, with one line that no phase explains.
-func noise(c *analysis.Curves, seed uint64) {
+func noise(c *result.Curves, seed uint64) {
 	extra := make([]float64, len(c.TwoTheta))
 	addLine(extra, c.TwoTheta, 20.86, 14, 0.12)
 	rng := rand.New(rand.NewPCG(seed, 1))

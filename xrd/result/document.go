@@ -1,6 +1,4 @@
-// Package analysis runs the whole job on one scan and holds its result: the Document (analysis.json, schema
-// phasetally.analysis/1) and the Curves that figures draw.
-package analysis
+package result
 
 import (
 	"time"
@@ -115,7 +113,7 @@ type Phase struct {
 	Name                     string        `json:"name"`
 	Formula                  string        `json:"formula"`
 	Origin                   string        `json:"origin"`   // specimen, preparation, standard
-	Evidence                 string        `json:"evidence"` // established, probable, tentative; "named" when the user named it
+	Evidence                 Evidence      `json:"evidence"` // established, probable, tentative; "named" when the user named it
 	Reasons                  []Reason      `json:"reasons"`
 	WeightPercent            *float64      `json:"weight_percent"`
 	WeightPercentLo          *float64      `json:"weight_percent_lo95"`
@@ -294,8 +292,8 @@ type Curves struct {
 	Masked     []bool // nil when nothing is masked
 }
 
-// A Result is what an analysis gives.
-type Result struct {
+// An Analysis is what an analysis gives.
+type Analysis struct {
 	Document Document
 	Curves   Curves
 }
