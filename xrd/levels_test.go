@@ -34,6 +34,12 @@ var levels = map[string]int{
 // within are pairs of one level whose order the map fixes: the vocabulary of package xrd serves its level-0 neighbours.
 var within = map[[2]string]bool{{"xrd/cif", "xrd"}: true}
 
+// engine are the packages that find answers. What shows or keeps an answer reads it from xrd/result instead.
+var engine = map[string]bool{"xrd/identify": true, "xrd/quantify": true, "xrd/analysis": true, "xrd/screen": true, "xrd/diagnose": true, "xrd/series": true}
+
+// showing are the packages that must not import the engine.
+var showing = map[string]bool{"plots": true, "plots/report": true}
+
 // testTools serve tests only; no program code may import them.
 var testTools = map[string]bool{"xrd/xrdtest": true, "xrd/resultfile/resulttest": true}
 
@@ -98,7 +104,7 @@ func importFaults(p goPackage) []string {
 	for _, path := range p.Imports {
 		if other, ours := strings.CutPrefix(path, module+"/"); ours {
 			lower, known := levels[other]
-			if !known || lower >= level && !within[[2]string{p.room(), other}] {
+			if !known || lower >= level && !within[[2]string{p.room(), other}] || showing[p.room()] && engine[other] {
 				faults = append(faults, "must not import "+other)
 			}
 			continue

@@ -12,6 +12,7 @@ import (
 	"phasetally/plots/report"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/identify"
+	"phasetally/xrd/result"
 )
 
 func newIdentify() *cobra.Command {
@@ -63,10 +64,10 @@ func (o *options) explain(c *cobra.Command, scan string, at, tolerance float64) 
 
 // linesAt is what --explain prints as JSON.
 type linesAt struct {
-	Schema   string             `json:"schema"`
-	TwoTheta float64            `json:"two_theta"`
-	Within   float64            `json:"within"`
-	Lines    []identify.Suspect `json:"lines"`
+	Schema   string           `json:"schema"`
+	TwoTheta float64          `json:"two_theta"`
+	Within   float64          `json:"within"`
+	Lines    []result.Suspect `json:"lines"`
 }
 
 func printSuspects(w io.Writer, format string, at linesAt) error {

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"phasetally/plots"
-	"phasetally/xrd/identify"
 	"phasetally/xrd/result"
 )
 
@@ -145,7 +144,7 @@ func unexplained(doc result.Document) string {
 }
 
 // Suspects writes which phases have a line at an angle.
-func Suspects(w io.Writer, twoTheta, tolerance float64, list []identify.Suspect) error {
+func Suspects(w io.Writer, twoTheta, tolerance float64, list []result.Suspect) error {
 	if len(list) == 0 {
 		_, err := fmt.Fprintf(w, "No phase of the reference data has a strong line within %.2f° of %.2f° 2θ.\n", tolerance, twoTheta)
 		return err

@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/plots/report"
-	"phasetally/xrd/identify"
 	"phasetally/xrd/result"
 )
 
@@ -52,7 +51,7 @@ func TestEvidenceOfNothing(t *testing.T) {
 
 func TestSuspects(t *testing.T) {
 	var b strings.Builder
-	require.NoError(t, report.Suspects(&b, 38.2, 0.2, []identify.Suspect{
+	require.NoError(t, report.Suspects(&b, 38.2, 0.2, []result.Suspect{
 		{ID: "silver", Formula: "Ag", D: 2.359, TwoTheta: 38.12, Intensity: 100, Rank: 1, Inside: true},
 		{ID: "corundum", D: 2.38, TwoTheta: 37.8, Intensity: 42, Rank: 4, Preparation: true},
 		{ID: "gold", D: 2.355, TwoTheta: 38.18, Intensity: 52, Rank: 2}}))

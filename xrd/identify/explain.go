@@ -5,31 +5,18 @@ import (
 	"slices"
 
 	"phasetally/xrd"
+	"phasetally/xrd/result"
 )
-
-// A Suspect is a phase that has a strong line near an angle.
-type Suspect struct {
-	Index       int     `json:"-"` // in the collection
-	ID          string  `json:"id"`
-	Name        string  `json:"name"`
-	Formula     string  `json:"formula"`
-	D           float64 `json:"d"`           // of the line, Å
-	TwoTheta    float64 `json:"two_theta"`   // of the line, degrees
-	Intensity   float64 `json:"intensity"`   // strongest line = 100
-	Rank        int     `json:"rank"`        // 1 for the phase's strongest line
-	Preparation bool    `json:"preparation"` // on the watch-list
-	Inside      bool    `json:"allowed"`     // by the filter
-}
 
 // Explain lists all phases of a collection, whatever the filter, that have one of their strongest lines within a tolerance,
 // degrees 2θ, of an angle: those by whose strongest lines it is first, then by how near they lie.
-func Explain(c Collection, f Filter, twoTheta, tolerance, wavelength float64) []Suspect {
+func Explain(c Collection, f Filter, twoTheta, tolerance, wavelength float64) []result.Suspect {
 	lo, okLo := spacing(twoTheta+tolerance, wavelength)
 	hi, okHi := spacing(twoTheta-tolerance, wavelength)
 	if !okLo || !okHi {
 		return nil
 	}
-	out := []Suspect{}
+	out := []result.Suspect{}
 	for i := range c.Len() {
 		e := c.Entry(i)
 		for rank, l := range e.Strong {
@@ -38,11 +25,12 @@ func Explain(c Collection, f Filter, twoTheta, tolerance, wavelength float64) []
 				continue
 			}
 			at, _ := xrd.TwoTheta(d, wavelength)
-			out = append(out, Suspect{i, e.ID, e.Name, e.Formula, d, at, float64(l.Intensity), rank + 1, e.Preparation != "", f.allows(e)})
+			out = append(out, result.Suspect{Index: i, ID: e.ID, Name: e.Name, Formula: e.Formula, D: d, TwoTheta: at,
+				Intensity: float64(l.Intensity), Rank: rank + 1, Preparation: e.Preparation != "", Inside: f.allows(e)})
 			break
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Suspect) int {
+	slices.SortStableFunc(out, func(a, b result.Suspect) int {
 		if a.Rank != b.Rank {
 			return a.Rank - b.Rank
 		}

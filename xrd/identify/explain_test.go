@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/refdata/library"
+	"phasetally/xrd/result"
 )
 
 func TestExplain(t *testing.T) {
@@ -15,7 +16,7 @@ func TestExplain(t *testing.T) {
 	lib := library.Starter()
 	got := Explain(lib, Filter{Elements: set(29, 50)}, 43.3, 0.15, cu)
 	require.NotEmpty(t, got)
-	byID := map[string]Suspect{}
+	byID := map[string]result.Suspect{}
 	for k, s := range got {
 		byID[s.ID] = s
 		assert.InDelta(t, 43.3, s.TwoTheta, 0.15+1e-6)
