@@ -1,0 +1,152 @@
+package identify
+
+import (
+	"math"
+	"sort"
+
+	"phasetally/peaks"
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
+)
+
+// Coverage says how much of what a scan shows an explanation accounts for.
+type Coverage struct {
+	// Share is the part of the summed area of all peaks that the phases of the fit account for, 0 to 1. A peak counts up to its
+	// own area: a phase that puts more there earns no more. Images of peaks in other wavelengths of the tube are left out.
+	// 1 for a scan without peaks.
+	Share   float64
+	Verdict result.Verdict
+	Left    []LeftPeak // peaks that are not accounted for, ascending angle
+}
+
+// A LeftPeak is a peak that the phases of a fit do not account for.
+type LeftPeak struct {
+	Peak         int     // its place in the list of peaks
+	TwoTheta     float64 // degrees
+	Area         float64 // that is left of it, counts × degrees
+	Share        float64 // of its area that is left
+	Significance float64 // of what is left, in standard uncertainties, the misfit of strong lines counted
+}
+
+const (
+	// noneBelow is the share of the peak area below which an explanation is none: more is left than it accounts for.
+	noneBelow = 0.5
+	// leftSigma is the significance from which a peak is left (common practice: 4 to 4.5 σ for less than one false peak in a
+	// hundred scans; the misfit of neighbours asks for a little more).
+	leftSigma = 5.0
+	// leftShare is the part of a peak that must be missing: texture and few grains change a line of a phase that is there by as much.
+	leftShare = 0.3
+	// coverWidths is how far from its centre, in widths, a peak is compared: neighbours are told apart, wrong widths matter little.
+	coverWidths = 1.0
+	// profileReach is where a peak ends, in widths, when it is told from its neighbours.
+	profileReach = 6.0
+)
+
+// Judge compares a fit with the peaks that were found without it. Each point's fitted intensity of all phases is shared
+// among the peaks that lie there, in proportion to what they have there; background and blank account for nothing. A fit
+// of nil, or without phases, explains nothing. Phases may have been searched for or named.
+func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
+	out := Coverage{Share: 1, Verdict: result.Complete}
+	var all, explained float64
+	for i, a := range accounts(fit, found) {
+		p := found[i]
+		if !a.counts {
+			continue
+		}
+		got := math.Min(a.share, 1) * p.Area
+		all += p.Area
+		explained += got
+		left := p.Area - got
+		misfit := leastKappa
+		if fit != nil {
+			misfit = math.Max(misfit, fit.Kappa)
+		}
+		u := math.Hypot(p.AreaU, misfit*got)
+		if left > leftShare*p.Area && left > leftSigma*u {
+			out.Left = append(out.Left, LeftPeak{i, p.TwoTheta, left, left / p.Area, left / u})
+		}
+	}
+	if all > 0 {
+		out.Share = explained / all
+	}
+	switch {
+	case !(out.Share >= noneBelow):
+		out.Verdict = result.None
+	case len(out.Left) > 0:
+		out.Verdict = result.Partial
+	}
+	return out
+}
+
+// An account is what the phases of a fit put into a peak.
+type account struct {
+	share  float64 // of the peak's area; above 1 when they put in more
+	counts bool    // the peak is of the specimen, and the fit has its points
+}
+
+// accounts compares every peak with the curves of a fit.
+func accounts(fit *pattern.Fit, found []peaks.Peak) []account {
+	out := make([]account, len(found))
+	if fit == nil || len(fit.Scales) == 0 {
+		for i, p := range found {
+			out[i].counts = p.Kind == peaks.KAlpha && p.Area > 0
+		}
+		return out
+	}
+	x := fit.Setup.TwoTheta
+	shapes := make([]peakShape, len(found))
+	total := make([]float64, len(x)) // of all peaks, also of images
+	for i, p := range found {
+		shapes[i] = shapeOf(p, fit.Setup.Radiation)
+		shapes[i].each(x, profileReach, func(k int, v float64) { total[k] += v })
+	}
+	for i, p := range found {
+		var has, gets float64
+		points := 0
+		shapes[i].each(x, coverWidths, func(k int, v float64) {
+			if !(v > 0) {
+				return
+			}
+			points++
+			has += v
+			gets += (fit.Fitted[k] - fit.Background[k]) * v / total[k]
+		})
+		if p.Kind == peaks.KAlpha && points >= leastPoints && has > 0 {
+			out[i] = account{math.Max(0, gets/has), true}
+		}
+	}
+	return out
+}
+
+// leastPoints is how many points of a peak the fit must have to be compared with it.
+const leastPoints = 3
+
+// A peakShape is the curve of a found peak, Kα2 included.
+type peakShape struct {
+	centre, partner, first, second, fwhm, eta float64 // degrees; areas of both lines
+}
+
+func shapeOf(p peaks.Peak, r xrd.Radiation) peakShape {
+	s := peakShape{centre: p.TwoTheta, partner: p.TwoTheta, first: p.Area, fwhm: p.FWHM, eta: p.Eta}
+	if partner, ok := xrd.ImageTwoTheta(p.TwoTheta, r.KAlpha1, r.KAlpha2); ok && r.KAlpha2 > r.KAlpha1 && r.Ratio > 0 {
+		s.partner, s.first = partner, p.Area/(1+r.Ratio)
+		s.second = p.Area - s.first
+	}
+	return s
+}
+
+// each calls what for the points from a number of widths below Kα1 to as many above Kα2, with the intensity of the peak there.
+func (s peakShape) each(x []float64, widths float64, what func(k int, v float64)) {
+	if !(s.fwhm > 0) {
+		return
+	}
+	reach := widths * s.fwhm
+	for k := sort.SearchFloat64s(x, s.centre-reach); k < len(x) && x[k] <= s.partner+reach; k++ {
+		v := s.first * xrd.PseudoVoigt(x[k]-s.centre, s.fwhm, s.eta)
+		if s.second > 0 {
+			v += s.second * xrd.PseudoVoigt(x[k]-s.partner, s.fwhm, s.eta)
+		}
+		what(k, v)
+	}
+}
