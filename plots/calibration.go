@@ -15,7 +15,7 @@ import (
 func Calibration(r calibrate.Result, style Style) (*Figure, error) {
 	m, th := style.measure(), style.theme()
 	p := &calibrationPlot{r: r, w: style.words(), m: m, th: th, mark: style.paint(0).edge, hair: 0.8 * m.line,
-		Figure: &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper, language: style.words().Language}}
+		Figure: newFigure(style, m.height)}
 	p.title = fmt.Sprintf(p.w.CalibrationTitle, r.Job.Standard.Name())
 	p.about = fmt.Sprintf(p.w.CalibrationAbout, len(r.Lines), plain(round9(r.Range[0])), plain(round9(r.Range[1])))
 	left, right := 0.6*m.text+2.4*m.text+textWidth("−0.0000", m.small, false), m.width-1.2*m.text

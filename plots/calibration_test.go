@@ -41,7 +41,7 @@ func TestCalibration(t *testing.T) {
 		}
 		assert.Contains(t, f.Description(), fmt.Sprintf("%d lines", len(r.Lines)))
 		w, h := f.Size()
-		for _, it := range f.items {
+		for _, it := range items(f) {
 			if it.label != nil {
 				b := it.label.box()
 				assert.True(t, b.left >= 0 && b.top >= 0 && b.right <= w && b.bottom <= h, "%s: %q leaves the page", name, it.label.text)
@@ -62,7 +62,7 @@ func TestCalibrationPlaces(t *testing.T) {
 	f, err := Calibration(r, Style{})
 	require.NoError(t, err)
 	tick := map[string]label{}
-	for _, it := range f.items {
+	for _, it := range items(f) {
 		if it.label != nil {
 			if _, first := tick[it.label.text]; !first { // those of the upper panel come first
 				tick[it.label.text] = *it.label
@@ -72,8 +72,8 @@ func TestCalibrationPlaces(t *testing.T) {
 	lo, hi := tick["0"], tick["0.1"]
 	require.NotZero(t, hi.y)
 	var dots []point
-	for _, it := range f.items {
-		if it.shape != nil && it.shape.closed && len(it.shape.runs[0]) == 16 {
+	for _, it := range items(f) {
+		if it.shape != nil && it.shape.fill.A > 0 && len(it.shape.runs[0]) == 16 {
 			var c point
 			for _, p := range it.shape.runs[0] {
 				c.x, c.y = c.x+p.x/16, c.y+p.y/16
@@ -100,7 +100,7 @@ func TestCalibrationOddNumbers(t *testing.T) {
 		svg, err := f.SVG()
 		require.NoError(t, err, name)
 		requireXML(t, svg)
-		for _, it := range f.items {
+		for _, it := range items(f) {
 			if it.shape == nil {
 				continue
 			}

@@ -50,8 +50,8 @@ func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint
 		height *= 0.75
 	}
 	title := fmt.Sprintf(e.w.Texture, ph.Name)
-	e.Figure = &Figure{width: m.width, height: height, dpi: m.dpi, paper: th.paper, title: title,
-		about: e.w.EvidenceAbout, language: e.w.Language}
+	e.Figure = newFigure(style, height)
+	e.title, e.about = title, e.w.EvidenceAbout
 	e.panel = box{0.6*m.text + 3.4*m.small + 1.6*m.text, 3.2 * m.text, m.width - m.text, height - 5.5*m.small}
 	lo, hi := -0.5, 0.5
 	for _, l := range e.lines {

@@ -87,7 +87,7 @@ func TestTextsNeitherOverlapNorLeaveThePage(t *testing.T) {
 		for sn, s := range styles() {
 			for fn, f := range allFigures(t, r, s) {
 				var labels []label
-				for _, it := range f.items {
+				for _, it := range items(f) {
 					if it.label != nil {
 						labels = append(labels, *it.label)
 					}
@@ -139,10 +139,10 @@ func TestNamesClearTheCurve(t *testing.T) {
 	p.axes()
 	p.areas()
 	p.observed()
-	before := len(p.items)
+	before := len(items(p.Figure))
 	p.names()
 	named := 0
-	for _, it := range p.items[before:] {
+	for _, it := range items(p.Figure)[before:] {
 		if it.label != nil {
 			b := it.label.box()
 			assert.LessOrEqual(t, b.bottom, p.height(b.left, b.right), it.label.text)

@@ -5,9 +5,12 @@ import (
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
+	"golang.org/x/image/font"
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
+	gfont "gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
 )
 
 // typeface is one parsed font with a table of its advance widths.
@@ -57,6 +60,17 @@ func (t *typeface) advance(r rune) float64 {
 	t.adv[r] = a
 	return a
 }
+
+// letters is a weight of the font at a size in points, as canvases take it.
+func letters(bold bool, size float64) gfont.Face {
+	f := gfont.Font{Typeface: "Liberation", Variant: "Sans", Weight: font.WeightNormal, Size: vg.Length(size)}
+	if bold {
+		f.Weight = font.WeightBold
+	}
+	return gfont.Face{Font: f, Face: face(bold).font}
+}
+
+func isBold(f gfont.Font) bool { return f.Weight > font.WeightMedium }
 
 // hasGlyph also refuses what lies beyond the basic plane, which the PDF fonts cannot address.
 func hasGlyph(r rune) bool { return r < 0x10000 && face(false).advance(r) >= 0 }

@@ -82,7 +82,7 @@ func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 		height = m.height
 		row = math.Min(4*m.text, (height-head-foot)/math.Max(1, float64(len(bars))))
 	}
-	f := &Figure{width: m.width, height: height, dpi: m.dpi, paper: th.paper, language: style.words().Language}
+	f := newFigure(style, height)
 	hair := 0.8 * m.line
 	left := 0.6 * m.text
 	f.write(label{x: left, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink, text: fit(title, m.text, true, m.width-2*left)})

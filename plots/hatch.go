@@ -96,19 +96,19 @@ func joined(runs [][]point, a, b point) [][]point {
 }
 
 // pattern adds the hatch of a paint over a band: every family of lines, at a pitch that suits the medium.
-func (f *Figure) pattern(b band, p paint, pitch, width float64) {
+func (g page) pattern(b band, p paint, pitch, width float64) {
 	for _, angle := range p.hatch.angles {
 		s := shape{runs: b.lines(-math.Tan(angle*math.Pi/180), pitch*p.hatch.pitch), stroke: p.edge, width: width}
 		if p.hatch.dash {
 			s.dash = []float64{pitch, 0.7 * pitch}
 		}
-		f.add(s)
+		g.add(s)
 	}
 }
 
 // swatch draws a filled and hatched box.
-func (f *Figure) swatch(b box, p paint, pitch, width float64) {
-	f.rect(b, withAlpha(p.fill, 0.55))
-	f.pattern(band{[]float64{b.left, b.right}, []float64{b.bottom, b.bottom}, []float64{b.top, b.top}}, p, pitch, width)
-	f.add(shape{runs: [][]point{corners(b)}, closed: true, stroke: p.edge, width: width * 1.3})
+func (g page) swatch(b box, p paint, pitch, width float64) {
+	g.rect(b, withAlpha(p.fill, 0.55))
+	g.pattern(band{[]float64{b.left, b.right}, []float64{b.bottom, b.bottom}, []float64{b.top, b.top}}, p, pitch, width)
+	g.add(shape{runs: [][]point{corners(b)}, closed: true, stroke: p.edge, width: width * 1.3})
 }

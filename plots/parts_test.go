@@ -10,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
 
 	"phasetally/xrd/result"
 )
@@ -105,18 +106,28 @@ func TestHatchFillsTheBand(t *testing.T) {
 }
 
 func TestPiecesLoseNoPoint(t *testing.T) {
-	var long []point
+	var path vg.Path
 	for i := range 1000 {
-		long = append(long, point{float64(i), 0})
+		path.Line(vg.Point{X: vg.Length(i)})
 	}
-	var steps int
-	for _, part := range pieces([][]point{long, {{0, 0}, {1, 1}}}) {
-		for _, run := range part {
-			steps += len(run) - 1
-			require.GreaterOrEqual(t, len(run), 2)
+	path[0].Type = vg.MoveComp
+	path.Move(vg.Point{})
+	path.Line(vg.Point{X: 1, Y: 1})
+	steps := 0
+	list := pieces(path)
+	for _, part := range list {
+		require.Equal(t, vg.MoveComp, part[0].Type)
+		require.LessOrEqual(t, len(part), pieceLength+2)
+		for _, c := range part {
+			if c.Type == vg.LineComp {
+				steps++
+			}
 		}
 	}
 	assert.Equal(t, 999+1, steps)
+	assert.Greater(t, len(list), 10)
+	path.Close()
+	assert.Len(t, pieces(path), 1, "a closed path stays whole")
 }
 
 func TestMissing(t *testing.T) {
@@ -151,7 +162,7 @@ func TestCleanAndFit(t *testing.T) {
 
 // TestInlineLettersKeepTheirWidth: whatever font a page has, a label takes the room that the drawing left for it.
 func TestInlineLettersKeepTheirWidth(t *testing.T) {
-	fig := &Figure{width: 100, height: 50, dpi: 72, paper: hex("#FFFFFF")}
+	fig := newFigure(Style{}, 50)
 	fig.write(label{x: 90, y: 20, size: 8, anchor: 1, bold: true, colour: hex("#000000"), text: "scatter of lines"})
 	inline := string(fig.InlineSVG())
 	assert.Contains(t, inline, fmt.Sprintf(`textLength="%s" lengthAdjust="spacingAndGlyphs"`, num(textWidth("scatter of lines", 8, true))))
@@ -165,11 +176,12 @@ func FuzzTextInFigures(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		fig := &Figure{width: 100, height: 50, dpi: 72, paper: hex("#FFFFFF"), title: s, about: s}
+		fig := newFigure(Style{}, 50)
+		fig.title, fig.about = s, s
 		fig.write(label{x: 5, y: 20, size: 8, colour: hex("#000000"), text: s})
 		fig.write(label{x: 50, y: 40, size: 8, anchor: 0.5, bold: true, vertical: true, colour: hex("#000000"), text: s})
 		requireXML(t, fig.InlineSVG())
-		for _, it := range fig.items {
+		for _, it := range items(fig) {
 			b := it.label.box()
 			require.True(t, b.right >= b.left && b.bottom > b.top)
 			require.True(t, utf8.ValidString(it.label.text))

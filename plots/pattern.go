@@ -107,7 +107,7 @@ func newPatternPlot(r result.Analysis, style Style, o PatternOptions) (*patternP
 		m.height *= 1.2 // room for them
 	}
 	p := &patternPlot{doc: r.Document, c: c, style: style, o: o, m: m, th: style.theme(), w: style.words(), hair: m.line * 0.8}
-	p.Figure = &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: p.th.paper, language: p.w.Language}
+	p.Figure = newFigure(style, m.height)
 	p.group()
 	return p, nil
 }

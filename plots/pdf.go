@@ -2,11 +2,12 @@ package plots
 
 import (
 	"bytes"
-	"image/color"
 	"slices"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
 )
 
 // PDF returns the figure as a one-page document of its own size with the letters it uses embedded and no date, so that
@@ -29,60 +30,66 @@ func (f *Figure) PDF() ([]byte, error) {
 	doc.SetFillColor(int(f.paper.R), int(f.paper.G), int(f.paper.B))
 	doc.Rect(0, 0, f.width, f.height, "F")
 	doc.SetLineJoinStyle("round")
-	for _, it := range f.items {
-		if it.shape != nil {
-			pdfShape(doc, it.shape)
-		} else {
-			pdfLabel(doc, it.label)
-		}
-	}
+	f.Draw(&pdfCanvas{newPencil(), doc, f.height})
 	var b bytes.Buffer
 	err := doc.Output(&b)
 	return b.Bytes(), err
 }
 
-func pdfShape(doc *fpdf.Fpdf, s *shape) {
-	if s.fill.A > 0 {
-		doc.SetFillColor(int(s.fill.R), int(s.fill.G), int(s.fill.B))
-		pdfPath(doc, s, s.fill, "F")
-	}
-	if s.stroke.A > 0 {
-		doc.SetDrawColor(int(s.stroke.R), int(s.stroke.G), int(s.stroke.B))
-		doc.SetLineWidth(s.width)
-		doc.SetDashPattern(s.dash, 0)
-		pdfPath(doc, s, s.stroke, "D")
-	}
+// pdfCanvas draws on a document of ours, since that of the library carries a date, whole fonts in an eight-bit code
+// without Greek letters, and no title.
+type pdfCanvas struct {
+	pencil
+	doc    *fpdf.Fpdf
+	height float64
 }
 
-func pdfPath(doc *fpdf.Fpdf, s *shape, c color.NRGBA, how string) {
-	doc.SetAlpha(float64(c.A)/255, "Normal")
-	for _, run := range s.runs {
-		doc.MoveTo(run[0].x, run[0].y)
-		for _, p := range run[1:] {
-			doc.LineTo(p.x, p.y)
-		}
-		if s.closed {
-			doc.ClosePath()
-		}
-	}
-	doc.DrawPath(how)
+// Fill paints an area.
+func (c *pdfCanvas) Fill(path vg.Path) {
+	c.doc.SetFillColor(int(c.colour.R), int(c.colour.G), int(c.colour.B))
+	c.path(path, "F")
 }
 
-func pdfLabel(doc *fpdf.Fpdf, l *label) {
-	weight := ""
-	if l.bold {
-		weight = "B"
-	}
-	doc.SetAlpha(1, "Normal")
-	doc.SetFont("figure", weight, l.size)
-	doc.SetTextColor(int(l.colour.R), int(l.colour.G), int(l.colour.B))
-	b := l.box()
-	if !l.vertical {
-		doc.Text(b.left, l.y, l.text)
+// Stroke draws a line along a path.
+func (c *pdfCanvas) Stroke(path vg.Path) {
+	if !(c.width > 0) {
 		return
 	}
-	doc.TransformBegin()
-	doc.TransformRotate(90, l.x, b.bottom)
-	doc.Text(l.x, b.bottom, l.text)
-	doc.TransformEnd()
+	c.doc.SetDrawColor(int(c.colour.R), int(c.colour.G), int(c.colour.B))
+	c.doc.SetLineWidth(c.width)
+	c.doc.SetDashPattern(c.dash, 0)
+	c.path(path, "D")
+}
+
+func (c *pdfCanvas) path(path vg.Path, how string) {
+	c.doc.SetAlpha(float64(c.colour.A)/255, "Normal")
+	runs, closed := c.runs(path)
+	for i, run := range runs {
+		c.doc.MoveTo(run[0].x, c.height-run[0].y)
+		for _, p := range run[1:] {
+			c.doc.LineTo(p.x, c.height-p.y)
+		}
+		if closed[i] {
+			c.doc.ClosePath()
+		}
+	}
+	c.doc.DrawPath(how)
+}
+
+// FillString writes a text from its left end.
+func (c *pdfCanvas) FillString(f font.Face, pt vg.Point, text string) {
+	weight := ""
+	if isBold(f.Font) {
+		weight = "B"
+	}
+	c.doc.SetAlpha(float64(c.colour.A)/255, "Normal")
+	c.doc.SetFont("figure", weight, f.Font.Size.Points())
+	c.doc.SetTextColor(int(c.colour.R), int(c.colour.G), int(c.colour.B))
+	at, turned := c.at(pt), c.angle()
+	if turned != 0 {
+		c.doc.TransformBegin()
+		defer c.doc.TransformEnd()
+		c.doc.TransformRotate(turned, at.x, c.height-at.y)
+	}
+	c.doc.Text(at.x, c.height-at.y, text)
 }

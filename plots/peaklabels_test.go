@@ -48,7 +48,7 @@ func TestPeakLabelsKeepApart(t *testing.T) {
 	f, err := Pattern(bare(), Style{}, PatternOptions{})
 	require.NoError(t, err)
 	var boxes []box
-	for _, it := range f.items {
+	for _, it := range items(f) {
 		if it.label != nil && it.label.vertical && it.label.text[0] < 'A' {
 			boxes = append(boxes, it.label.box())
 		}

@@ -3,8 +3,10 @@ package plots
 import (
 	"image/color"
 	"math"
-	"slices"
 	"strings"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/recorder"
 )
 
 type point struct{ x, y float64 } // points, from the top left
@@ -49,20 +51,91 @@ func (l label) box() box {
 	return box{l.x - along, l.y - up, l.x - along + w, l.y + down}
 }
 
-// item is a shape or a label, in drawing order.
-type item struct {
-	shape *shape
-	label *label
+// A page draws on a canvas in points from the top left corner, as pages are laid out; the canvas counts from the foot.
+type page struct {
+	canvas vg.Canvas
+	top    float64 // of the page on the canvas
 }
 
-// A Figure is laid out and ready to be written in any format.
+func (g page) at(p point) vg.Point { return vg.Point{X: vg.Length(p.x), Y: vg.Length(g.top - p.y)} }
+
+func (g page) add(s shape) {
+	var path vg.Path
+	for _, run := range s.runs {
+		if len(run) < 2 {
+			continue
+		}
+		path.Move(g.at(run[0]))
+		for _, p := range run[1:] {
+			path.Line(g.at(p))
+		}
+		if s.closed {
+			path.Close()
+		}
+	}
+	if len(path) > 0 && s.fill.A > 0 {
+		g.canvas.SetColor(s.fill)
+		g.canvas.Fill(path)
+	}
+	if len(path) > 0 && s.stroke.A > 0 {
+		dashes := make([]vg.Length, len(s.dash))
+		for i, d := range s.dash {
+			dashes[i] = vg.Length(d)
+		}
+		g.canvas.SetColor(s.stroke)
+		g.canvas.SetLineWidth(vg.Length(s.width))
+		g.canvas.SetLineDash(dashes, 0)
+		g.canvas.Stroke(path)
+	}
+}
+
+func (g page) write(l label) {
+	l.text = clean(l.text)
+	if l.text == "" {
+		return
+	}
+	b := l.box()
+	g.canvas.SetColor(l.colour)
+	if !l.vertical {
+		g.canvas.FillString(letters(l.bold, l.size), g.at(point{b.left, l.y}), l.text)
+		return
+	}
+	g.canvas.Push()
+	g.canvas.Translate(g.at(point{l.x, b.bottom}))
+	g.canvas.Rotate(math.Pi / 2)
+	g.canvas.FillString(letters(l.bold, l.size), vg.Point{}, l.text)
+	g.canvas.Pop()
+}
+
+// line strokes one straight or broken line.
+func (g page) line(c color.NRGBA, width float64, pts ...point) {
+	g.add(shape{runs: [][]point{pts}, stroke: c, width: width})
+}
+
+// rect fills a box.
+func (g page) rect(b box, fill color.NRGBA) {
+	g.add(shape{runs: [][]point{corners(b)}, closed: true, fill: fill})
+}
+
+func corners(b box) []point {
+	return []point{{b.left, b.top}, {b.right, b.top}, {b.right, b.bottom}, {b.left, b.bottom}}
+}
+
+// A Figure is drawn once and can be put on any canvas of the plotting library; it records what was drawn.
 type Figure struct {
+	page
+	record        *recorder.Canvas
 	width, height float64 // points
 	dpi           int
 	paper         color.NRGBA
 	title, about  string // for people who cannot see it: one line, then a description
 	language      string // of its texts
-	items         []item
+}
+
+// newFigure is an empty figure of a height in points, as wide as the medium.
+func newFigure(s Style, height float64) *Figure {
+	m, record := s.measure(), &recorder.Canvas{}
+	return &Figure{page: page{record, height}, record: record, width: m.width, height: height, dpi: m.dpi, paper: s.theme().paper, language: s.words().Language}
 }
 
 // Size returns width and height in points.
@@ -74,43 +147,27 @@ func (f *Figure) Title() string { return f.title }
 // Description returns what the figure shows, for those who cannot see it.
 func (f *Figure) Description() string { return f.about }
 
+// Draw puts the figure, without its paper, on a canvas whose origin is the lower left corner. (Replaying the record
+// itself would load every font of the plotting library.)
+func (f *Figure) Draw(c vg.Canvas) {
+	for _, a := range f.record.Actions {
+		if s, ok := a.(*recorder.FillString); ok {
+			c.FillString(letters(isBold(s.Font), float64(s.Size)), s.Point, s.String)
+			continue
+		}
+		a.ApplyTo(c)
+	}
+}
+
 // Texts returns every text of the figure in drawing order.
 func (f *Figure) Texts() []string {
 	var out []string
-	for _, it := range f.items {
-		if it.label != nil {
-			out = append(out, it.label.text)
+	for _, a := range f.record.Actions {
+		if s, ok := a.(*recorder.FillString); ok {
+			out = append(out, s.String)
 		}
 	}
 	return out
-}
-
-func (f *Figure) add(s shape) {
-	s.runs = slices.DeleteFunc(s.runs, func(r []point) bool { return len(r) < 2 })
-	if len(s.runs) > 0 {
-		f.items = append(f.items, item{shape: &s})
-	}
-}
-
-func (f *Figure) write(l label) {
-	l.text = clean(l.text)
-	if l.text != "" {
-		f.items = append(f.items, item{label: &l})
-	}
-}
-
-// line strokes one straight or broken line.
-func (f *Figure) line(c color.NRGBA, width float64, pts ...point) {
-	f.add(shape{runs: [][]point{pts}, stroke: c, width: width})
-}
-
-// rect fills a box.
-func (f *Figure) rect(b box, fill color.NRGBA) {
-	f.add(shape{runs: [][]point{corners(b)}, closed: true, fill: fill})
-}
-
-func corners(b box) []point {
-	return []point{{b.left, b.top}, {b.right, b.top}, {b.right, b.bottom}, {b.left, b.bottom}}
 }
 
 // clean keeps what the fonts can show: control characters and direction marks go, an unknown letter becomes a box.

@@ -66,7 +66,7 @@ func TestSeriesTextsNeitherOverlapNorLeaveThePage(t *testing.T) {
 	for sn, s := range styles() {
 		for fn, f := range seriesFigures(t, s) {
 			var labels []label
-			for _, it := range f.items {
+			for _, it := range items(f) {
 				if it.label != nil {
 					labels = append(labels, *it.label)
 				}
@@ -96,9 +96,9 @@ func TestTrendLeavesLimitsOpen(t *testing.T) {
 	assert.True(t, fading.points[4].limit)
 	assert.Equal(t, 0.5, fading.points[4].value)
 	p.frame()
-	before := len(p.items)
+	before := len(items(p.Figure))
 	p.ribbon(fading)
-	ribbon := p.items[before].shape
+	ribbon := items(p.Figure)[before].shape
 	for _, pt := range ribbon.runs[0] {
 		assert.NotEqual(t, p.x.at(250), pt.x, "the ribbon ends at the last scan that shows the phase")
 	}

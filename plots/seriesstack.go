@@ -103,7 +103,7 @@ func newStackPlot(traces []Trace, style Style, o StackOptions) (*stackPlot, erro
 	if style.Medium != Slide {
 		height *= 1.25
 	}
-	p.Figure = &Figure{width: m.width, height: height, dpi: m.dpi, paper: p.th.paper, language: p.w.Language}
+	p.Figure = newFigure(style, height)
 	for _, t := range traces {
 		c := cut(t.Result.Curves, lo, hi)
 		if len(c.TwoTheta) < 2 || t.Result.Document.Scan.Wavelength != p.doc.Scan.Wavelength {

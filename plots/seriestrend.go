@@ -64,7 +64,7 @@ const mostMarked = 60
 func newTrendPlot(s result.Series, style Style) *trendPlot {
 	m, th := style.measure(), style.theme()
 	p := &trendPlot{m: m, th: th, w: style.seriesWords(), hair: 0.8 * m.line, joined: true, marks: len(s.Scans) <= mostMarked}
-	p.Figure = &Figure{width: m.width, height: m.height, dpi: m.dpi, paper: th.paper, language: style.words().Language}
+	p.Figure = newFigure(style, m.height)
 	p.counted = s.Abscissa == ""
 	p.under = cmp.Or(s.Abscissa, p.w.ScanNumber)
 	for k, ph := range s.Phases[:min(len(s.Phases), Colours)] {

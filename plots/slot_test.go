@@ -23,7 +23,7 @@ func TestSlotsFollowTheOrderOfTheRun(t *testing.T) {
 // fills are the colours of all filled shapes.
 func fills(f *Figure) map[string]bool {
 	out := map[string]bool{}
-	for _, it := range f.items {
+	for _, it := range items(f) {
 		if it.shape != nil && it.shape.fill.A > 0 {
 			out[strings.ToUpper(rgb(it.shape.fill))] = true
 		}
@@ -53,7 +53,7 @@ func TestAScanOfASeriesHasTheColoursOfTheSeries(t *testing.T) {
 	f, err := Fractions(r.Document, Style{})
 	require.NoError(t, err)
 	limit := false
-	for _, it := range f.items {
+	for _, it := range items(f) {
 		limit = limit || it.shape != nil && it.shape.stroke == (Style{}).paint(0).edge
 	}
 	assert.True(t, limit, "quartz was asked for and is the first of the run")

@@ -25,8 +25,8 @@ func Sticks(phases []refdata.Phase, style Style) (*Figure, error) {
 	if len(shown) > 1 {
 		panel = math.Max(9*m.small, (m.height-4*m.text)/float64(len(shown)))
 	}
-	f := &Figure{width: m.width, height: panel*float64(len(shown)) + 4.5*m.text, dpi: m.dpi, paper: th.paper,
-		title: w.Lines, about: w.LinesAbout, language: w.Language}
+	f := newFigure(style, panel*float64(len(shown))+4.5*m.text)
+	f.title, f.about = w.Lines, w.LinesAbout
 	f.rect(box{0, 0, f.width, f.height}, th.paper)
 	x := axis{lo: lo, hi: hi, from: 3 * m.text, to: m.width - m.text}
 	for i, p := range shown {

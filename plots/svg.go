@@ -6,11 +6,15 @@ import (
 	"fmt"
 	"html"
 	"image/color"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
 
 	"codeberg.org/go-pdf/fpdf"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/recorder"
 )
 
 // SVG returns the figure as a scalable drawing with its letters embedded, a title and a description for screen readers.
@@ -19,6 +23,15 @@ func (f *Figure) SVG() ([]byte, error) { return f.svg(true), nil }
 // InlineSVG returns the drawing for use inside a page: without letters of its own. Those of the page stand in for them, drawn out or
 // pressed together to the same width, so that no label leaves the drawing.
 func (f *Figure) InlineSVG() []byte { return f.svg(false) }
+
+// svgCanvas writes what the library's own back end cannot: only the letters that occur, a title and a description, short
+// relative steps. A figure is a quarter of the size, and the same bytes each time.
+type svgCanvas struct {
+	pencil
+	b      *bytes.Buffer
+	height float64
+	fitted bool // letters are told the width to take
+}
 
 func (f *Figure) svg(fonts bool) []byte {
 	var b bytes.Buffer
@@ -29,13 +42,7 @@ func (f *Figure) svg(fonts bool) []byte {
 		f.svgFonts(&b)
 	}
 	fmt.Fprintf(&b, `<rect width="%s" height="%s" fill="%s"/>`+"\n", num(f.width), num(f.height), rgb(f.paper))
-	for _, it := range f.items {
-		if it.shape != nil {
-			svgShape(&b, it.shape)
-		} else {
-			svgLabel(&b, it.label, !fonts)
-		}
-	}
+	f.Draw(&svgCanvas{newPencil(), &b, f.height, !fonts})
 	b.WriteString("</svg>\n")
 	return b.Bytes()
 }
@@ -57,72 +64,85 @@ func xmlText(s string) string {
 func (f *Figure) svgFonts(b *bytes.Buffer) {
 	b.WriteString("<style>")
 	for _, bold := range []bool{false, true} {
-		letters := f.letters(bold)
-		if letters == "" {
+		used := f.lettersOf(bold)
+		if used == "" {
 			continue
 		}
 		weight := 400
 		if bold {
 			weight = 700
 		}
-		cut := fpdf.UTF8CutFont(slices.Clone(face(bold).data), letters)
+		cut := fpdf.UTF8CutFont(slices.Clone(face(bold).data), used)
 		fmt.Fprintf(b, "@font-face{font-family:Figure;font-weight:%d;src:url(data:font/ttf;base64,%s)}", weight,
 			base64.StdEncoding.EncodeToString(cut))
 	}
 	b.WriteString("</style>\n")
 }
 
-// letters are the runes that occur in a weight, sorted.
-func (f *Figure) letters(bold bool) string {
+// lettersOf are the runes that occur in a weight, sorted.
+func (f *Figure) lettersOf(bold bool) string {
 	seen := map[rune]bool{}
-	for _, it := range f.items {
-		if it.label != nil && it.label.bold == bold {
-			for _, r := range it.label.text {
+	for _, a := range f.record.Actions {
+		if s, ok := a.(*recorder.FillString); ok && isBold(s.Font) == bold {
+			for _, r := range s.String {
 				seen[r] = true
 			}
 		}
 	}
-	runes := make([]rune, 0, len(seen))
-	for r := range seen {
-		runes = append(runes, r)
-	}
-	slices.Sort(runes)
-	return string(runes)
+	return string(slices.Sorted(maps.Keys(seen)))
 }
 
-func svgShape(b *bytes.Buffer, s *shape) {
-	b.WriteString(`<path d="`)
-	for _, run := range s.runs {
-		svgRun(b, run, s.closed)
+// Fill paints an area.
+func (c *svgCanvas) Fill(path vg.Path) {
+	c.path(path)
+	fmt.Fprintf(c.b, ` fill="%s"`, rgb(c.colour))
+	c.opacity("fill")
+	c.b.WriteString("/>\n")
+}
+
+// Stroke draws a line along a path.
+func (c *svgCanvas) Stroke(path vg.Path) {
+	if !(c.width > 0) {
+		return
 	}
-	b.WriteString(`" fill="` + paintOf(s.fill) + `"`)
-	if s.fill.A > 0 && s.fill.A < 255 {
-		fmt.Fprintf(b, ` fill-opacity="%.2f"`, float64(s.fill.A)/255)
-	}
-	if s.stroke.A > 0 {
-		fmt.Fprintf(b, ` stroke="%s" stroke-width="%s" stroke-linejoin="round"`, rgb(s.stroke), num(s.width))
-		if s.stroke.A < 255 {
-			fmt.Fprintf(b, ` stroke-opacity="%.2f"`, float64(s.stroke.A)/255)
+	c.path(path)
+	fmt.Fprintf(c.b, ` fill="none" stroke="%s" stroke-width="%s" stroke-linejoin="round"`, rgb(c.colour), num(c.width))
+	c.opacity("stroke")
+	if len(c.dash) > 0 {
+		dashes := make([]string, len(c.dash))
+		for i, d := range c.dash {
+			dashes[i] = num(d)
 		}
-		if len(s.dash) > 0 {
-			dashes := make([]string, len(s.dash))
-			for i, d := range s.dash {
-				dashes[i] = num(d)
-			}
-			fmt.Fprintf(b, ` stroke-dasharray="%s"`, strings.Join(dashes, " "))
+		fmt.Fprintf(c.b, ` stroke-dasharray="%s"`, strings.Join(dashes, " "))
+	}
+	c.b.WriteString("/>\n")
+}
+
+func (c *svgCanvas) opacity(of string) {
+	if c.colour.A < 255 {
+		fmt.Fprintf(c.b, ` %s-opacity="%.2f"`, of, float64(c.colour.A)/255)
+	}
+}
+
+func (c *svgCanvas) path(path vg.Path) {
+	c.b.WriteString(`<path d="`)
+	runs, closed := c.runs(path)
+	for i, run := range runs {
+		if len(run) > 1 {
+			svgRun(c.b, run, c.height, closed[i])
 		}
 	}
-	b.WriteString("/>\n")
+	c.b.WriteByte('"')
 }
 
 // svgRun writes relative steps in hundredths of a point, which keeps long curves short; rounding does not add up
 // because each step starts from the rounded point before.
-func svgRun(b *bytes.Buffer, run []point, closed bool) {
-	x, y := round2(run[0].x), round2(run[0].y)
+func svgRun(b *bytes.Buffer, run []point, height float64, closed bool) {
+	x, y := round2(run[0].x), round2(height-run[0].y)
 	b.WriteString("M" + num(x) + " " + num(y) + "l")
 	var cell []byte
 	for i, p := range run[1:] {
-		px, py := round2(p.x), round2(p.y)
+		px, py := round2(p.x), round2(height-p.y)
 		cell = appendNum(cell[:0], px-x)
 		if i > 0 && cell[0] != '-' {
 			b.WriteByte(' ')
@@ -140,25 +160,21 @@ func svgRun(b *bytes.Buffer, run []point, closed bool) {
 	}
 }
 
-func svgLabel(b *bytes.Buffer, l *label, fitted bool) {
-	anchor := "start"
-	switch {
-	case l.anchor > 0.75:
-		anchor = "end"
-	case l.anchor > 0.25:
-		anchor = "middle"
+// FillString writes a text from its left end.
+func (c *svgCanvas) FillString(f font.Face, pt vg.Point, text string) {
+	at := c.at(pt)
+	x, y := num(at.x), num(c.height-at.y)
+	fmt.Fprintf(c.b, `<text font-family="Figure,Liberation Sans,Arial,sans-serif" x="%s" y="%s" font-size="%s" fill="%s"`, x, y, num(f.Font.Size.Points()), rgb(c.colour))
+	if isBold(f.Font) {
+		c.b.WriteString(` font-weight="700"`)
 	}
-	fmt.Fprintf(b, `<text font-family="Figure,Liberation Sans,Arial,sans-serif" x="%s" y="%s" font-size="%s" fill="%s" text-anchor="%s"`, num(l.x), num(l.y), num(l.size), rgb(l.colour), anchor)
-	if l.bold {
-		b.WriteString(` font-weight="700"`)
+	if w := textWidth(text, f.Font.Size.Points(), isBold(f.Font)); c.fitted && w > 0 {
+		fmt.Fprintf(c.b, ` textLength="%s" lengthAdjust="spacingAndGlyphs"`, num(w))
 	}
-	if w := textWidth(l.text, l.size, l.bold); fitted && w > 0 {
-		fmt.Fprintf(b, ` textLength="%s" lengthAdjust="spacingAndGlyphs"`, num(w))
+	if a := c.angle(); a != 0 {
+		fmt.Fprintf(c.b, ` transform="rotate(%s %s %s)"`, num(-a), x, y)
 	}
-	if l.vertical {
-		fmt.Fprintf(b, ` transform="rotate(-90 %s %s)"`, num(l.x), num(l.y))
-	}
-	b.WriteString(">" + html.EscapeString(l.text) + "</text>\n")
+	c.b.WriteString(">" + html.EscapeString(text) + "</text>\n")
 }
 
 func num(v float64) string { return string(appendNum(nil, v)) }
@@ -182,10 +198,3 @@ func appendNum(b []byte, v float64) []byte {
 }
 
 func rgb(c color.NRGBA) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
-
-func paintOf(c color.NRGBA) string {
-	if c.A == 0 {
-		return "none"
-	}
-	return rgb(c)
-}

@@ -73,7 +73,7 @@ func TestFiguresInAnotherLanguage(t *testing.T) {
 func requireFree(t *testing.T, f *Figure, where string) {
 	t.Helper()
 	var boxes []box
-	for _, it := range f.items {
+	for _, it := range items(f) {
 		if it.label == nil {
 			continue
 		}
