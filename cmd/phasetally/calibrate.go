@@ -63,7 +63,7 @@ func (o *options) calibration(scan, standard string) (calibrate.Job, error) {
 	if err != nil {
 		return calibrate.Job{}, fmt.Errorf("--standard: %w", err)
 	}
-	j := analysis.Job{File: scan}
+	j := analysis.Job{Measurement: analysis.Measurement{File: scan}}
 	if j.Scan, _, err = loadScan(scan); err != nil {
 		return calibrate.Job{}, err
 	}

@@ -54,7 +54,7 @@ func (o *options) newJob(name string) (analysis.Job, error) {
 	if err != nil {
 		return analysis.Job{}, err
 	}
-	job := analysis.Job{Scan: scan, File: name, SHA256: sum}
+	job := analysis.Job{Measurement: analysis.Measurement{Scan: scan, File: name, SHA256: sum}}
 	if err := o.chooseRadiation(&job); err != nil {
 		return job, err
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"io"
+	"phasetally/xrd/series"
 	"slices"
 	"time"
 
@@ -78,7 +79,7 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	if !o.quiet {
 		job.Progress = bar.set
 	}
-	all, err := analysis.Series(ctx, job)
+	all, err := series.Run(ctx, job)
 	bar.finish()
 	switch done := slices.ContainsFunc(all.Scans, func(e result.SeriesEntry) bool { return !e.Stopped }); {
 	case ctx.Err() != nil && !done:
@@ -94,8 +95,8 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 }
 
 // seriesJob is everything that steers the run; scans are read when their turn comes.
-func (o *seriesOptions) seriesJob(lib *library.Library, files []string, stderr io.Writer) (analysis.SeriesJob, error) {
-	job := analysis.SeriesJob{Files: files, Collection: lib, Phases: o.phases, Workers: o.jobs}
+func (o *seriesOptions) seriesJob(lib *library.Library, files []string, stderr io.Writer) (series.Job, error) {
+	job := series.Job{Files: files, Collection: lib, Phases: o.phases, Workers: o.jobs}
 	var shared analysis.Job // its reference data are those of every scan
 	o.own(lib, &shared)
 	job.Load = func(i int) (analysis.Job, error) {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"maps"
 	"os"
+	"phasetally/xrd/series"
 	"slices"
 	"strings"
 	"time"
@@ -22,9 +23,9 @@ import (
 func seriesTrouble(err error) error {
 	var folder *resultfile.FolderError
 	switch {
-	case errors.As(err, &folder), errors.Is(err, analysis.ErrUnreadable):
+	case errors.As(err, &folder), errors.Is(err, series.ErrUnreadable):
 		return err
-	case errors.Is(err, analysis.ErrNoPhases):
+	case errors.Is(err, series.ErrNoPhases):
 		return needsHuman{err.Error() + "; name them with --phase, or give more elements or a larger library"}
 	}
 	return failure{err}

@@ -62,7 +62,8 @@ func job(t testing.TB, scan xrd.Scan, radiation string) analysis.Job {
 	t.Helper()
 	r, err := xrd.ParseRadiation(radiation)
 	require.NoError(t, err)
-	return analysis.Job{Scan: scan, File: "scan.xy", Radiation: r, Instrument: xrd.DefaultInstrument(), Collection: library.Starter()}
+	return analysis.Job{Measurement: analysis.Measurement{Scan: scan, File: "scan.xy"}, Setting: analysis.Setting{Radiation: r, Instrument: xrd.DefaultInstrument()},
+		Search: analysis.Search{Collection: library.Starter()}}
 }
 
 func run(t testing.TB, j analysis.Job) result.Document {

@@ -19,7 +19,7 @@ func external(t testing.TB) analysis.Job {
 	j.Phases = []string{"quartz", "fluorite"}
 	j.External = &analysis.External{Scan: load(t, "testdata/corundum.xy"), File: "corundum.xy", ID: "corundum"}
 	// Of 65 % SiO2 and 35 % CaF2, by hand: 65·28.086/60.084, 65·31.999/60.084, 35·40.078/78.075, 35·37.997/78.075.
-	j.Composition = []analysis.ElementAmount{{"Si", 30.38, 0.3}, {"O", 34.62, 0.3}, {"Ca", 17.97, 0.2}, {"F", 17.03, 0.2}}
+	j.Composition = []analysis.ElementAmount{{Symbol: "Si", WeightPercent: 30.38, U: 0.3}, {Symbol: "O", WeightPercent: 34.62, U: 0.3}, {Symbol: "Ca", WeightPercent: 17.97, U: 0.2}, {Symbol: "F", WeightPercent: 17.03, U: 0.2}}
 	return j
 }
 
@@ -76,7 +76,7 @@ func originalOf(t testing.TB, doc result.Document, id string, want float64) stru
 // TestExternalStandardRefused: without the chemistry of a specimen that is partly glass, or with half of it, nothing is
 // absolute, and it is said why; a standard that its scan does not show is an error.
 func TestExternalStandardRefused(t *testing.T) {
-	for name, composition := range map[string][]analysis.ElementAmount{"none": nil, "half": {{"Si", 30.4, 0}, {"Ca", 18, 0}}} {
+	for name, composition := range map[string][]analysis.ElementAmount{"none": nil, "half": {{Symbol: "Si", WeightPercent: 30.4, U: 0}, {Symbol: "Ca", WeightPercent: 18, U: 0}}} {
 		j := external(t)
 		j.Composition = composition
 		doc := run(t, j)

@@ -4,13 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"phasetally/xrd/result"
 	"slices"
 	"strings"
 
 	"phasetally/xrd"
+	"phasetally/xrd/diagnose"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/quantify"
+	"phasetally/xrd/result"
 )
 
 // ErrOneScan says that scans cannot be taken together; test with errors.Is.
@@ -23,62 +24,58 @@ func RunSame(ctx context.Context, jobs []Job) ([]result.Analysis, error) {
 	if len(jobs) < 2 || len(jobs[0].Phases) == 0 {
 		return nil, fmt.Errorf("%w: two scans and the names of the phases are needed", ErrOneScan)
 	}
-	runs := make([]*run, len(jobs))
+	scans := make([]measured, len(jobs))
 	for i, j := range jobs {
 		if i > 0 {
 			j.External = nil // the constant is that of the first scan
 		}
-		runs[i] = &run{job: j}
-		if err := runs[i].measure(ctx); err != nil {
+		var err error
+		if scans[i], err = measure(ctx, j, given{}); err != nil {
 			return nil, fmt.Errorf("%s: %w", j.File, err)
 		}
 	}
-	first := runs[0]
-	if len(first.roles) > 0 {
-		first.join(runs[1:])
+	out := make([]result.Analysis, len(scans))
+	for i, m := range scans {
+		if i == 0 && len(m.Roles) > 0 {
+			m.amounts = join(m, scans[1:])
+		}
+		out[i] = m.finish()
 	}
-	out := make([]result.Analysis, len(runs))
-	for i, r := range slices.Backward(runs) {
-		r.finish()
-		out[i] = result.Analysis{Document: r.doc, Curves: r.curves()}
-	}
-	for _, r := range runs[1:] {
-		first.adopt(r)
-	}
-	sortCautions(first.doc.Cautions)
-	out[0].Document = first.doc
+	out[0].Document.Cautions = adopt(out)
 	return out, ctx.Err()
 }
 
-// join replaces the answer of the first scan by that of all.
-func (r *run) join(others []*run) {
+// join returns the amounts of a scan with the answer of all.
+func join(first measured, others []measured) amounts {
+	a := first.amounts
+	a.input.Roles = slices.Clone(a.Roles)
 	for _, o := range others {
-		if o.outcome.Fit == nil || len(o.roles) == 0 {
+		if o.outcome.Fit == nil || len(o.Roles) == 0 {
 			continue
 		}
-		r.input.More = append(r.input.More, o.outcome.Fit)
+		a.input.More = append(a.input.More, o.outcome.Fit)
 		for i, m := range o.outcome.Members { // seen in one scan is seen
-			k := r.memberOf(m.Phase.ID)
-			if k >= 0 && r.roles[k] == quantify.Absent && o.roles[i] != quantify.Absent {
-				r.roles[k] = o.roles[i]
+			k := first.memberOf(m.Phase.ID)
+			if k >= 0 && a.input.Roles[k] == quantify.Absent && o.Roles[i] != quantify.Absent {
+				a.input.Roles[k] = o.Roles[i]
 			}
 		}
 	}
-	own := r.answer
-	r.input.Roles = r.roles
-	r.answer = quantify.Run(r.input)
-	r.same = &result.SameSpecimen{Scans: []result.ScanOf{r.scanOf(own)}}
+	a.Roles = a.input.Roles
+	a.Answer = quantify.Run(a.input)
+	a.same = &result.SameSpecimen{Scans: []result.ScanOf{first.alone(a.Roles)}}
 	for _, o := range others {
-		r.same.Scans = append(r.same.Scans, o.scanOf(o.answer))
+		a.same.Scans = append(a.same.Scans, o.alone(o.Roles))
 	}
-	if a := r.answer.Repeats; a != nil {
-		r.same.ChiSquare, r.same.Freedom, r.same.P, r.same.Between = number(a.ChiSquare), a.Freedom, number(a.P), number(a.Between)
+	if r := a.Answer.Repeats; r != nil {
+		a.same.ChiSquare, a.same.Freedom, a.same.P, a.same.Between = result.Number(r.ChiSquare), r.Freedom, result.Number(r.P), result.Number(r.Between)
 	}
+	return a
 }
 
 // memberOf returns the number of the member of an id, -1 for none.
-func (r *run) memberOf(id string) int {
-	for i, m := range r.outcome.Members {
+func (e explanation) memberOf(id string) int {
+	for i, m := range e.outcome.Members {
 		if strings.EqualFold(m.Phase.ID, id) {
 			return i
 		}
@@ -86,16 +83,16 @@ func (r *run) memberOf(id string) int {
 	return -1
 }
 
-// scanOf describes what one scan alone says.
-func (r *run) scanOf(a quantify.Answer) result.ScanOf {
-	out := result.ScanOf{File: r.job.File, SHA256: r.job.SHA256, Section: r.job.Specimen.Section, Phases: []result.PhaseOf{}}
-	for i, m := range r.outcome.Members {
-		if r.roles[i] != quantify.Specimen {
+// alone describes what one scan alone says of the phases of the specimen.
+func (m measured) alone(roles []quantify.Role) result.ScanOf {
+	out := result.ScanOf{File: m.job.File, SHA256: m.job.SHA256, Section: m.job.Specimen.Section, Phases: []result.PhaseOf{}}
+	for i, member := range m.outcome.Members {
+		if roles[i] != quantify.Specimen {
 			continue
 		}
-		w := a.Fractions[i].Weight
-		p := result.PhaseOf{ID: m.Phase.ID, WeightPercent: number(w.Percent), WeightPercentLo: number(w.Lo), WeightPercentHi: number(w.Hi), Texture: []result.Texture{}}
-		for _, q := range r.outcome.Fit.Parameters {
+		w := m.Answer.Fractions[i].Weight
+		p := result.PhaseOf{ID: member.Phase.ID, WeightPercent: result.Number(w.Percent), WeightPercentLo: result.Number(w.Lo), WeightPercentHi: result.Number(w.Hi), Texture: []result.Texture{}}
+		for _, q := range m.outcome.Fit.Parameters {
 			if q.Phase == i && q.Kind == pattern.TextureLogR && q.Free {
 				p.Texture = append(p.Texture, textureOf(q))
 			}
@@ -108,30 +105,18 @@ func (r *run) scanOf(a quantify.Answer) result.ScanOf {
 // ofTheSpecimen are cautions about the fractions, which the joint answer raises once.
 var ofTheSpecimen = []string{"sum-assumption", "microabsorption", "chemistry-mismatch", "mixed-rir", "same-lines", "external-standard"}
 
-// adopt takes over the cautions of another scan of the specimen, with its name.
-func (r *run) adopt(o *run) {
-	for _, c := range o.doc.Cautions {
-		if slices.Contains(ofTheSpecimen, c.Code) {
-			continue
-		}
-		if !slices.ContainsFunc(r.doc.Cautions, func(own xrd.Caution) bool { return own.Code == c.Code && own.Text == c.Text }) {
-			c.Text = o.job.File + ": " + c.Text
-			r.doc.Cautions = append(r.doc.Cautions, c)
+// adopt returns the cautions of the first scan with those of the others, which are given their file's name.
+func adopt(scans []result.Analysis) []xrd.Caution {
+	out := scans[0].Document.Cautions
+	for _, o := range scans[1:] {
+		for _, c := range o.Document.Cautions {
+			known := slices.ContainsFunc(out, func(own xrd.Caution) bool { return own.Code == c.Code && own.Text == c.Text })
+			if !known && !slices.Contains(ofTheSpecimen, c.Code) {
+				c.Text = o.Document.Scan.File + ": " + c.Text
+				out = append(out, c)
+			}
 		}
 	}
-}
-
-// disagreeP is the probability of chance below which scans of one specimen count as different.
-const disagreeP = 0.01
-
-// sameCautions says when scans of one specimen contradict each other.
-func (r *run) sameCautions() []xrd.Caution {
-	a := r.answer.Repeats
-	if a == nil || a.P >= disagreeP {
-		return nil
-	}
-	return []xrd.Caution{{Code: "scans-disagree", Severity: xrd.Warn,
-		Text:     fmt.Sprintf("The scans of the specimen differ by more than counting and the scatter of lines explain (χ² = %.1f for %d degrees of freedom); amounts vary by %.1f %% between them. The intervals allow for it.", a.ChiSquare, a.Freedom, 100*a.Between),
-		Remedy:   "Look at each scan alone: few grains, texture of another kind, or pieces that differ. More scans or a powder make the answer firmer.",
-		Evidence: map[string]any{"chi_square": a.ChiSquare, "freedom": a.Freedom, "p": a.P, "between_relative": a.Between}}}
+	diagnose.Sort(out)
+	return out
 }

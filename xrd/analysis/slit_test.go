@@ -1,6 +1,7 @@
 package analysis_test
 
 import (
+	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -51,7 +52,7 @@ func TestSlitHidesNoPhase(t *testing.T) {
 	for id, truth := range map[string]float64{"nb3sn": 77.5, "zincite": 17.5, "ybco-123": 5} {
 		p := phase(t, doc, id)
 		assert.True(t, *p.WeightPercentLo < truth && truth < *p.WeightPercentHi, "%s: %g to %g", id, *p.WeightPercentLo, *p.WeightPercentHi)
-		assert.Equal(t, "established", p.Evidence)
+		assert.Equal(t, result.Established, p.Evidence)
 	}
 	assert.Contains(t, caution(t, doc, "slit-mode").Text, "were corrected")
 	assert.Empty(t, doc.UnexplainedPeaks)

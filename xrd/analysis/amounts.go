@@ -1,0 +1,124 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"phasetally/refdata"
+	"phasetally/xrd/diagnose"
+	"phasetally/xrd/identify"
+	"phasetally/xrd/quantify"
+	"phasetally/xrd/result"
+)
+
+// ownAbove is the weight fraction, per cent of everything found, above which a phase of the preparation watch-list
+// counts as the specimen's own.
+const ownAbove = 5.0
+
+// amounts are the fractions with what they were computed from.
+type amounts struct {
+	diagnose.Amounts
+	input quantify.Input
+	order []int                // members in the order of the document
+	same  *result.SameSpecimen // what each of several scans says alone; nil for one scan
+}
+
+// share decides which phases are the specimen's and computes the fractions.
+func share(p prepared, e explanation, constant *quantify.External) amounts {
+	a := amounts{Amounts: diagnose.Amounts{Constant: constant}}
+	members := e.outcome.Members
+	if len(members) == 0 {
+		return a
+	}
+	a.Grain = grains(p.job.Grains, members)
+	in := quantify.Input{Fit: e.outcome.Fit, Roles: make([]quantify.Role, len(members)), Threshold: e.outcome.Threshold,
+		Unexplained: unexplainedShare(e), Grain: a.Grain, External: constant, Optics: e.slitShift, Refused: make([]bool, len(members))}
+	a.Planes = make([]*[3]int, len(members))
+	for i, m := range members {
+		if pole, ok := diagnose.Oriented(m.Lines, m.Phase); ok {
+			a.Planes[i], in.Refused[i] = &pole, true
+		}
+		switch {
+		case m.Evidence != result.Named && p.job.spiked(m.Phase.ID):
+			in.Roles[i] = quantify.Standard
+			s := p.job.Spike
+			in.Spike = &quantify.Spike{Phase: i, WeightPercent: s.WeightPercent, Crystallinity: s.Crystallinity, CrystallinityU: s.CrystallinityU}
+		case m.Evidence == result.Named:
+			in.Roles[i] = quantify.Absent
+		}
+	}
+	a.Answer = quantify.Run(in)
+	if roles := withArtefacts(p.job, members, in.Roles, a.Answer); !slices.Equal(roles, in.Roles) {
+		in.Roles = roles
+		a.Answer = quantify.Run(in)
+	}
+	a.input, a.Roles = in, in.Roles
+	return a
+}
+
+// withArtefacts returns the roles with small amounts of the watch-list as artefacts of preparation, unless nothing else is
+// there: then they are what was scanned.
+func withArtefacts(job Job, members []identify.Member, roles []quantify.Role, answer quantify.Answer) []quantify.Role {
+	out := slices.Clone(roles)
+	for i, m := range members {
+		if out[i] == quantify.Specimen && m.Phase.Preparation != "" && !job.owns(m) && !(answer.Fractions[i].Weight.Percent > ownAbove) {
+			out[i] = quantify.Preparation
+		}
+	}
+	if slices.Contains(out, quantify.Specimen) {
+		return out
+	}
+	for i, role := range out {
+		if role == quantify.Preparation {
+			out[i] = quantify.Specimen
+		}
+	}
+	return out
+}
+
+// owns reports whether the user claimed a phase of the watch-list: by name, by its elements or in a library of theirs.
+func (j Job) owns(m identify.Member) bool {
+	id := strings.ToLower(m.Phase.ID)
+	if m.Required && (!j.Searched || holds(j.Filter.Require, id)) || j.Filter.Own[id] {
+		return true
+	}
+	given := j.Filter.Elements
+	i, err := Find(j.Collection, m.Phase.ID) // indices of members are those of the phases that were asked for
+	return err == nil && given != (refdata.ElementSet{}) && j.Collection.Entry(i).Elements.Within(given)
+}
+
+// grains returns the given diameter for every member, nil when none is given.
+func grains(given []Grain, members []identify.Member) []float64 {
+	if len(given) == 0 {
+		return nil
+	}
+	out := make([]float64, len(members))
+	for i, m := range members {
+		for _, g := range given {
+			if strings.EqualFold(g.ID, m.Phase.ID) || g.ID == "" && out[i] == 0 {
+				out[i] = g.Diameter
+			}
+		}
+	}
+	return out
+}
+
+// unexplainedShare returns the share of the net intensity in peaks that no phase explains.
+func unexplainedShare(e explanation) float64 {
+	fit := e.outcome.Fit
+	var net float64
+	for i, y := range fit.Fitted {
+		if i > 0 {
+			net += math.Max(0, y-fit.Background[i]) * (fit.Setup.TwoTheta[i] - fit.Setup.TwoTheta[i-1])
+		}
+	}
+	var left float64
+	for _, u := range e.left {
+		left += u.area
+	}
+	if !(net+left > 0) {
+		return 0
+	}
+	return left / (net + left)
+}

@@ -1,0 +1,101 @@
+package analysis
+
+import (
+	"context"
+	"phasetally/xrd/quantify"
+	"slices"
+	"strings"
+
+	"phasetally/xrd/diagnose"
+	"phasetally/xrd/result"
+)
+
+// Run analyses one scan. A scan in which nothing is found is a Result without phases; an error is for input that
+// nothing can be made of, or the context's.
+func Run(ctx context.Context, job Job) (result.Analysis, error) {
+	m, err := measure(ctx, job, given{})
+	if err != nil {
+		return result.Analysis{}, err
+	}
+	return m.finish(), ctx.Err()
+}
+
+// Lead analyses a scan as Run does and returns what its fit tells others like it; nil when it has not come to an end.
+func Lead(ctx context.Context, job Job) (result.Analysis, *Start, error) {
+	m, err := measure(ctx, job, given{})
+	if err != nil {
+		return result.Analysis{}, nil, err
+	}
+	return m.finish(), startOf(m.job.Radiation, m.outcome), ctx.Err()
+}
+
+// given is what another scan has decided for this one: a slit that was fitted, or that none is to be.
+type given struct {
+	slit   *diagnose.Slit
+	stands bool
+}
+
+// measured is all that takes time.
+type measured struct {
+	prepared
+	explanation
+	amounts
+}
+
+// measure does what takes time, up to the fractions.
+func measure(ctx context.Context, job Job, g given) (measured, error) {
+	var m measured
+	var err error
+	if m.prepared, err = prepare(job); err != nil || m.job.Depth == PeaksOnly {
+		return m, err
+	}
+	if m.explanation, err = explain(ctx, m.prepared, g); err != nil {
+		return m, err
+	}
+	constant, without, err := measureStandard(ctx, m.prepared, m.explanation)
+	if err != nil {
+		return m, err
+	}
+	m.amounts = share(m.prepared, m.explanation, constant)
+	m.Without = without
+	return m, nil
+}
+
+// finish writes the document with its doubts.
+func (m measured) finish() result.Analysis {
+	if len(m.Roles) > 0 {
+		m.order = orderOf(m.Roles, m.Answer, m.outcome.Fit.Scales)
+		m.Checks = quantify.CheckLines(m.input, m.Answer, m.found.Peaks)
+	}
+	doc, watched := document(m)
+	doc.Cautions = diagnose.Cautions(m.evidence(doc, watched))
+	return result.Analysis{Document: doc, Curves: m.curves()}
+}
+
+// evidence gathers what the checks of package diagnose read.
+func (m measured) evidence(doc result.Document, watched []diagnose.WatchedSeen) diagnose.Evidence {
+	e := diagnose.Evidence{Facts: m.job.facts(), Scan: m.scan, Found: m.found, Outcome: m.outcome, Decided: m.decided,
+		Amounts: m.Amounts, Order: m.order, Document: doc}
+	e.Decided.Watched = watched
+	return e
+}
+
+// facts are what a job says, for the checks.
+func (j Job) facts() diagnose.Facts {
+	f := diagnose.Facts{Radiation: j.Radiation, RadiationAssumed: j.RadiationAssumed, Instrument: j.Instrument, Specimen: j.Specimen,
+		Thickness: j.Thickness, WantedLimit: j.WantedLimit, Masks: j.Masks, Composition: j.Composition,
+		Named: len(j.Phases) > 0, References: j.Collection.Len()}
+	switch {
+	case j.Spike != nil:
+		f.Spike = &diagnose.StandardAdded{ID: j.Spike.ID, WeightPercent: j.Spike.WeightPercent}
+	case j.External != nil:
+		e := j.External
+		f.External = &diagnose.StandardScan{Given: e.K > 0, TimeKnown: e.Scan.About.CountingTime > 0 && j.Scan.About.CountingTime > 0}
+	}
+	return f
+}
+
+// holds reports whether an id is among others, whatever its case.
+func holds(ids []string, id string) bool {
+	return slices.ContainsFunc(ids, func(s string) bool { return strings.EqualFold(s, id) })
+}

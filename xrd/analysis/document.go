@@ -1,0 +1,128 @@
+package analysis
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"phasetally/xrd"
+	"phasetally/xrd/diagnose"
+	"phasetally/xrd/quantify"
+	"phasetally/xrd/result"
+)
+
+// document writes everything but the cautions, and returns the watched phases that seem to be there.
+func document(m measured) (result.Document, []diagnose.WatchedSeen) {
+	doc := m.described()
+	var watched []diagnose.WatchedSeen
+	if m.outcome != nil && m.outcome.Fit != nil {
+		m.fractions(&doc)
+		doc.Fit = fitOf(m.outcome.Fit)
+		for _, u := range m.left {
+			doc.UnexplainedPeaks = append(doc.UnexplainedPeaks, result.Unexplained{
+				TwoTheta: u.peak.TwoTheta, D: u.peak.D, Significance: u.significance, CouldBe: couldBe(m.job, u.peak)})
+		}
+		doc.NotDetected, watched = m.limits()
+	}
+	for _, p := range m.found.Peaks {
+		doc.Peaks = append(doc.Peaks, peakOf(p, m.found.Peaks, doc.Phases))
+	}
+	return doc, watched
+}
+
+// described returns a document with what is known of the scan.
+func (m measured) described() result.Document {
+	lo, hi := m.whole.Range()
+	about := m.job.Scan.About
+	slit := m.job.Instrument.Slit
+	doc := result.Document{
+		Schema: result.Schema,
+		Scan: result.Scan{
+			File: m.job.File, SHA256: m.job.SHA256, Sample: about.Sample, Points: m.scan.Len(),
+			TwoThetaMin: lo, TwoThetaMax: hi, Step: math.Round(m.whole.Step()*1e6) / 1e6,
+			Radiation: m.job.Radiation.Name, Wavelength: m.job.Radiation.KAlpha1, RadiationAssumed: m.job.RadiationAssumed,
+			Slit: slit.String(), RadiusMM: result.Positive(m.job.Instrument.Radius), SpecimenLengthMM: result.Positive(m.job.Specimen.Length),
+			Section: m.job.Specimen.Section, Mount: m.job.Specimen.Mount, CountingTimeS: result.Positive(about.CountingTime),
+			NoiseModel: string(m.found.Noise.Kind),
+		},
+		Phases: []result.Phase{}, FractionCovariance: [][]float64{}, NotDetected: []result.NotDetected{}, UnexplainedPeaks: []result.Unexplained{},
+		Cautions: []xrd.Caution{}, Peaks: []result.Peak{}, Provenance: m.job.Provenance,
+	}
+	if m.job.Specimen.Name != "" {
+		doc.Scan.Sample = m.job.Specimen.Name
+	}
+	return doc
+}
+
+// fractions fills in the phases with their amounts.
+func (m measured) fractions(doc *result.Document) {
+	for _, i := range m.order {
+		doc.Phases = append(doc.Phases, m.phase(i))
+		row := make([]float64, 0, len(m.order))
+		for _, j := range m.order {
+			row = append(row, m.Answer.Covariance[i][j])
+		}
+		doc.FractionCovariance = append(doc.FractionCovariance, row)
+	}
+	doc.Absolute, doc.SameSpecimen = m.absolute(), m.same
+}
+
+// orderOf orders the phases for the reader: the specimen's own by falling fraction, then the standard, then artefacts.
+func orderOf(roles []quantify.Role, answer quantify.Answer, scales []float64) []int {
+	var order []int
+	for i, role := range roles {
+		if role != quantify.Absent {
+			order = append(order, i)
+		}
+	}
+	rank := map[quantify.Role]int{quantify.Specimen: 0, quantify.Standard: 1, quantify.Preparation: 2}
+	slices.SortStableFunc(order, func(a, b int) int {
+		wa, wb := answer.Fractions[a].Weight.Percent, answer.Fractions[b].Weight.Percent
+		if math.IsNaN(wa + wb) {
+			wa, wb = scales[a], scales[b]
+		}
+		return cmp.Or(rank[roles[a]]-rank[roles[b]], cmp.Compare(wb, wa))
+	})
+	return order
+}
+
+var roleNames = map[quantify.Role]string{quantify.Specimen: "specimen", quantify.Preparation: "preparation", quantify.Standard: "standard"}
+
+func (m measured) phase(i int) result.Phase {
+	member := m.outcome.Members[i]
+	fit, p, f := m.outcome.Fit, member.Phase, m.Answer.Fractions[i]
+	out := result.Phase{
+		ID: p.ID, Name: p.Name, Formula: p.Formula, Origin: roleNames[m.Roles[i]], Evidence: member.Evidence, Reasons: []result.Reason{},
+		WeightPercent: result.Number(f.Weight.Percent), WeightPercentLo: result.Number(f.Weight.Lo), WeightPercentHi: result.Number(f.Weight.Hi),
+		VolumePercent: result.Number(f.Volume.Percent), VolumePercentLo: result.Number(f.Volume.Lo), VolumePercentHi: result.Number(f.Volume.Hi),
+		OriginalWeightPercent: result.Number(f.Original.Percent), OriginalWeightPercentLo: result.Number(f.Original.Lo), OriginalWeightPercentHi: result.Number(f.Original.Hi),
+		CoarseLimitWeightPercent: result.Number(f.Coarse.Percent), CoarseLimitLo: result.Number(f.Coarse.Lo), CoarseLimitHi: result.Number(f.Coarse.Hi), DetectionLimit: result.Number(f.Limit),
+		RIR: result.Positive(p.RIR.Value), RIROrigin: p.RIR.Origin, RIRBasis: p.RIR.Basis, RIRRadiation: p.RIR.Radiation,
+		Density: result.Positive(p.Density), DensityOrigin: p.DensityOrigin,
+		LineRIR: m.lineRIR(i), Sections: m.sections(i), Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.Serial,
+		Texture: []result.Texture{}, Lines: []result.PhaseLine{}, Alternatives: []result.Alternative{}, Budget: []result.BudgetItem{},
+	}
+	for _, x := range member.Reasons {
+		out.Reasons = append(out.Reasons, result.Reason{Code: x.Code, Text: x.Text, Value: result.Number(x.Value)})
+	}
+	out.Reasons = append(out.Reasons, m.merit(member)...)
+	for _, a := range member.Alternatives {
+		out.Alternatives = append(out.Alternatives, result.Alternative{ID: a.ID, Name: a.Name, Gain: a.Gain, Decide: a.Decide})
+	}
+	for _, t := range m.decided.Twins {
+		if t.Of == p.ID {
+			out.Alternatives = append(out.Alternatives, result.Alternative{ID: t.Phase.ID, Name: t.Phase.Name, Gain: 1, Decide: "elemental analysis, a wider scan or another tube"})
+		}
+	}
+	for _, b := range f.Budget {
+		out.Budget = append(out.Budget, result.BudgetItem{Source: b.Name, UWeightPercent: b.U})
+	}
+	if cell, u, ok := fit.Cell(i); ok {
+		out.Cell, out.CellU = &cell, &u
+	}
+	m.shape(&out, i)
+	for _, l := range member.Lines {
+		out.Lines = append(out.Lines, lineOf(l, m.job.Radiation))
+	}
+	return out
+}

@@ -1,0 +1,189 @@
+package analysis
+
+import (
+	"context"
+	"slices"
+
+	"phasetally/peaks"
+	"phasetally/xrd/diagnose"
+	"phasetally/xrd/identify"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/quantify"
+	"phasetally/xrd/result"
+)
+
+// An explanation is which phases explain a scan, with what was decided on the way.
+type explanation struct {
+	outcome   *identify.Outcome // nil when no phase was looked for
+	decided   diagnose.Decisions
+	slitShift []float64  // of the logarithm of each scale for one standard uncertainty of the slit that was fitted; nil for none
+	left      []leftover // peaks that neither a phase nor another wavelength explains
+}
+
+// explain identifies the phases of a scan, or fits the named ones. It begins anew without a named phase that another stands
+// for, and without an anchor that does not hold.
+func explain(ctx context.Context, p prepared, g given) (explanation, error) {
+	var e explanation
+	var err error
+	e.decided.Slit = g.slit
+	if e.decided.Twins, err = p.pairTwins(e.decided); err != nil {
+		return e, err
+	}
+	for done := false; !done; {
+		if e, done, err = p.attempt(ctx, e, g.stands); err != nil {
+			return e, err
+		}
+	}
+	if len(p.found.Peaks) == 0 { // a hump that a phase is fitted to is none of its lines
+		for i := range e.outcome.Members {
+			e.outcome.Members[i].Evidence = result.Named
+		}
+	}
+	e.left = leftovers(p.found.Peaks, e.outcome)
+	e.slitShift, err = doubtSlit(ctx, e.outcome, e.decided.Slit)
+	return e, err
+}
+
+// attempt explains a scan once, with what earlier attempts have decided. It is not done when it decides that another one
+// must follow.
+func (p prepared) attempt(ctx context.Context, e explanation, slitStands bool) (after explanation, done bool, err error) {
+	question, err := p.question(e.decided)
+	if err != nil {
+		return e, false, err
+	}
+	named := len(p.job.Phases) > 0
+	slitStands = slitStands || e.decided.Slit != nil || p.slitKnown()
+	if named {
+		e.outcome, err = p.fitNamed(ctx, question)
+	} else {
+		e.outcome, e.decided.Slit, err = search(ctx, question, e.decided.Slit, slitStands)
+		slitStands = slitStands || e.decided.Slit != nil
+	}
+	if err != nil {
+		return e, false, err
+	}
+	if t, ok := p.job.twinOf(e.outcome); ok {
+		e.decided.Twins = append(slices.Clone(e.decided.Twins), t)
+		return e, false, nil
+	}
+	if len(e.outcome.Members) == 0 || p.job.Depth != Everything {
+		return e, true, nil
+	}
+	fit := e.outcome.Fit
+	if !named { // a search has had its say about its phases; named ones are judged by the last fit
+		if fit, err = quantify.Refine(ctx, fit); err != nil {
+			return e, false, err
+		}
+	}
+	if !slitStands {
+		if fit, e.decided.Slit, err = correctSlit(ctx, fit); err != nil {
+			return e, false, err
+		}
+	}
+	if named {
+		e.outcome.Take(fit)
+	} else {
+		e.outcome.Fit = fit
+		for i := range e.outcome.Members {
+			e.outcome.Members[i].Lines = fit.Lines(i)
+		}
+	}
+	e.decided.Anchor, err = falseAnchor(ctx, e.outcome, e.decided.Anchor)
+	return e, e.decided.Anchor == nil || e.outcome.Fit.Setup.Anchor == "", err
+}
+
+// question is what is asked of package identify: the phases that may be named and those that must be.
+func (p prepared) question(d diagnose.Decisions) (identify.Job, error) {
+	job := p.job
+	isTwin := func(id string) bool { return isTwin(d.Twins, id) }
+	named := slices.DeleteFunc(job.named(), isTwin)
+	filter, collection := job.Filter, job.Collection
+	if len(job.Phases) > 0 {
+		filter = identify.Filter{Require: named, Own: filter.Own}
+		only, err := subsetOf(collection, named)
+		if err != nil {
+			return identify.Job{}, err
+		}
+		collection = only
+	} else {
+		filter.Require = slices.DeleteFunc(append(append([]string{}, filter.Require...), named...), isTwin)
+	}
+	if err := job.checkIDs(); err != nil {
+		return identify.Job{}, err
+	}
+	for _, id := range filter.Require {
+		if _, err := Find(collection, id); err != nil {
+			return identify.Job{}, err
+		}
+	}
+	return identify.Job{Setup: p.setup(d), Beam: p.beam, Collection: collection, Filter: filter, Workers: job.Workers}, nil
+}
+
+// checkIDs returns an error for ids of grains and watched phases that the collection does not have.
+func (j Job) checkIDs() error {
+	var ids []string
+	for _, g := range j.Grains {
+		if g.ID != "" {
+			ids = append(ids, g.ID)
+		}
+	}
+	for _, id := range append(ids, j.Watch...) {
+		if _, err := Find(j.Collection, id); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// fitNamed fits the phases that the job names, for fractions.
+func (p prepared) fitNamed(ctx context.Context, question identify.Job) (*identify.Outcome, error) {
+	out, set, err := identify.Given(question)
+	if err != nil || len(out.Members) == 0 {
+		return out, err
+	}
+	if p.job.Begin != nil {
+		p.job.Begin().apply(&set)
+	}
+	fit, err := quantify.FitKnown(ctx, set)
+	if err != nil {
+		return nil, err
+	}
+	out.Take(fit)
+	return out, nil
+}
+
+// A leftover is a peak that no phase explains.
+type leftover struct {
+	peak               peaks.Peak
+	area, significance float64
+}
+
+// leftoverSigma is the significance from which a left-over peak is reported (common practice: 4 to 4.5 σ for less than
+// one false peak in a hundred scans; the misfit of neighbours asks for a little more).
+const leftoverSigma = 5.0
+
+// leftovers returns the peaks that stand out of the residual of a fit and that neither a phase nor another wavelength explains.
+func leftovers(found []peaks.Peak, outcome *identify.Outcome) []leftover {
+	if outcome.Fit == nil {
+		return nil
+	}
+	left := identify.NewLeftover(outcome.Fit)
+	step, stepped := diagnose.EdgeStep(outcome)
+	var out []leftover
+	for _, p := range found {
+		if p.Kind != peaks.KAlpha || stepped && step.OnFoot(p.TwoTheta) {
+			continue
+		}
+		area, u, ok := left.At(p.TwoTheta)
+		if ok && area > leftoverSigma*u && area > 0.3*p.Area {
+			out = append(out, leftover{p, area, area / u})
+		}
+	}
+	return out
+}
+
+// restart returns a setup whose fit goes on from another.
+func restart(fit *pattern.Fit, set pattern.Setup, from pattern.Source) pattern.Setup {
+	set.Start = pattern.Start{Values: fit.Values(), Kappa: fit.Kappa, Knots: fit.Knots, From: from}
+	return set
+}

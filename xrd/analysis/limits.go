@@ -1,0 +1,82 @@
+package analysis
+
+import (
+	"context"
+	"math"
+
+	"phasetally/peaks"
+	"phasetally/refdata"
+	"phasetally/xrd/diagnose"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/quantify"
+	"phasetally/xrd/result"
+)
+
+// couldBe names up to five phases of the collection, whatever their elements, that have a strong line at a peak.
+func couldBe(job Job, p peaks.Peak) []string {
+	out := []string{}
+	const (
+		near   = 0.004 // relative difference of spacing: cell and displacement
+		strong = 50.0
+		most   = 5
+	)
+	for i := range job.Collection.Len() {
+		e := job.Collection.Entry(i)
+		for _, l := range e.Strong {
+			if float64(l.Intensity) >= strong && math.Abs(float64(l.D)/p.D-1) < near {
+				out = append(out, e.ID)
+				break
+			}
+		}
+		if len(out) == most {
+			break
+		}
+	}
+	return out
+}
+
+// limits lists the named phases that were not found and the watched ones, with what would have been found; of the latter,
+// those that seem to be there come second.
+func (m measured) limits() (absent []result.NotDetected, seen []diagnose.WatchedSeen) {
+	absent = []result.NotDetected{}
+	for i, member := range m.outcome.Members {
+		if m.Roles[i] == quantify.Absent {
+			absent = append(absent, result.NotDetected{ID: member.Phase.ID, Name: member.Phase.Name, DetectionLimit: result.Number(m.Answer.Fractions[i].Limit), Asked: true})
+		}
+	}
+	if len(m.Roles) == 0 || len(m.Answer.Withheld) > 0 {
+		return absent, nil
+	}
+	in := quantify.Input{Fit: m.outcome.Fit, Roles: m.Roles, Threshold: m.outcome.Threshold}
+	for i := range m.job.Collection.Len() {
+		e := m.job.Collection.Entry(i)
+		watched := holds(m.job.Watch, e.ID)
+		if m.memberOf(e.ID) >= 0 || !watched && (e.Preparation == "" || len(m.job.Phases) > 0) {
+			continue
+		}
+		p, err := m.job.Collection.Phase(i, m.beam)
+		if err != nil {
+			continue
+		}
+		if watched && len(m.job.Phases) > 0 { // a search would have found it
+			if z := beside(m.outcome.Fit, p); z >= m.outcome.Threshold {
+				seen = append(seen, diagnose.WatchedSeen{Phase: p, Significance: z})
+				continue
+			}
+		}
+		absent = append(absent, result.NotDetected{ID: e.ID, Name: e.Name, DetectionLimit: result.Number(quantify.DetectionLimit(in, p)), Asked: watched})
+	}
+	return absent, seen
+}
+
+// beside returns the significance that the pattern of a phase of its reference cell has beside those of the fit.
+func beside(fit *pattern.Fit, p refdata.Phase) float64 {
+	set := fit.Setup
+	set.Start.Values = fit.Values()
+	d, _ := fit.Get(pattern.Displacement, -1)
+	z, err := fit.Beside(context.Background(), pattern.Sketch(set, p, 1, d.Value, 0), fit.Variance) // too short to be stopped
+	if err != nil {
+		return 0
+	}
+	return z
+}

@@ -1,0 +1,130 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"phasetally/peaks"
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/diagnose"
+	"phasetally/xrd/pattern"
+)
+
+// prepared is a scan with its peaks, before any phase is looked for.
+type prepared struct {
+	job   Job
+	whole xrd.Scan // in range, with masked points
+	scan  xrd.Scan // what is left
+	found peaks.Found
+	beam  refdata.Beam
+}
+
+// prepare crops a scan, drops masked points and those that tell of the detector rather than the specimen, and finds peaks.
+func prepare(job Job) (prepared, error) {
+	p := prepared{job: job.withDefaults()}
+	p.whole = job.Scan
+	if job.Range != [2]float64{} {
+		s, err := job.Scan.Crop(job.Range[0], job.Range[1])
+		if err != nil {
+			return p, fmt.Errorf("%w: %w", ErrNothingLeft, err)
+		}
+		p.whole = s
+	}
+	var err error
+	if p.scan, err = withoutMasks(p.whole, job.Masks); err != nil {
+		return p, err
+	}
+	p.found = peaks.Find(p.scan, p.job.Radiation, peaks.Settings{Instrument: p.calibrated()})
+	if len(p.found.LeftOut) > 0 { // points that tell of the detector rather than the specimen
+		p.scan, p.found = p.found.Without(p.scan)
+	}
+	_, hi := p.scan.Range()
+	p.beam = refdata.Beam{Radiation: p.job.Radiation, Monochromator: p.job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, hi+3)}
+	return p, nil
+}
+
+// withoutMasks drops the points of masked ranges.
+func withoutMasks(whole xrd.Scan, masks [][2]float64) (xrd.Scan, error) {
+	if len(masks) == 0 {
+		return whole, nil
+	}
+	var x, y, u []float64
+	for i, t := range whole.TwoTheta {
+		if slices.ContainsFunc(masks, func(m [2]float64) bool { return t >= m[0] && t <= m[1] }) {
+			continue
+		}
+		x, y = append(x, t), append(y, whole.Intensity[i])
+		if whole.Sigma != nil {
+			u = append(u, whole.Sigma[i])
+		}
+	}
+	s, err := xrd.NewScan(x, y, u, whole.About)
+	if err != nil {
+		return whole, fmt.Errorf("%w after masking: %w", ErrNothingLeft, err)
+	}
+	return s, nil
+}
+
+// calibrated returns the instrument when its widths are known, nil otherwise.
+func (p prepared) calibrated() *xrd.Instrument {
+	if p.job.Instrument.Calibrated {
+		return &p.job.Instrument
+	}
+	return nil
+}
+
+// Widths of the peaks over those of an ordinary instrument within which they are believed.
+const leastWidth, mostWidth = 0.3, 4.0
+
+// setup returns what every fit of the scan starts from, with what has been decided so far.
+func (p prepared) setup(d diagnose.Decisions) pattern.Setup {
+	s := pattern.Setup{
+		TwoTheta: p.scan.TwoTheta, Intensity: p.scan.Intensity, Sigma: p.found.Sigma,
+		Radiation: p.job.Radiation, Instrument: p.job.Instrument, Specimen: p.job.Specimen,
+	}
+	if !s.Instrument.Calibrated && p.found.Width.Peaks > 0 {
+		// What the peaks show is a better start than an ordinary instrument; strong lines are a little broader than
+		// the narrowest phase.
+		lo, hi := p.scan.Range()
+		middle := (lo + hi) / 2
+		ordinary, _ := xrd.ThompsonCoxHastings(s.Instrument.GaussianFWHM(middle), s.Instrument.LorentzianFWHM(middle))
+		f := p.found.Width.At(middle) / ordinary
+		if !(f > leastWidth && f < mostWidth) { // dense lines were taken for one
+			f = 1
+		}
+		s.Instrument.U, s.Instrument.V, s.Instrument.W = s.Instrument.U*f*f, s.Instrument.V*f*f, s.Instrument.W*f*f
+		s.Instrument.X, s.Instrument.Y = s.Instrument.X*f, s.Instrument.Y*f
+	}
+	if d.Anchor == nil {
+		s.Anchor = p.job.anchor()
+	}
+	applySlit(d.Slit, &s)
+	if p.found.Noise.Kind != peaks.Recorded {
+		s.Gain, s.Floor = p.found.Noise.Gain, p.found.Noise.Floor
+	}
+	if b := p.job.Blank; b != nil {
+		s.Blank, s.BlankVar = onGrid(*b, p.scan.TwoTheta)
+	}
+	return s
+}
+
+// onGrid interpolates a scan at other angles, with the variance of counts; outside its range the end values hold.
+func onGrid(s xrd.Scan, x []float64) (y, variance []float64) {
+	y, variance = make([]float64, len(x)), make([]float64, len(x))
+	for i, t := range x {
+		k, _ := s.Between(t, 180)
+		switch {
+		case k == 0:
+			y[i] = s.Intensity[0]
+		case k >= s.Len():
+			y[i] = s.Intensity[s.Len()-1]
+		default:
+			w := (t - s.TwoTheta[k-1]) / (s.TwoTheta[k] - s.TwoTheta[k-1])
+			y[i] = (1-w)*s.Intensity[k-1] + w*s.Intensity[k]
+		}
+		variance[i] = math.Max(1, y[i])
+	}
+	return y, variance
+}

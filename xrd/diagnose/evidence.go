@@ -1,0 +1,123 @@
+package diagnose
+
+import (
+	"slices"
+	"strings"
+
+	"phasetally/peaks"
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/identify"
+	"phasetally/xrd/quantify"
+	"phasetally/xrd/result"
+)
+
+// Evidence is everything that the checks read: nothing in it is changed by them.
+type Evidence struct {
+	Facts    Facts
+	Scan     xrd.Scan // the points that were analysed
+	Found    peaks.Found
+	Outcome  *identify.Outcome // nil when no phase was looked for
+	Decided  Decisions
+	Amounts  Amounts
+	Order    []int           // members of the outcome in the order of the document's phases
+	Document result.Document // all but its cautions
+}
+
+// Facts are what was said of a scan and of what is wanted.
+type Facts struct {
+	Radiation        xrd.Radiation
+	RadiationAssumed bool
+	Instrument       xrd.Instrument
+	Specimen         xrd.Specimen
+	Thickness        float64 // of the specimen, mm; 0 when not stated
+	WantedLimit      float64 // detection limit that is wanted for phases that were asked for, wt%; 0 means 2
+	Masks            [][2]float64
+	Composition      []ElementAmount
+	Named            bool           // the phases were named; nothing was searched
+	References       int            // phases of the reference data
+	Spike            *StandardAdded // nil for none
+	External         *StandardScan  // nil for none, and beside a spike
+}
+
+// An ElementAmount is measured chemistry: wt% with standard uncertainty (0: 3 % relative, at least 0.5 wt%, is taken).
+type ElementAmount struct {
+	Symbol           string
+	WeightPercent, U float64
+}
+
+// StandardAdded is a standard that was mixed into the powder, wt% of the whole.
+type StandardAdded struct {
+	ID            string
+	WeightPercent float64
+}
+
+// StandardScan is an external standard.
+type StandardScan struct {
+	Given     bool // as a constant; otherwise as a scan
+	TimeKnown bool // the counting times of both scans are known
+}
+
+// Decisions are what an analysis decided on the way, because the scan asked for it.
+type Decisions struct {
+	Slit    *Slit        // corrected although nobody stated it; nil for nothing
+	Anchor  *FalseAnchor // the anchor that was given and does not hold; nil when it does
+	Twins   []Twin       // named phases that are left to others
+	Watched []WatchedSeen
+}
+
+// A Slit is a correction of intensities for a divergence slit that the data decided.
+type Slit struct {
+	Automatic bool
+	Full      float64 // degrees 2θ above which the beam is no longer than the specimen, for one that is not automatic
+	FullU     float64 // its standard uncertainty
+	Gain      float64 // χ² of lines by which it is better than no correction
+	Lines     int     // on which it rests
+}
+
+// A FalseAnchor is an anchor of another cell than its reference.
+type FalseAnchor struct {
+	Phase     refdata.Phase
+	Change, U float64 // relative change of an edge and its standard uncertainty
+}
+
+// A Twin is a named phase that was not fitted because another named phase has its lines.
+type Twin struct {
+	Phase refdata.Phase
+	Of    string // id of the phase that was fitted for both
+}
+
+// WatchedSeen is a phase whose limit was asked for although its pattern is seen beside the named ones.
+type WatchedSeen struct {
+	Phase        refdata.Phase
+	Significance float64 // standard uncertainties
+}
+
+// Amounts are the fractions with what they rest on; slices are parallel to the members of the outcome.
+type Amounts struct {
+	Roles    []quantify.Role
+	Answer   quantify.Answer
+	Checks   []quantify.LineCheck // nil when nothing can be compared
+	Planes   []*[3]int            // the only planes that a phase shows; nil for one that shows all
+	Grain    []float64            // diameters, µm; nil for none
+	Constant *quantify.External   // of the external standard; nil without one, or when it does not tell
+	Without  string               // why it does not
+}
+
+// place returns where member i stands in the document, -1 for one that is not there.
+func (e Evidence) place(i int) int { return slices.Index(e.Order, i) }
+
+// fitted reports whether there is a fit with phases.
+func (e Evidence) fitted() bool {
+	return e.Outcome != nil && e.Outcome.Fit != nil && len(e.Outcome.Members) > 0
+}
+
+// isMasked reports whether an angle, degrees 2θ, was left out.
+func (f Facts) isMasked(twoTheta float64) bool {
+	return slices.ContainsFunc(f.Masks, func(m [2]float64) bool { return twoTheta >= m[0] && twoTheta <= m[1] })
+}
+
+// member returns the number of the member with an id, -1 for none.
+func (e Evidence) member(id string) int {
+	return slices.IndexFunc(e.Outcome.Members, func(m identify.Member) bool { return strings.EqualFold(m.Phase.ID, id) })
+}

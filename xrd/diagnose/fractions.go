@@ -1,0 +1,95 @@
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"phasetally/xrd"
+	"phasetally/xrd/quantify"
+)
+
+// withheld names phases of the specimen without a reference intensity ratio.
+func withheld(e Evidence) []xrd.Caution {
+	var out []xrd.Caution
+	for _, i := range e.Amounts.Answer.Withheld {
+		p := e.Outcome.Fit.Setup.Phases[i]
+		if p.RIR.Value > 0 {
+			continue // refused for another reason, which is told
+		}
+		out = append(out, xrd.Caution{Code: "rir-missing", Severity: xrd.Refuse, Text: p.Name + " has no reference intensity ratio, so that no fraction can be given.",
+			Remedy: "Add a column rir to the list, or use a crystal structure (CIF), from which it is computed.", Evidence: map[string]any{"phase": p.ID}})
+	}
+	return out
+}
+
+// contrast names phases that absorb much more or less than the mean.
+func contrast(e Evidence) []xrd.Caution {
+	var list []string
+	for i := range e.Amounts.Roles {
+		f := e.Amounts.Answer.Fractions[i]
+		if !math.IsNaN(f.Coarse.Percent) && (f.MuRatio < 0.7 || f.MuRatio > 1.4) {
+			list = append(list, fmt.Sprintf("%s %.2f", e.Outcome.Fit.Setup.Phases[i].Name, f.MuRatio))
+		}
+	}
+	if len(list) == 0 {
+		return nil
+	}
+	return []xrd.Caution{{Code: "microabsorption", Severity: grainSeverity(e),
+		Text:   "Absorption differs between the phases (μ over the mean: " + strings.Join(list, ", ") + "). Fractions hold for a fine powder; for grains much larger than 1/μ see the coarse limit.",
+		Remedy: "Use a finer powder, or image analysis of the section beside it.", Evidence: map[string]any{"phases": len(list)}}}
+}
+
+// artefacts names phases that preparation has probably left.
+func artefacts(e Evidence) []xrd.Caution {
+	var out []xrd.Caution
+	for i, role := range e.Amounts.Roles {
+		if p := e.Outcome.Fit.Setup.Phases[i]; role == quantify.Preparation {
+			out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.Warn,
+				Text:   p.Name + " probably comes from preparation: " + p.Preparation + " It is left out of the specimen's 100 %.",
+				Remedy: "Clean or re-polish and scan again. If it belongs to the specimen, name it with --require " + p.ID + ".", Evidence: map[string]any{"phase": p.ID}})
+		}
+	}
+	return out
+}
+
+// sumAssumption says what the fractions add up to.
+func sumAssumption(e Evidence) []xrd.Caution {
+	a := e.Amounts.Answer.Amorphous
+	switch {
+	case a == nil && len(e.Amounts.Roles) > 0:
+		return []xrd.Caution{{Code: "sum-assumption", Severity: xrd.Note, Text: "Fractions are of what diffracts sharply and was found; an amorphous part is not seen.",
+			Remedy: "Add a weighed standard (--spike) to a powder to make them absolute.", Evidence: map[string]any{}}}
+	case a != nil && a.Hi < 0:
+		return []xrd.Caution{{Code: "sum-assumption", Severity: xrd.Warn, Text: "The amorphous remainder is negative: an intensity or the weighed amount is wrong by more than its uncertainty.",
+			Remedy: "Check the weighing, the crystallinity of the standard and microabsorption.", Evidence: map[string]any{"amorphous_weight_percent": a.Percent}}}
+	}
+	return nil
+}
+
+// grainSeverity is a caution for a section, whose grains are usually coarse, and a note for a powder.
+func grainSeverity(e Evidence) xrd.Severity {
+	switch e.Facts.Specimen.Section {
+	case "", "powder":
+		return xrd.Note
+	}
+	return xrd.Warn
+}
+
+// mixedRIR reports ratios of different origin, basis or radiation in one analysis.
+func mixedRIR(e Evidence) []xrd.Caution {
+	seen := map[string]string{}
+	var keys []string
+	for _, p := range e.Outcome.Fit.Setup.Phases {
+		k := strings.Trim(p.RIR.Origin+" "+p.RIR.Basis+" "+p.RIR.Radiation, " ")
+		if _, ok := seen[k]; !ok && p.RIR.Value > 0 {
+			seen[k] = p.Name
+			keys = append(keys, k+" ("+p.Name+")")
+		}
+	}
+	if len(keys) < 2 {
+		return nil
+	}
+	return []xrd.Caution{{Code: "mixed-rir", Severity: xrd.Warn, Text: "Reference intensity ratios of different kinds are mixed: " + strings.Join(keys, "; ") + ". They differ by 5 to 10 %, more for heavy phases.",
+		Remedy: "Compute all of them from structures.", Evidence: map[string]any{"kinds": len(keys)}}}
+}

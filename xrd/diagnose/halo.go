@@ -1,0 +1,74 @@
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"phasetally/peaks"
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
+)
+
+const (
+	haloShare = 0.3 // height over the background beneath it from which a hump is one (common practice)
+	haloSigma = 6.0 // and in standard uncertainties of the background averaged over its width
+	haloWidth = 4.0 // degrees with Cu Kα, as many more as the wavelength is longer: narrower humps are peaks that were not found
+	haloLeast = 1.9 // Å: the first halo of glasses, resins and amorphous metals lies at wider spacings (common practice)
+)
+
+// halo looks for a broad hump in the fitted background: what stands above its lower convex hull. Air scatter,
+// fluorescence and a flat background are convex and have none.
+func halo(e Evidence) []xrd.Caution {
+	at, height, beneath, found := Hump(e.Outcome.Fit)
+	if !found {
+		return nil
+	}
+	text := fmt.Sprintf("The background has a broad hump near %.0f° (%.0f %% above what lies beneath): resin, glass or another amorphous part.", at, 100*height/beneath)
+	if e.Outcome.Fit.Setup.Blank != nil {
+		text = fmt.Sprintf("Beside the blank the background has a broad hump near %.0f°: glass or another amorphous part.", at)
+	}
+	return []xrd.Caution{{Code: "amorphous-halo", Severity: xrd.Warn, Text: text,
+		Remedy:   "Scan a blank of the same mount and holder (--blank); if the specimen itself is partly glass, add a weighed standard (--spike).",
+		Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath}}}
+}
+
+// Hump returns the place and height of the halo of a fitted background, with what lies beneath.
+func Hump(fit *pattern.Fit) (at, height, beneath float64, found bool) {
+	end := len(fit.Fitted)
+	wavelength := fit.Setup.Radiation.KAlpha1
+	if limit, ok := xrd.TwoTheta(haloLeast, wavelength); ok {
+		end, _ = slices.BinarySearch(fit.Setup.TwoTheta, limit)
+	}
+	return hump(fit.Setup.TwoTheta, fit.Background, fit.Noise, end, haloWidth*wavelength/1.5406)
+}
+
+// hump returns the place and height of the highest of the first end points of a curve over its lower convex hull, with
+// the hull there; it must be at least so many degrees wide.
+func hump(x, y, variance []float64, end int, width float64) (at, height, beneath float64, ok bool) {
+	hull := peaks.LowerHull(x, y)
+	best := -1
+	for i := range end {
+		if best < 0 || y[i]-hull[i] > y[best]-hull[best] {
+			best = i
+		}
+	}
+	if best < 0 {
+		return 0, 0, 0, false
+	}
+	height, beneath = y[best]-hull[best], hull[best]
+	lo, hi := best, best
+	for lo > 0 && y[lo]-hull[lo] > height/2 {
+		lo--
+	}
+	for hi < len(x)-1 && y[hi]-hull[hi] > height/2 {
+		hi++
+	}
+	var v float64
+	for _, s := range variance[lo : hi+1] {
+		v += s
+	}
+	n := float64(hi - lo + 1)
+	u := math.Sqrt(v) / n
+	return x[best], height, beneath, x[hi]-x[lo] >= width && height > haloShare*math.Max(beneath, 0) && height > haloSigma*u
+}

@@ -1,0 +1,137 @@
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
+)
+
+const (
+	// Textured is |r − 1| of a March–Dollase coefficient that matters (common practice).
+	Textured      = 0.10
+	grainScatter  = 0.20 // relative scatter of lines after texture that means few grains (common practice)
+	cellChange    = 5e-3 // relative change of an edge that means a solid solution (PRACTICE 2)
+	fewOwnLines   = 3
+	minorityLines = 4
+	// ownClear is the share of a line's own phase above which it counts as the phase's own.
+	ownClear = 0.6
+)
+
+// ofReference passes on what the reference data say of a phase.
+func ofReference(e Evidence, i int) []xrd.Caution { return e.Outcome.Members[i].Phase.Cautions }
+
+// textured tells a texture that the model has allowed for.
+func textured(e Evidence, i int) []xrd.Caution {
+	var out []xrd.Caution
+	p := e.Document.Phases[e.place(i)]
+	for _, t := range p.Texture {
+		if math.Abs(t.R-1) > Textured && math.Abs(t.R-1) > 3*t.RU {
+			out = append(out, xrd.Caution{Code: "texture", Severity: xrd.Warn,
+				Text:   fmt.Sprintf("%s is textured: planes (%d %d %d) lie %s the surface (March–Dollase r = %.2f ± %.2f). The model allows for it; the fraction is less sure.%s", p.Name, t.Pole[0], t.Pole[1], t.Pole[2], lies(t.R), t.R, 2*t.RU, fibreWords(e, p.Sections)),
+				Remedy: "Crush or file to a powder, or scan a second section at right angles.", Evidence: map[string]any{"phase": p.ID, "r": t.R}})
+		}
+	}
+	return out
+}
+
+// coarseGrain tells lines that scatter more than counting explains.
+func coarseGrain(e Evidence, i int) []xrd.Caution {
+	m := e.Outcome.Members[i]
+	scatter, lines := lineScatter(m.Lines)
+	if lines < minorityLines || !(scatter > grainScatter) {
+		return nil
+	}
+	return []xrd.Caution{{Code: "coarse-grain", Severity: xrd.Warn,
+		Text:   fmt.Sprintf("Intensities of %s scatter by %.0f %% about its reference beyond counting: few grains, or a texture of another kind.", m.Phase.Name, 100*scatter),
+		Remedy: "Spin the specimen, scan several spots, or grind finer.", Evidence: map[string]any{"phase": m.Phase.ID, "relative_scatter": scatter}}}
+}
+
+// fewLines tells a phase that rests on next to nothing.
+func fewLines(e Evidence, i int) []xrd.Caution {
+	m := e.Outcome.Members[i]
+	t := ownSeen(m.Lines)
+	if t >= fewOwnLines || m.Evidence == result.Established {
+		return nil
+	}
+	return []xrd.Caution{{Code: "few-lines", Severity: xrd.Warn,
+		Text:   fmt.Sprintf("%s rests on %s that no other phase covers.", m.Phase.Name, plural(t, "line", "lines")),
+		Remedy: "Confirm by elemental analysis, a wider scan or another tube.", Evidence: map[string]any{"phase": m.Phase.ID, "own_lines": t}}}
+}
+
+func lies(r float64) string {
+	if r < 1 {
+		return "preferably along"
+	}
+	return "rarely along"
+}
+
+// cellChanged reports a cell that differs from the reference by more than a cell of the pure phase can.
+func cellChanged(e Evidence, i int) []xrd.Caution {
+	fit := e.Outcome.Fit
+	for _, p := range fit.Parameters {
+		if p.Phase == i && p.Free && p.Kind >= pattern.CellA && p.Kind <= pattern.CellC && math.Abs(p.Value) > cellChange && math.Abs(p.Value) > 5*p.U {
+			m := e.Outcome.Members[i]
+			evidence := map[string]any{"phase": m.Phase.ID, "relative_change": p.Value, "u": p.U}
+			return []xrd.Caution{{Code: "solid-solution", Severity: xrd.Warn,
+				Text:   fmt.Sprintf("The cell of %s differs from its reference by %+.2f %%%s: a solid solution, or strain of the section. Its composition does not follow from this alone.", m.Phase.Name, 100*p.Value, measuredCell(fit, i, evidence)),
+				Remedy: "Compare with elemental analysis; use an internal standard for the angle scale.", Evidence: evidence}}
+		}
+	}
+	return nil
+}
+
+// measuredCell says in words which edges were measured, with standard uncertainties, and adds them to the evidence.
+func measuredCell(fit *pattern.Fit, i int, evidence map[string]any) string {
+	cell, u, ok := fit.Cell(i)
+	if !ok {
+		return ""
+	}
+	var parts []string
+	for _, e := range []struct {
+		name string
+		v, u float64
+	}{{"a", cell.A, u.A}, {"b", cell.B, u.B}, {"c", cell.C, u.C}} {
+		if e.u > 0 && (e.name == "a" || e.v != cell.A) {
+			parts = append(parts, fmt.Sprintf("%s = %.4f ± %.4f Å", e.name, e.v, e.u))
+			evidence[e.name], evidence["u_"+e.name] = e.v, e.u
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(parts, ", ") + ")"
+}
+
+// lineScatter returns the standard deviation of observed over fitted intensity of a phase's own lines beyond counting,
+// and how many lines it rests on.
+func lineScatter(lines []pattern.LineFit) (scatter float64, n int) {
+	var excess, weight float64
+	for _, l := range lines {
+		if !l.Covered || l.Clear < ownClear || !(l.Fitted > 10*l.ObservedU) {
+			continue
+		}
+		d, u := l.Observed/l.Fitted-1, l.ObservedU/l.Fitted
+		w := 1 / (u*u + 0.03*0.03)
+		excess += w * (d*d - u*u)
+		weight += w
+		n++
+	}
+	if !(weight > 0) {
+		return 0, n
+	}
+	return math.Sqrt(math.Max(0, excess/weight)), n
+}
+
+func ownSeen(lines []pattern.LineFit) int {
+	n := 0
+	for _, l := range lines {
+		if l.Covered && l.Clear >= ownClear && l.Observed > 3*l.MisfitU {
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,85 @@
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"phasetally/peaks"
+	"phasetally/xrd"
+)
+
+// ofPeaks passes on what the search for peaks has raised.
+func ofPeaks(e Evidence) []xrd.Caution {
+	var out []xrd.Caution
+	for _, c := range e.Found.Cautions {
+		if c.Code == "amorphous-halo" && e.fitted() {
+			continue // the fitted background judges better than the one laid under the peaks
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+func radiationAssumed(e Evidence) []xrd.Caution {
+	if !e.Facts.RadiationAssumed {
+		return nil
+	}
+	return []xrd.Caution{{Code: "radiation-assumed", Severity: xrd.Warn,
+		Text:   "The scan does not say its radiation; " + e.Facts.Radiation.Name + " Kα was assumed.",
+		Remedy: "State it with --radiation, or as a line '# radiation: Cu' in the scan.", Evidence: map[string]any{"radiation": e.Facts.Radiation.Name}}}
+}
+
+// radiationContradicted says that the scan names another tube than the one that was asked for.
+func radiationContradicted(e Evidence) []xrd.Caution {
+	s := e.Scan.About.Radiation
+	if s == nil || s.SameTube(e.Facts.Radiation) {
+		return nil
+	}
+	return []xrd.Caution{{Code: "radiation-doubtful", Severity: xrd.Warn,
+		Text:   fmt.Sprintf("The scan says %s Kα, it was read with %s Kα as asked for.", s.Name, e.Facts.Radiation.Name),
+		Remedy: "Check the tube; leave --radiation out if the scan is right.", Evidence: map[string]any{"scan": s.Name, "used": e.Facts.Radiation.Name}}}
+}
+
+// statedOverspill says from which angle on the stated slit is wider than the stated specimen.
+func statedOverspill(e Evidence) []xrd.Caution {
+	ins, l := e.Facts.Instrument, e.Facts.Specimen.Length
+	if ins.Slit.Mode != xrd.SlitFixed || !(ins.Slit.Value > 0) || !(l > 0) {
+		return nil
+	}
+	s := ins.Radius * xrd.Radians(ins.Slit.Value) / l
+	if !(s < 1) {
+		return nil
+	}
+	full := 2 * xrd.Degrees(math.Asin(s))
+	if first, _ := e.Scan.Range(); len(e.Found.Peaks) == 0 || !(full > math.Max(first, e.Found.Peaks[0].TwoTheta)) {
+		return nil
+	}
+	return []xrd.Caution{{Code: "beam-overspill", Severity: xrd.Warn,
+		Text:   fmt.Sprintf("The beam is longer than the specimen below %.1f°: lines there are weaker, and the mount diffracts. Intensities were corrected for the loss.", full),
+		Remedy: "Use a narrower slit or a longer piece; scan a blank of the mount.", Evidence: map[string]any{"full_above_two_theta": full}}}
+}
+
+// images says which found peaks are other wavelengths of the tube.
+func images(e Evidence) []xrd.Caution {
+	var out []xrd.Caution
+	for _, k := range []struct {
+		kind              peaks.Kind
+		code, line, cause string
+	}{
+		{peaks.KBeta, "k-beta", "Kβ", "A thicker filter or a monochromator removes it."},
+		{peaks.WLine, "tungsten-line", "W Lα", "The tube's anode is coated with tungsten; it will get worse until the tube is changed."},
+	} {
+		var at []string
+		for _, p := range e.Found.Peaks {
+			if p.Kind == k.kind && p.Of >= 0 && p.Of < len(e.Found.Peaks) {
+				at = append(at, fmt.Sprintf("%.2f° (of the line at %.2f°)", p.TwoTheta, e.Found.Peaks[p.Of].TwoTheta))
+			}
+		}
+		if len(at) > 0 {
+			out = append(out, xrd.Caution{Code: k.code, Severity: xrd.Note, Text: k.line + " of strong lines is seen at " + strings.Join(at, ", ") + "; it is no phase.",
+				Remedy: k.cause, Evidence: map[string]any{"lines": len(at)}})
+		}
+	}
+	return out
+}

@@ -1,0 +1,73 @@
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/quantify"
+)
+
+// pointsPerParameter is the least number of points for each parameter of a fit that means something (common practice).
+const pointsPerParameter = 5
+
+// undetermined says what the scan does not settle: phases without a line in the range, parameters that the data
+// leave open, and a model that has hardly fewer parameters than the scan has points.
+func undetermined(e Evidence) []xrd.Caution {
+	fit := e.Outcome.Fit
+	var out []xrd.Caution
+	add := func(text, remedy string, evidence map[string]any) {
+		out = append(out, xrd.Caution{Code: "undetermined", Severity: xrd.Warn, Text: text, Remedy: remedy, Evidence: evidence})
+	}
+	var unseen []string
+	for i, p := range fit.Setup.Phases {
+		if math.IsInf(fit.ZeroU[i], 0) {
+			unseen = append(unseen, p.Name)
+		}
+	}
+	if len(unseen) > 0 {
+		add("No line of "+strings.Join(unseen, ", ")+" lies in the range: the scan says nothing of it.",
+			"Scan a range that holds its strong lines.", map[string]any{"phases": unseen})
+	}
+	if open := openParameters(e); len(open) > 0 {
+		add("The data do not determine "+strings.Join(open, ", ")+".",
+			"Name fewer phases, widen the range, or give an instrument file.", map[string]any{"parameters": open})
+	}
+	if n, k := len(fit.Fitted), countParameters(fit); n < pointsPerParameter*k {
+		add(fmt.Sprintf("The fit has %d parameters for %d points: more than the scan supports.", k, n),
+			"Name fewer phases or scan a wider range.", map[string]any{"parameters": k, "points": n})
+	}
+	return out
+}
+
+// openParameters returns the names of the parameters that the data do not determine, without the scales of phases that
+// have no line in the range.
+func openParameters(e Evidence) []string {
+	var out []string
+	for _, name := range e.Outcome.Fit.Undetermined {
+		scale := false
+		for i, p := range e.Outcome.Fit.Setup.Phases {
+			scale = scale || math.IsInf(e.Outcome.Fit.ZeroU[i], 0) && quantify.IsScale(name, p.ID)
+		}
+		if !scale {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// countParameters counts what a fit varied: scales, background, blank and the parameters that were free.
+func countParameters(f *pattern.Fit) int {
+	n := len(f.Scales) + f.Knots + 3
+	if f.Setup.Blank != nil {
+		n++
+	}
+	for _, p := range f.Parameters {
+		if p.Free {
+			n++
+		}
+	}
+	return n
+}

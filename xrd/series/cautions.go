@@ -1,0 +1,145 @@
+package series
+
+import (
+	"fmt"
+	"math"
+	"phasetally/xrd/result"
+	"slices"
+
+	"phasetally/xrd"
+)
+
+// A scan stands out when its misfit lies this many robust standard deviations of ln χ² above the median of the series
+// and is this many times as large (common practice: 3.5 deviations from the median; the factor keeps a very even
+// series from flagging what does not matter).
+const (
+	outlierDeviations = 3.5
+	outlierFactor     = 1.5
+	madToSigma        = 1.4826 // of a normal distribution
+	leastCompared     = 4      // scans without which nothing can stand out
+)
+
+// compare looks for scans that do not belong with the others.
+func compare(s *result.Series) {
+	failures(s)
+	different(s, "radiation-differs", "radiation", "Positions and penetration differ with the tube; compare fractions only, and expect other limits.",
+		func(e result.SeriesEntry) string {
+			return fmt.Sprintf("%s (%.4f Å)", e.Radiation, value(e.Wavelength))
+		})
+	different(s, "range-differs", "range", "Use --range for the part that all scans share; limits and cells depend on the range.",
+		func(e result.SeriesEntry) string {
+			return fmt.Sprintf("%.4g° to %.4g°, step %.3g°", value(e.TwoThetaMin), value(e.TwoThetaMax), value(e.Step))
+		})
+	outliers(s)
+}
+
+func value(v *float64) float64 {
+	if v == nil {
+		return math.NaN()
+	}
+	return *v
+}
+
+func failures(s *result.Series) {
+	var files []string
+	waiting := 0
+	for _, e := range s.Scans {
+		switch {
+		case e.Stopped:
+			waiting++
+		case e.Error != "":
+			files = append(files, e.File)
+		}
+	}
+	if waiting > 0 {
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "series-stopped", Severity: xrd.Warn,
+			Text:   fmt.Sprintf("The run was stopped: %d of %d scans are not analysed yet.", waiting, len(s.Scans)),
+			Remedy: "Run the same command again; it goes on where this one was.", Evidence: map[string]any{"scans": waiting}})
+	}
+	if len(files) > 0 {
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "scan-failed", Severity: xrd.Warn,
+			Text: fmt.Sprintf("%d %s without an answer: %s.", len(files), areScans(len(files)), few(files)), Remedy: "See its error in the table; mend it and run the same command again, which does only what is missing.",
+			Evidence: map[string]any{"scans": len(files)}})
+	}
+}
+
+// different marks the scans whose property is not that of most (of the first, when equally many).
+func different(s *result.Series, code, what, remedy string, property func(result.SeriesEntry) string) {
+	times := map[string]int{}
+	usual := ""
+	for _, e := range s.Scans {
+		if e.Error == "" {
+			times[property(e)]++
+		}
+	}
+	for _, e := range s.Scans {
+		if e.Error == "" && times[property(e)] > times[usual] {
+			usual = property(e)
+		}
+	}
+	var files []string
+	for i := range s.Scans {
+		if e := &s.Scans[i]; e.Error == "" && property(*e) != usual {
+			files = append(files, e.File)
+			mark(e, code)
+		}
+	}
+	if len(files) > 0 {
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: code, Severity: xrd.Warn,
+			Text:   fmt.Sprintf("The %s of %s differs from that of the other scans (%s).", what, few(files), usual),
+			Remedy: remedy, Evidence: map[string]any{"scans": len(files), "usual": usual}})
+	}
+}
+
+// mark adds a code to an entry, once.
+func mark(e *result.SeriesEntry, code string) {
+	if !slices.Contains(e.Cautions, code) {
+		e.Cautions = append(e.Cautions, code)
+	}
+}
+
+// outliers marks scans that the common model fits far worse than the rest.
+func outliers(s *result.Series) {
+	var logs []float64
+	for _, e := range s.Scans {
+		if v := math.Log(value(e.ReducedChiSquare)); !math.IsNaN(v) && !math.IsInf(v, 0) {
+			logs = append(logs, v)
+		}
+	}
+	if len(logs) < leastCompared {
+		return
+	}
+	middle := median(logs)
+	for i := range logs {
+		logs[i] = math.Abs(logs[i] - middle)
+	}
+	spread := madToSigma * median(logs)
+	limit := middle + math.Max(outlierDeviations*spread, math.Log(outlierFactor))
+	var files []string
+	for i := range s.Scans {
+		if e := &s.Scans[i]; math.Log(value(e.ReducedChiSquare)) > limit {
+			files = append(files, e.File)
+			mark(e, "series-outlier")
+		}
+	}
+	if len(files) > 0 {
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "series-outlier", Severity: xrd.Warn,
+			Text:     fmt.Sprintf("The model of the series fits %s far worse than the other scans.", few(files)),
+			Remedy:   "Look for a phase of its own, another radiation than stated, few grains, or a specimen that was not level; see its report.",
+			Evidence: map[string]any{"scans": len(files), "reduced_chi_square_limit": math.Exp(limit)}})
+	}
+}
+
+// median sorts a copy.
+func median(values []float64) float64 {
+	v := slices.Sorted(slices.Values(values))
+	n := len(v)
+	return (v[(n-1)/2] + v[n/2]) / 2
+}
+
+func areScans(n int) string {
+	if n == 1 {
+		return "scan is"
+	}
+	return "scans are"
+}
