@@ -2,7 +2,6 @@ package diagnose
 
 import (
 	"slices"
-	"strings"
 
 	"phasetally/peaks"
 	"phasetally/refdata"
@@ -115,9 +114,4 @@ func (e Evidence) fitted() bool {
 // isMasked reports whether an angle, degrees 2θ, was left out.
 func (f Facts) isMasked(twoTheta float64) bool {
 	return slices.ContainsFunc(f.Masks, func(m [2]float64) bool { return twoTheta >= m[0] && twoTheta <= m[1] })
-}
-
-// member returns the number of the member with an id, -1 for none.
-func (e Evidence) member(id string) int {
-	return slices.IndexFunc(e.Outcome.Members, func(m identify.Member) bool { return strings.EqualFold(m.Phase.ID, id) })
 }
