@@ -39,6 +39,12 @@ func DefaultInstrument() Instrument {
 	return Instrument{Name: "default", U: 0.004, V: -0.003, W: 0.006, X: 0.015, Y: 0.02, Radius: 200}
 }
 
+// FWHM returns the full width at half maximum of the lines at an angle, degrees.
+func (i Instrument) FWHM(twoTheta float64) float64 {
+	fwhm, _ := ThompsonCoxHastings(i.GaussianFWHM(twoTheta), i.LorentzianFWHM(twoTheta))
+	return fwhm
+}
+
 // GaussianFWHM returns Γ_G in degrees at an angle in degrees 2θ, never below 0.001°.
 func (i Instrument) GaussianFWHM(twoTheta float64) float64 {
 	t := math.Tan(Radians(twoTheta) / 2)

@@ -23,7 +23,7 @@ import (
 var levels = map[string]int{
 	"xrd": 0, "xrd/leastsq": 0, "xrd/cif": 0, "refdata/element": 0,
 	"refdata": 1, "peaks": 1, "xrd/scanfile": 1,
-	"xrd/result": 2, "refdata/structure": 2, "refdata/listfile": 2, "xrd/pattern": 2,
+	"xrd/result": 2, "refdata/structure": 2, "refdata/listfile": 2, "xrd/pattern": 2, "xrd/screen": 2,
 	"refdata/library": 3, "xrd/identify": 3, "xrd/quantify": 3, "xrd/calibrate": 3,
 	"xrd/diagnose": 4, "xrd/plan": 4,
 	"xrd/analysis": 5,

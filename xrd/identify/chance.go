@@ -4,10 +4,10 @@ import (
 	"context"
 	"math"
 	"slices"
-	"sync/atomic"
 
 	"phasetally/refdata"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/screen"
 )
 
 // The question is how many phases of a library would explain the same lines as well although none of them is there: with a
@@ -39,39 +39,14 @@ type null struct {
 
 // nullOf tries the library at wrong cells on what a view shows, and counts what gains at least as much as asked for. It stops
 // once there are enough.
-func (s *search) nullOf(v *view, least float64, enough func(null) bool) null {
+func (s *search) nullOf(v *screen.View, least float64, enough func(null) bool) null {
 	stride := strideOf(len(s.entries))
 	unexpected := math.Min(1, float64(len(s.entries))/expectedSize)
 	each := unexpected * float64(stride) / float64(2*decoySteps)
-	var narrow, wide atomic.Int64
-	count := func() null {
-		return null{each * (float64(narrow.Load())/(2*narrowReach) + float64(wide.Load())/(2*wideReach)), each}
+	of := func(narrow, wide int64) null {
+		return null{each * (float64(narrow)/(2*screen.NarrowReach) + float64(wide)/(2*screen.WideReach)), each}
 	}
-	sieves := newSieves(s.ruler, v.tables)
-	sieves.raise(least)
-	s.share((len(s.entries)+stride-1)/stride, 16, func(lo, hi int) {
-		var wrong []refdata.StrongLine
-		for k := lo; k < hi && !enough(count()); k++ {
-			e := &s.entries[k*stride]
-			if s.has(e.index) {
-				continue
-			}
-			hits := &narrow
-			if e.soluble {
-				hits = &wide
-			}
-			for _, ratio := range decoyRatios {
-				wrong = wrong[:0]
-				for _, l := range e.strong {
-					wrong = append(wrong, refdata.StrongLine{D: l.D * ratio, Intensity: l.Intensity})
-				}
-				if sieves.of[e.kind()].passes(wrong) && s.sound(v, wrong, e.soluble).gain >= least {
-					hits.Add(1)
-				}
-			}
-		}
-	})
-	return count()
+	return of(v.CountDecoys(decoyRatios, stride, least, s.has, func(narrow, wide int64) bool { return enough(of(narrow, wide)) }))
 }
 
 // strideOf returns for how many of n entries each of those that are tried stands.
@@ -161,19 +136,17 @@ func (s *search) chanceOf(f *pattern.Fit, p, index int, limit float64) (chance, 
 	}
 	v, e := s.among(f, p), s.entryOf(index)
 	change := cellShift(f, p)
-	n := s.nullOf(v, asWell*s.sound(v, e.strong, e.soluble).gain, func(n null) bool { return n.chance(change) >= limit })
-	return n.chance(change), n.most(change, reachOf(e.soluble))
+	n := s.nullOf(v, asWell*v.TryStrong(e.Strong, e.SolidSolution).Gain, func(n null) bool { return n.chance(change) >= limit })
+	return n.chance(change), n.most(change, screen.Reach(e.SolidSolution))
 }
 
 // among returns what screening would see without phase number p of a fit when nothing stood higher than its own lines: what else
 // is there, and how badly that is explained as yet, must not make others look better than it.
-func (s *search) among(f *pattern.Fit, p int) *view {
+func (s *search) among(f *pattern.Fit, p int) *screen.View {
 	residual, variance := s.unexplainedBy(f, leastKappa)
 	most := slices.Max(f.Curves[p])
 	for i, c := range f.Curves[p] {
 		residual[i] = math.Min(residual[i]+c, most)
 	}
-	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, f.Instrument())
-	d := displacementOf(f)
-	return &view{displacement: d, tables: []table{newTable(filter, d, s.ruler.places(d))}}
+	return s.screen.View(screen.Residual{Intensity: residual, Variance: variance, Instrument: f.Instrument(), Displacement: displacementOf(f), Known: true})
 }

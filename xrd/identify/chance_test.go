@@ -52,6 +52,18 @@ func isotypes(t *testing.T, n int, skip float64) []refdata.Record {
 	return out
 }
 
+// among returns a search whose entries are one of the starter collection and, far behind, those of another.
+func among(job Job, index int, others *library.Library) *search {
+	s, _ := newSearch(job)
+	s.entries = nil
+	s.admit(index, library.Starter().Entry(index))
+	for i := range others.Len() {
+		s.admit(1e6+i, others.Entry(i))
+	}
+	s.screen = s.screenOf(job.Setup.Radiation)
+	return s
+}
+
 // An attempt that the collection is expected to equal several times over by chance does not come in; the first phase does.
 func TestRefuseLucky(t *testing.T) {
 	job := specimen{parts: []part{{"copper", 300, 0}, {"corundum", 100, 0}}, seed: 23}.job(t, library.Starter())
@@ -62,21 +74,17 @@ func TestRefuseLucky(t *testing.T) {
 	for r := range xrdtest.Synthetic(7, 600) {
 		crowd = append(crowd, r)
 	}
-	s := &search{job: job, ruler: newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)}
 	p := 0
 	for fit.Setup.Phases[p].ID != "copper" {
 		p++
 	}
-	s.admit(copper, library.Starter().Entry(copper))
+	s := among(job, copper, library.FromRecords("none", "", nil))
 	alone, _ := s.chanceOf(fit, p, copper, math.Inf(1))
 	assert.Less(t, alone, 0.01, "one phase is no crowd")
-	many := library.FromRecords("many", "", crowd)
-	for i := range many.Len() {
-		s.admit(1e6+i, many.Entry(i))
-	}
+	s = among(job, copper, library.FromRecords("many", "", crowd))
 	// 400 cells over 20 %, of which 0.1 % is as close: 2 phases, by hand, less what is lost of lines at the ends.
-	among, _ := s.chanceOf(fit, p, copper, math.Inf(1))
-	assert.InDelta(t, 2, among, 1)
+	got, _ := s.chanceOf(fit, p, copper, math.Inf(1))
+	assert.InDelta(t, 2, got, 1)
 }
 
 // TestLuckyDoesNotHold: with a crowd of isotypes in the collection, copper beside corundum is a matter of chance.
@@ -84,21 +92,23 @@ func TestLuckyDoesNotHold(t *testing.T) {
 	job := specimen{parts: []part{{"copper", 300, 0}, {"corundum", 100, 0}}, seed: 23}.job(t, library.Starter())
 	job.Filter = Filter{Require: []string{"corundum"}, Elements: refdata.ElementSet{}.With(2)}
 	out := run(t, job)
-	s := &search{job: job, ruler: newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument), members: out.Members, fit: out.Fit, threshold: 5, bar: 5}
-	s.job.Filter = Filter{}
+	job.Filter = Filter{}
+	holding := func(lib *library.Library) *search {
+		index, _ := library.Starter().Find("copper")
+		s := among(job, index, lib)
+		s.members, s.fit, s.threshold, s.bar = out.Members, out.Fit, 5, 5
+		return s
+	}
 	index, _ := library.Starter().Find("copper")
 	p, err := library.Starter().Phase(index, job.Beam)
 	require.NoError(t, err)
 	copper := []candidate{{index: index, phase: p}}
-	s.admit(index, library.Starter().Entry(index))
+	s := holding(library.FromRecords("none", "", nil))
 	residual, _ := s.unexplained()
 	best, err := s.try(t.Context(), copper, residual, map[int]attempt{})
 	require.NoError(t, err)
 	require.NotNil(t, best, "alone it holds")
-	many := library.FromRecords("many", "", isotypes(t, 2000, 1e-9))
-	for i := range many.Len() {
-		s.admit(1e6+i, many.Entry(i))
-	}
+	s = holding(library.FromRecords("many", "", isotypes(t, 2000, 1e-9)))
 	best, err = s.try(t.Context(), copper, residual, map[int]attempt{})
 	require.NoError(t, err)
 	assert.Nil(t, best, "one of twenty such as close")

@@ -8,6 +8,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/refdata/element"
 	"phasetally/xrd"
+	"phasetally/xrd/screen"
 )
 
 const (
@@ -64,7 +65,7 @@ func (q inquiry) line(a, b refdata.Phase) (at float64, of string, intensity floa
 
 // near reports whether a phase has a line near an angle; a small change of cell is allowed for.
 func (q inquiry) near(twoTheta float64, p refdata.Phase) bool {
-	reach := decidingWidth*widthAt(q.ins, twoTheta) + 2*xrd.Degrees(math.Tan(xrd.Radians(twoTheta/2)))*narrowReach/2
+	reach := decidingWidth*q.ins.FWHM(twoTheta) + 2*xrd.Degrees(math.Tan(xrd.Radians(twoTheta/2)))*screen.NarrowReach/2
 	for _, l := range p.Lines {
 		if math.Abs(l.TwoTheta-twoTheta) < reach && l.Intensity > 0.5 {
 			return true

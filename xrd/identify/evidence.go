@@ -106,7 +106,7 @@ func distinct(lines []pattern.LineFit, ins xrd.Instrument) []pattern.LineFit {
 func sharp(lines []pattern.LineFit, ins xrd.Instrument) []pattern.LineFit {
 	out := make([]pattern.LineFit, 0, len(lines))
 	for _, l := range lines {
-		if l.FWHM <= diffuseWidths*widthAt(ins, l.TwoTheta) {
+		if l.FWHM <= diffuseWidths*ins.FWHM(l.TwoTheta) {
 			out = append(out, l)
 		}
 	}

@@ -79,7 +79,7 @@ func TestDistinct(t *testing.T) {
 	ins := xrd.DefaultInstrument()
 	at := func(l pattern.LineFit, widths float64) pattern.LineFit {
 		l.TwoTheta = 40
-		l.FWHM = widths * widthAt(ins, 40)
+		l.FWHM = widths * ins.FWHM(40)
 		return l
 	}
 	sharp, wide := at(seen(), 1), at(seen(), 12)

@@ -1,6 +1,7 @@
 package identify
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -34,7 +35,7 @@ func Explain(c Collection, f Filter, twoTheta, tolerance, wavelength float64) []
 		if a.Rank != b.Rank {
 			return a.Rank - b.Rank
 		}
-		return cmpFloat(math.Abs(a.TwoTheta-twoTheta), math.Abs(b.TwoTheta-twoTheta))
+		return cmp.Compare(math.Abs(a.TwoTheta-twoTheta), math.Abs(b.TwoTheta-twoTheta))
 	})
 	return out
 }

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"phasetally/xrd"
 	"phasetally/xrd/pattern"
 )
 
@@ -18,7 +17,7 @@ const clipWidths = 12.0
 func firstLook(set pattern.Setup) []float64 {
 	x, n := set.TwoTheta, len(set.TwoTheta)
 	step := (x[n-1] - x[0]) / float64(n-1)
-	fwhm := widthAt(set.Instrument, (x[0]+x[n-1])/2)
+	fwhm := set.Instrument.FWHM((x[0] + x[n-1]) / 2)
 	v := rootMean(set.Intensity, max(1, int(fwhm/step/2)))
 	reach := max(2, int(clipWidths*fwhm/step))
 	next := slices.Clone(v)
@@ -60,10 +59,4 @@ func firstSigma(set pattern.Setup) []float64 {
 		out[i] = math.Sqrt(set.Gain*math.Max(r*r, set.Gain/2) + set.Floor)
 	}
 	return out
-}
-
-// widthAt returns the full width at half maximum of an instrument's lines, degrees.
-func widthAt(ins xrd.Instrument, twoTheta float64) float64 {
-	fwhm, _ := xrd.ThompsonCoxHastings(ins.GaussianFWHM(twoTheta), ins.LorentzianFWHM(twoTheta))
-	return fwhm
 }

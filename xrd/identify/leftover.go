@@ -4,10 +4,11 @@ import (
 	"math"
 
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/screen"
 )
 
 // A Leftover tells how much intensity a fit leaves unexplained at an angle.
-type Leftover struct{ filter matchedFilter }
+type Leftover struct{ filter screen.Filter }
 
 // NewLeftover prepares the answer for a fit; misfit of strong lines counts as uncertainty, so that only intensity of
 // another kind stands out.
@@ -26,9 +27,9 @@ func NewLeftover(f *pattern.Fit) Leftover {
 		k := math.Max(f.Kappa, leastKappa) * (f.Fitted[i] - f.Background[i])
 		variance[i] += k * k
 	}
-	return Leftover{newMatchedFilter(f.Setup.TwoTheta, residual, variance, f.Setup.Radiation, f.Instrument())}
+	return Leftover{screen.NewFilter(f.Setup.TwoTheta, residual, variance, f.Setup.Radiation, f.Instrument())}
 }
 
 // At returns the unexplained area, counts × degrees, of a line at an angle, and its standard uncertainty; it reports
 // false outside the scan.
-func (l Leftover) At(twoTheta float64) (area, u float64, ok bool) { return l.filter.at(twoTheta) }
+func (l Leftover) At(twoTheta float64) (area, u float64, ok bool) { return l.filter.At(twoTheta) }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"phasetally/xrd"
+	"phasetally/xrd/screen"
 )
 
 // A BetterRadiation is a tube whose wavelength explains a scan far better than the one stated.
@@ -54,23 +55,20 @@ func (s *search) doubtRadiation() *BetterRadiation {
 
 // bestGain returns the gain of the phase that explains most with a radiation, if it is at least as much as asked for.
 func (s *search) bestGain(r xrd.Radiation, residual, variance []float64, least float64) float64 {
-	ruler, everywhere := s.ruler, s.everywhere
-	defer func() { s.ruler, s.everywhere = ruler, everywhere }()
-	s.ruler, s.everywhere = newRuler(s.job.Setup.TwoTheta, r.KAlpha1, s.job.Setup.Instrument), nil
-	v := s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, r, s.job.Setup.Instrument))
-	v.least = math.Max(v.least, least)
-	list := s.screen(v)
+	sc := s.screenOf(r)
+	v := sc.View(screen.Residual{Intensity: residual, Variance: variance, Instrument: s.job.Setup.Instrument})
+	list := sc.Best(v, math.Max(s.threshold*s.threshold, least), shortlist, s.has)
 	if len(list) == 0 {
 		return 0
 	}
-	return list[0].gain
+	return list[0].Gain
 }
 
 // sharp takes the mean about each point away, so that what is left of a halo counts for no radiation.
 func (s *search) sharp(residual []float64) []float64 {
 	x := s.job.Setup.TwoTheta
 	step := (x[len(x)-1] - x[0]) / float64(len(x)-1)
-	h := max(2, int(sharpWidths*widthAt(s.job.Setup.Instrument, (x[0]+x[len(x)-1])/2)/step))
+	h := max(2, int(sharpWidths*s.job.Setup.Instrument.FWHM((x[0]+x[len(x)-1])/2)/step))
 	sum := make([]float64, len(residual)+1)
 	for i, v := range residual {
 		sum[i+1] = sum[i] + v

@@ -12,10 +12,10 @@ import (
 )
 
 const (
-	maxSwaps   = 4   // members exchanged for a better one before the explanation must stand
-	rivalFits  = 6   // phases fitted in place of a member
-	rivalLeast = 0.6 // gain in place of a member, over that of the member, from which a phase is fitted
-	soundLeast = 0.3 // the same of strong lines alone, from which all lines are tried
+	maxSwaps    = 4   // members exchanged for a better one before the explanation must stand
+	rivalFits   = 6   // phases fitted in place of a member
+	rivalLeast  = 0.6 // gain in place of a member, over that of the member, from which a phase is fitted
+	strongLeast = 0.3 // the same of strong lines alone, from which all lines are tried
 )
 
 // revise asks of every member what else explains its lines. A phase that does so better takes its place; one that does
@@ -78,16 +78,15 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 	for i, c := range s.fit.Curves[p] {
 		residual[i] += c
 	}
-	filter := newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument())
-	v, member := s.view(filter), s.members[p]
+	v, member := s.view(residual, variance), s.members[p]
 	e := s.entryOf(member.Index)
-	own := candidate{index: member.Index, phase: member.Phase, trial: s.trial(v, member.Phase)}
-	v.least = math.Max(v.least, soundLeast*s.sound(v, e.strong, e.soluble).gain)
-	list, err := s.candidates(v)
+	own := candidate{member.Index, member.Phase, v.Try(member.Phase)}
+	least := math.Max(s.threshold*s.threshold, strongLeast*v.TryStrong(e.Strong, e.SolidSolution).Gain)
+	list, err := s.candidates(v, least)
 	if err != nil {
 		return nil, err
 	}
-	list = slices.DeleteFunc(list, func(c candidate) bool { return c.gain < rivalLeast*own.gain })
+	list = slices.DeleteFunc(list, func(c candidate) bool { return c.Gain < rivalLeast*own.Gain })
 	list = append([]candidate{own}, list[:min(rivalFits, len(list))]...)
 	if len(list) == 1 {
 		return []attempt{{candidate: own}}, nil
@@ -104,7 +103,7 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 				set.Poles[p] = nil // a texture fitted to the member must not speak against its rivals
 			}
 			if n > 0 {
-				set.Start.Values = inPlaceOf(member.Phase, withStretch(set.Start.Values, c.phase, c.stretch), c.phase)
+				set.Start.Values = inPlaceOf(member.Phase, withStretch(set.Start.Values, c.phase, c.Stretch), c.phase)
 			}
 			fit, err := pattern.Run(ctx, set, pattern.Quick)
 			if err != nil {
@@ -128,41 +127,8 @@ func (s *search) twins(p int, a, b attempt) bool {
 	if !(math.Abs(ea) <= sameCell && math.Abs(eb) <= sameCell) {
 		return false
 	}
-	return s.ruler.alike(s.ruler.sticks(a.phase.Lines, mostSticks), s.ruler.sticks(b.phase.Lines, mostSticks))
-}
-
-// alike reports whether two phases have the same lines when the cells of both may differ from their references by sameCell:
-// part of that hides in the displacement of a fit.
-func (r ruler) alike(x, y []stick) bool {
-	most := int(2 * sameCell / rulerStep)
-	for shift := -most; shift <= most; shift++ {
-		if r.within(x, y, shift) && r.within(y, x, -shift) {
-			return true
-		}
-	}
-	return false
-}
-
-const (
-	twinLeast = 0.1 // intensity over the strongest from which a line must have a partner
-	twinRatio = 2.0 // most that intensities of partners differ by
-)
-
-// within reports whether all strong lines have a partner among others that are shifted by a number of marks.
-func (r ruler) within(lines, others []stick, shift int) bool {
-	for _, l := range lines {
-		if l.intensity < twinLeast {
-			continue
-		}
-		reach := 2 + int(r.gap[l.mark])
-		if !slices.ContainsFunc(others, func(o stick) bool {
-			d := o.mark + shift - l.mark
-			return d >= -reach && d <= reach && o.intensity < twinRatio*l.intensity && l.intensity < twinRatio*o.intensity
-		}) {
-			return false
-		}
-	}
-	return len(lines) > 0
+	// Part of a change of cell hides in the displacement of a fit.
+	return s.screen.SameLines(a.phase, b.phase, 2*sameCell)
 }
 
 // inPlaceOf lets a phase start with the widths of the one that it replaces; values is changed and returned.
@@ -184,5 +150,5 @@ func (s *search) alternative(member, rival attempt) Alternative {
 		own, other = member.phase, rival.phase
 	}
 	q := inquiry{ins: s.instrument(), lo: x[0], hi: x[len(x)-1]}
-	return Alternative{rival.index, rival.phase.ID, rival.phase.Name, rival.gain / member.gain, q.decide(own, other)}
+	return Alternative{rival.index, rival.phase.ID, rival.phase.Name, rival.Gain / member.Gain, q.decide(own, other)}
 }

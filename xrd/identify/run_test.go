@@ -103,11 +103,7 @@ func TestReviseSwaps(t *testing.T) {
 	right := run(t, job)
 	assert.Contains(t, words(right), "copper")
 	assert.NotContains(t, words(wrong), "copper")
-	s := &search{job: job, threshold: right.Threshold, refused: map[int]bool{}, background: firstLook(job.Setup)}
-	s.ruler = newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)
-	for i := range lib.Len() {
-		s.admit(i, job.Collection.Entry(i))
-	}
+	s, _ := newSearch(job)
 	s.members, s.fit, s.knots = wrong.Members, wrong.Fit, wrong.Fit.Knots
 	require.NoError(t, s.revise(context.Background()))
 	s.judge()
@@ -131,9 +127,9 @@ func TestAlternatives(t *testing.T) {
 
 func TestDecide(t *testing.T) {
 	lib := library.Starter()
-	s := &search{job: Job{Beam: refdata.Beam{Radiation: radiation(t, "Cu"), MaxTwoTheta: 150}}}
+	beam := refdata.Beam{Radiation: radiation(t, "Cu"), MaxTwoTheta: 150}
 	q := inquiry{lo: 20, hi: 80, ins: specimen{}.job(t, lib).Setup.Instrument}
-	get := func(id string) refdata.Phase { return phaseOf(t, s, lib, id) }
+	get := func(id string) refdata.Phase { return phaseOf(t, id, beam) }
 	assert.Contains(t, q.decide(get("niobium"), get("tantalum")), "Nb", "an element analysis")
 	assert.Contains(t, q.decide(get("quartz"), get("cristobalite")), "a line at")
 	same := q.decide(get("copper"), get("copper"))
@@ -158,8 +154,7 @@ func TestWrongRadiation(t *testing.T) {
 func TestTwinsAreTold(t *testing.T) {
 	lib := library.Starter()
 	job := specimen{parts: []part{{"niobium", 300, 0}}, hi: 110, seed: 12}.job(t, lib)
-	s := &search{job: job, ruler: newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)}
-	sticks := func(id string) []stick { return s.ruler.sticks(phaseOf(t, s, lib, id).Lines, mostSticks) }
+	s, _ := newSearch(job)
 	for _, c := range []struct {
 		a, b string
 		want bool
@@ -170,9 +165,8 @@ func TestTwinsAreTold(t *testing.T) {
 		{"niobium", "copper", false},
 		{"silicon", "diamond", false},
 	} {
-		assert.Equal(t, c.want, s.ruler.alike(sticks(c.a), sticks(c.b)), "%s %s", c.a, c.b)
+		assert.Equal(t, c.want, s.screen.SameLines(phaseOf(t, c.a, job.Beam), phaseOf(t, c.b, job.Beam), 2*sameCell), "%s %s", c.a, c.b)
 	}
-	assert.False(t, s.ruler.alike(nil, nil))
 	out := run(t, job)
 	require.Len(t, out.Members, 1)
 	assert.Equal(t, result.Tentative, out.Members[0].Evidence)

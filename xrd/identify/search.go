@@ -1,6 +1,7 @@
 package identify
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -12,6 +13,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/screen"
 )
 
 // An Outcome is the explanation of a scan: the fitted pattern, and the phases in the order of its Setup.
@@ -57,11 +59,9 @@ type Alternative struct {
 type search struct {
 	job        Job
 	background []float64 // of the first look
-	ruler      ruler
-	everywhere [][]float32 // places of the ruler for every displacement that is tried while none is known
-	entries    []entry     // that the filter allows
-	seen       []int       // entries that were on a shortlist
-	watched    int         // of these, on the preparation watch-list
+	screen     *screen.Screen
+	entries    []screen.Entry // that the filter allows
+	watched    int            // of these, on the preparation watch-list
 	threshold  float64
 	bar        float64 // significance asked for in the present pass, never below threshold
 	members    []Member
@@ -87,26 +87,10 @@ const (
 // Run explains the job's scan. An empty explanation is an Outcome without members. Errors come from the context or from
 // a collection that cannot give a phase.
 func Run(ctx context.Context, job Job) (*Outcome, error) {
-	s := &search{job: job, refused: map[int]bool{}}
 	if len(job.Setup.TwoTheta) < xrd.MinPoints {
 		return nil, fmt.Errorf("%w: %d points, at least %d are needed", pattern.ErrSetup, len(job.Setup.TwoTheta), xrd.MinPoints)
 	}
-	s.background = firstLook(job.Setup)
-	s.ruler = newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)
-	s.job.Setup.Sigma = firstSigma(job.Setup)
-	required := []int{}
-	if job.Filter.Elements == (refdata.ElementSet{}) {
-		s.entries = make([]entry, 0, job.Collection.Len())
-	}
-	for i := range job.Collection.Len() {
-		e := job.Collection.Entry(i)
-		if contains(job.Filter.Require, e.ID) {
-			required = append(required, i)
-		} else if job.Filter.allows(e) {
-			s.admit(i, e)
-		}
-	}
-	s.threshold = Threshold(len(s.entries))
+	s, required := newSearch(job)
 	if err := s.require(ctx, required); err != nil {
 		return nil, err
 	}
@@ -138,6 +122,26 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 	}
 	s.judge()
 	return &Outcome{s.fit, s.members, len(s.entries), s.watched, s.threshold, s.doubtRadiation()}, nil
+}
+
+// newSearch returns a search in which nothing is found, and the places of the phases that must be part of it.
+func newSearch(job Job) (s *search, required []int) {
+	s = &search{job: job, refused: map[int]bool{}, background: firstLook(job.Setup)}
+	s.job.Setup.Sigma = firstSigma(job.Setup)
+	if job.Filter.Elements == (refdata.ElementSet{}) {
+		s.entries = make([]screen.Entry, 0, job.Collection.Len())
+	}
+	for i := range job.Collection.Len() {
+		e := job.Collection.Entry(i)
+		if contains(job.Filter.Require, e.ID) {
+			required = append(required, i)
+		} else if job.Filter.allows(e) {
+			s.admit(i, e)
+		}
+	}
+	s.threshold = Threshold(len(s.entries))
+	s.screen = s.screenOf(job.Setup.Radiation)
+	return s, required
 }
 
 // require starts the explanation with the phases that must be in it.
@@ -179,8 +183,7 @@ const promising = 0.9
 // round tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
 func (s *search) round(ctx context.Context) (bool, error) {
 	residual, variance := s.unexplained()
-	v := s.view(newMatchedFilter(s.job.Setup.TwoTheta, residual, variance, s.job.Setup.Radiation, s.instrument()))
-	list, err := s.candidates(v)
+	list, err := s.candidates(s.view(residual, variance), s.threshold*s.threshold)
 	if err != nil {
 		return false, err
 	}
@@ -194,7 +197,7 @@ func (s *search) round(ctx context.Context) (bool, error) {
 	refused := 0
 	done := map[int]attempt{}
 	for k, c := range list {
-		if c.gain < least*least || refused >= most {
+		if c.Gain < least*least || refused >= most {
 			return false, nil
 		}
 		if s.refused[c.index] {
@@ -228,8 +231,8 @@ func (s *search) beside(ctx context.Context, list []candidate, variance []float6
 	for n := range list {
 		workers.Go(func() error {
 			c := &list[n]
-			z, err := s.fit.Beside(ctx, pattern.Sketch(set, c.phase, 1, c.displacement, c.stretch), variance)
-			c.gain = z * z
+			z, err := s.fit.Beside(ctx, pattern.Sketch(set, c.phase, 1, c.Displacement, c.Stretch), variance)
+			c.Gain = z * z
 			return err
 		})
 	}
@@ -238,47 +241,45 @@ func (s *search) beside(ctx context.Context, list []candidate, variance []float6
 	return err
 }
 
-// An entry is what screening needs of a phase, side by side with that of others.
-type entry struct {
-	index   int // in the collection
-	soluble bool
-	strong  []refdata.StrongLine
-}
-
 // admit lets a phase take part.
 func (s *search) admit(i int, e refdata.Entry) {
-	s.entries = append(s.entries, entry{i, e.Soluble, e.Strong[:min(len(e.Strong), mostSticks)]})
+	s.entries = append(s.entries, screen.Entry{Index: i, SolidSolution: e.Soluble, Strong: e.Strong})
 	if e.Preparation != "" {
 		s.watched++
 	}
 }
 
 // entryOf returns the entry of a phase that takes part, by its place in the collection.
-func (s *search) entryOf(index int) *entry {
-	k, _ := slices.BinarySearchFunc(s.entries, index, func(e entry, index int) int { return e.index - index })
+func (s *search) entryOf(index int) *screen.Entry {
+	k, _ := slices.BinarySearchFunc(s.entries, index, func(e screen.Entry, index int) int { return e.Index - index })
 	return &s.entries[k]
+}
+
+// screenOf prepares the screening of the scan as one of a radiation.
+func (s *search) screenOf(r xrd.Radiation) *screen.Screen {
+	return screen.New(s.entries, screen.Scan{TwoTheta: s.job.Setup.TwoTheta, Radiation: r, Workers: s.workers()}, s.job.Setup.Instrument)
 }
 
 // candidate is a phase with its best trial in this round.
 type candidate struct {
 	index int
 	phase refdata.Phase
-	trial
+	screen.Trial
 }
 
 // candidates screens by strongest lines, then by all lines, and returns the best first.
-func (s *search) candidates(v *view) ([]candidate, error) {
-	list := s.screen(v)
+func (s *search) candidates(v *screen.View, least float64) ([]candidate, error) {
+	found := s.screen.Best(v, least, shortlist, s.has)
+	list := make([]candidate, len(found))
 	var workers errgroup.Group
 	workers.SetLimit(s.workers())
 	for n := range list {
 		workers.Go(func() error {
-			c := &list[n]
-			p, err := s.job.Collection.Phase(c.index, s.job.Beam)
+			p, err := s.job.Collection.Phase(found[n].Index, s.job.Beam)
 			if err != nil {
 				return err
 			}
-			c.phase, c.trial = p, s.trial(v, p)
+			list[n] = candidate{found[n].Index, p, v.Try(p)}
 			return nil
 		})
 	}
@@ -289,19 +290,14 @@ func (s *search) candidates(v *view) ([]candidate, error) {
 	return list, nil
 }
 
-// trial tries a phase with all its lines.
-func (s *search) trial(v *view, p refdata.Phase) trial {
-	return bestTrial(v.tables, s.ruler.sticks(p.Lines, mostSticks), reachOf(p.Soluble), v.displacement, stretchSigma(p.Soluble))
-}
-
 func byGain(c []candidate) {
-	slices.SortStableFunc(c, func(a, b candidate) int { return cmpFloat(b.gain, a.gain) })
+	slices.SortStableFunc(c, func(a, b candidate) int { return cmp.Compare(b.Gain, a.Gain) })
 }
 
 // rivalsOf returns the first candidate and those after it that gain nearly as much.
 func rivalsOf(list []candidate) []candidate {
 	n := 1
-	for n < len(list) && n < maxRivals && list[n].gain > rivalGain*list[0].gain {
+	for n < len(list) && n < maxRivals && list[n].Gain > rivalGain*list[0].Gain {
 		n++
 	}
 	return list[:n]
@@ -414,7 +410,7 @@ func (s *search) settle(ctx context.Context) error {
 
 // drop takes out the half of the failing members that is least by a worth: one of a pair that share their lines may hold alone.
 func (s *search) drop(failing []int, worth func(*Member) float64) {
-	slices.SortFunc(failing, func(a, b int) int { return cmpFloat(worth(&s.members[a]), worth(&s.members[b])) })
+	slices.SortFunc(failing, func(a, b int) int { return cmp.Compare(worth(&s.members[a]), worth(&s.members[b])) })
 	failing = failing[:(len(failing)+1)/2]
 	slices.Sort(failing)
 	for _, p := range slices.Backward(failing) {

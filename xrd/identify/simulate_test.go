@@ -99,3 +99,13 @@ func words(out *Outcome) map[string]result.Evidence {
 	}
 	return m
 }
+
+func phaseOf(t testing.TB, id string, beam refdata.Beam) refdata.Phase {
+	t.Helper()
+	lib := library.Starter()
+	i, ok := lib.Find(id)
+	require.True(t, ok, id)
+	p, err := lib.Phase(i, beam)
+	require.NoError(t, err)
+	return p
+}

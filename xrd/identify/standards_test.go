@@ -65,8 +65,7 @@ func identifiesItself(t *testing.T, id string, spacings []float64) {
 	t.Helper()
 	lib := library.Starter()
 	job := specimen{lo: 15, hi: 140}.job(t, lib)
-	s := &search{job: job}
-	phase := phaseOf(t, s, lib, id)
+	phase := phaseOf(t, id, job.Beam)
 	if spacings == nil {
 		for _, l := range phase.Lines {
 			spacings = append(spacings, l.D)

@@ -6,6 +6,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/screen"
 )
 
 // unexplained returns what the present explanation leaves, and the variance with which it is known.
@@ -80,9 +81,9 @@ func (s *search) setup(members []Member, c *candidate, residual []float64) patte
 	}
 	if c != nil {
 		if s.fit == nil {
-			set.Start.Displacement = c.displacement
+			set.Start.Displacement = c.Displacement
 		}
-		set.Start.Values = withStretch(set.Start.Values, c.phase, c.stretch)
+		set.Start.Values = withStretch(set.Start.Values, c.phase, c.Stretch)
 	}
 	if residual == nil && s.fit == nil {
 		residual = make([]float64, len(set.Intensity))
@@ -143,7 +144,7 @@ func doubt(set pattern.Setup, residual []float64, c *candidate) []float64 {
 	left := residual
 	if c != nil {
 		left = make([]float64, len(residual))
-		expected := pattern.Sketch(set, c.phase, c.scale, c.displacement, c.stretch)
+		expected := pattern.Sketch(set, c.phase, c.Scale, c.Displacement, c.Stretch)
 		for i := range left {
 			left[i] = residual[i] - expected[i]
 		}
@@ -180,64 +181,10 @@ func (s *search) instrument() xrd.Instrument {
 	return s.fit.Instrument()
 }
 
-// A view is what screening sees in one round: the matched filter at every misplacement of the specimen that is tried.
-type view struct {
-	displacement float64 // mm, the most probable
-	least        float64 // gain below which nothing is looked for
-	tables       []table
-}
-
-// view reads a filter off for the displacement of the fit, or for all while nothing is known of it.
-func (s *search) view(f matchedFilter) *view {
-	v := &view{displacement: s.displacement(), least: s.threshold * s.threshold}
-	if s.fit != nil && len(s.members) > 0 {
-		v.tables = []table{newTable(f, v.displacement, s.ruler.places(v.displacement))}
-		return v
-	}
-	all := displacements()
-	if s.everywhere == nil {
-		s.everywhere = make([][]float32, len(all))
-		s.share(len(all), 1, func(k, _ int) { s.everywhere[k] = s.ruler.places(all[k]) })
-	}
-	v.tables = make([]table, len(all))
-	s.share(len(all), 1, func(k, _ int) { v.tables[k] = newTable(f, all[k], s.everywhere[k]) })
-	return v
-}
-
-// Misplacements that are tried: of the specimen ±0.5 mm, of the cell as far as the phase allows.
-const (
-	farthest         = 0.5 // mm
-	displacementStep = 0.0625
-	narrowReach      = 0.008 // relative
-	wideReach        = 0.03  // of a phase that forms solid solutions
-)
-
-func displacements() []float64 { return grid(farthest, displacementStep) }
-
-// grid returns values from −reach to reach.
-func grid(reach, step float64) []float64 {
-	n := int(math.Round(reach / step))
-	out := make([]float64, 0, 2*n+1)
-	for k := -n; k <= n; k++ {
-		out = append(out, float64(k)*step)
-	}
-	return out
-}
-
-// reachOf returns how far the cell of a phase may be changed.
-func reachOf(soluble bool) float64 {
-	if soluble {
-		return wideReach
-	}
-	return narrowReach
-}
-
-// stretchSigma is the prior of a phase's cell, as pattern has it.
-func stretchSigma(soluble bool) float64 {
-	if soluble {
-		return 0.02
-	}
-	return 0.003
+// view shows a residual to screening, at the displacement of the fit or at all of them while nothing is known of it.
+func (s *search) view(residual, variance []float64) *screen.View {
+	return s.screen.View(screen.Residual{Intensity: residual, Variance: variance, Instrument: s.instrument(),
+		Displacement: s.displacement(), Known: s.fit != nil && len(s.members) > 0})
 }
 
 // significance returns the scale of a phase over the standard uncertainty it would have at 0.
@@ -318,13 +265,13 @@ func occam(p pattern.Parameter) float64 {
 const solutionCost = 40
 
 // cellCost returns −2 ln of the density of a mean change of the edges: most specimens have nearly the published cell,
-// some a solid solution (a mixture of two Gaussians; common practice). A change of composition beyond narrowReach costs
+// some a solid solution (a mixture of two Gaussians; common practice). A change of composition beyond screen.NarrowReach costs
 // solutionCost more; so does one beyond sameCell of a phase that forms no solid solutions, since it has but one composition.
 func cellCost(e float64, soluble bool) float64 {
 	const near, share = 0.001, 0.85
-	wide := stretchSigma(soluble)
+	wide := screen.CellSigma(soluble)
 	gauss := func(sigma float64) float64 { return math.Exp(-e*e/(2*sigma*sigma)) / sigma }
-	from, over := 0.75*narrowReach, 0.25*narrowReach
+	from, over := 0.75*screen.NarrowReach, 0.25*screen.NarrowReach
 	if !soluble {
 		from, over = sameCell, sameCell
 	}

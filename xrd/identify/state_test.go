@@ -8,8 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/refdata/library"
-	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/screen"
 )
 
 // cellCost is −2 ln of a density: it must be least at the published cell, grow on both sides alike, and leave a phase that
@@ -52,8 +52,7 @@ func TestDoubt(t *testing.T) {
 		residual[i] = y - 30
 	}
 	all := doubt(job.Setup, residual, nil)
-	s := &search{job: job}
-	c := candidate{phase: phaseOf(t, s, lib, "silicon"), trial: trial{scale: 100}}
+	c := candidate{phase: phaseOf(t, "silicon", job.Beam), Trial: screen.Trial{Scale: 100}}
 	without := doubt(job.Setup, residual, &c)
 	at := func(d []float64, angle float64) (sum float64) {
 		for i, x := range job.Setup.TwoTheta {
@@ -69,14 +68,6 @@ func TestDoubt(t *testing.T) {
 	assert.Less(t, at(without, si111), 0.05*at(all, si111), "what the candidate explains is not in doubt")
 	assert.Equal(t, at(all, corundum104), at(without, corundum104), "what it does not explain is")
 	assert.Zero(t, at(all, 32), "background is not in doubt")
-}
-
-func TestGrid(t *testing.T) {
-	assert.InDeltaSlice(t, []float64{-0.5, -0.25, 0, 0.25, 0.5}, grid(0.5, 0.25), 1e-12)
-	assert.Len(t, displacements(), 17)
-	assert.Equal(t, 32, reachMarks(narrowReach))
-	assert.Less(t, reachMarks(wideReach), mostMarks)
-	assert.InDelta(t, narrowReach, stretch(-32), 1e-4)
 }
 
 func TestFirstLook(t *testing.T) {
@@ -99,27 +90,6 @@ func TestFirstSigma(t *testing.T) {
 	}
 	set.Gain = 0
 	assert.Equal(t, set.Sigma, firstSigma(set), "what was recorded stands")
-}
-
-func TestRulerMarks(t *testing.T) {
-	x := []float64{10, 50, 90}
-	r := newRuler(x, 1.5405929, xrd.DefaultInstrument())
-	assert.Equal(t, 0, r.mark(math.Exp(r.top)))
-	d := 2.5
-	for _, e := range []float64{-0.008, -0.0005, 0, 0.002, 0.03} {
-		k := r.mark(d*(1+e)) - r.mark(d)
-		assert.InDelta(t, e, stretch(k), rulerStep, "a change of cell shifts by the same number everywhere")
-		assert.InDelta(t, k, r.mark(1.2*(1+e))-r.mark(1.2), 1)
-	}
-	places := r.places(0.2)
-	angle, _ := xrd.TwoTheta(d, 1.5405929)
-	angle += xrd.DisplacementShift(angle, 0.2, 200)
-	p := float64(places[r.mark(d)])
-	k := int(p)
-	assert.InDelta(t, angle, x[k]+(p-float64(k))*(x[k+1]-x[k]), 0.01)
-	assert.Less(t, places[0], float32(0), "beyond the scan")
-	assert.Less(t, r.marks, maxMarks)
-	assert.LessOrEqual(t, newRuler([]float64{1e-6, 90}, 1.54, xrd.DefaultInstrument()).marks, maxMarks)
 }
 
 // Lines that lie off by more than their variances allow make differences between explanations say as much less.

@@ -1,48 +1,49 @@
-package identify
+package screen
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
 	"phasetally/refdata"
 )
 
-// sticks returns the strongest lines of a phase that a ruler reaches, strongest first, lines that a scan cannot tell
+// sticks returns the strongest lines of a phase that a grid reaches, strongest first, lines that a scan cannot tell
 // apart taken together.
-func (r ruler) sticks(lines []refdata.Line, most int) []stick {
+func (r logGrid) sticks(lines []refdata.Line, most int) []stick {
 	out := make([]stick, 0, len(lines))
 	for _, l := range lines {
 		out = r.add(out, l.D, l.Intensity)
 	}
 	out = r.merge(out)
-	slices.SortStableFunc(out, func(a, b stick) int { return cmpFloat(b.intensity, a.intensity) })
+	slices.SortStableFunc(out, func(a, b stick) int { return cmp.Compare(b.intensity, a.intensity) })
 	return out[:min(most, len(out))]
 }
 
 // strongSticks does the same for strong lines, in room and in no order.
-func (r ruler) strongSticks(lines []refdata.StrongLine, room []stick) []stick {
+func (r logGrid) strongSticks(lines []refdata.StrongLine, room []stick) []stick {
 	for _, l := range lines {
 		room = r.add(room, float64(l.D), float64(l.Intensity))
 	}
 	return r.merge(room)
 }
 
-func (r ruler) add(out []stick, d, intensity float64) []stick {
-	if m := r.mark(d); m >= 0 && m < r.marks && intensity > 0 {
+func (r logGrid) add(out []stick, d, intensity float64) []stick {
+	if m := r.bin(d); m >= 0 && m < r.bins && intensity > 0 {
 		out = append(out, stick{m, intensity / 100, 0})
 	}
 	return out
 }
 
-// merge sorts sticks by mark and joins those that lie within the ruler's gap, each group at its mean. Lines on top of
+// merge sorts sticks by bin and joins those that lie within the grid's gap, each group at its mean. Lines on top of
 // each other would otherwise all earn the same area.
-func (r ruler) merge(lines []stick) []stick {
-	slices.SortFunc(lines, func(a, b stick) int { return a.mark - b.mark })
+func (r logGrid) merge(lines []stick) []stick {
+	slices.SortFunc(lines, func(a, b stick) int { return a.bin - b.bin })
 	out := lines[:0]
 	for k := 0; k < len(lines); {
-		first, moment, sum := lines[k].mark, 0.0, 0.0
-		for ; k < len(lines) && float32(lines[k].mark-first) <= r.gap[first]; k++ {
-			moment += float64(lines[k].mark-first) * lines[k].intensity
+		first, moment, sum := lines[k].bin, 0.0, 0.0
+		for ; k < len(lines) && float32(lines[k].bin-first) <= r.gap[first]; k++ {
+			moment += float64(lines[k].bin-first) * lines[k].intensity
 			sum += lines[k].intensity
 		}
 		out = append(out, stick{first + int(math.Round(moment/sum)), sum, float32(math.Sqrt(sum))})
@@ -50,23 +51,13 @@ func (r ruler) merge(lines []stick) []stick {
 	return out
 }
 
-func cmpFloat(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
-}
-
-// A trial is how well a phase explains what is left, at its best displacement and cell.
-type trial struct {
-	gain         float64 // reduction of the sum of weighted squares that its scale brings
-	displacement float64 // mm
-	stretch      float64 // relative change of all spacings
-	scale        float64 // counts × degrees for the strongest line
-	found        float64 // share of its testable intensity that is there
+// A Trial is how well a phase explains what is left, at its best displacement and cell.
+type Trial struct {
+	Gain         float64 // reduction of the sum of weighted squares that its scale brings
+	Displacement float64 // mm
+	Stretch      float64 // relative change of all spacings
+	Scale        float64 // counts × degrees for the strongest line
+	Found        float64 // share of its testable intensity that is there, 0 to 1
 }
 
 const (
@@ -79,19 +70,19 @@ const (
 // A misplacement is a table and a change of cell.
 type misplacement struct {
 	table   *table
-	marks   int
+	bins    int
 	overlap float32
 }
 
 // bestTrial tries all misplacements of a phase with cells changed by up to a reach. The cost of a misplacement is that of
 // its prior.
-func bestTrial(tables []table, lines []stick, reach, displacement0, stretchSigma float64) trial {
+func bestTrial(tables []table, lines []stick, reach, displacement0, stretchSigma float64) Trial {
 	var best [finalists]misplacement
-	var room [2*mostMarks/stretchMarks + 1]float32
-	n, first := 0, -min(mostMarks, reachMarks(reach))
-	sums := room[:-2*first/stretchMarks+1]
+	var room [2*mostBins/stretchBins + 1]float32
+	n, first := 0, -min(mostBins, reachBins(reach))
+	sums := room[:-2*first/stretchBins+1]
 	for k := range tables {
-		tables[k].overlaps(lines, first, stretchMarks, sums)
+		tables[k].overlaps(lines, first, stretchBins, sums)
 		for j, sum := range sums {
 			if n == finalists && sum <= best[n-1].overlap {
 				continue
@@ -101,33 +92,33 @@ func bestTrial(tables []table, lines []stick, reach, displacement0, stretchSigma
 			for ; i > 0 && best[i-1].overlap < sum; i-- {
 				best[i] = best[i-1]
 			}
-			best[i] = misplacement{&tables[k], first + j*stretchMarks, sum}
+			best[i] = misplacement{&tables[k], first + j*stretchBins, sum}
 		}
 	}
-	var out trial
+	var out Trial
 	var seen [mostSticks]observed
 	for _, m := range best[:n] {
-		t := weigh(m.table.look(lines, m.marks, seen[:0]))
-		e := stretch(m.marks)
+		t := weigh(m.table.look(lines, m.bins, seen[:0]))
+		e := stretch(m.bins)
 		pd, pe := (m.table.displacement-displacement0)/0.15, e/stretchSigma
-		t.gain -= pd*pd + pe*pe
-		if t.gain > out.gain {
-			t.displacement, t.stretch = m.table.displacement, e
+		t.Gain -= pd*pd + pe*pe
+		if t.Gain > out.Gain {
+			t.Displacement, t.Stretch = m.table.displacement, e
 			out = t
 		}
 	}
 	return out
 }
 
-// mostMarks is the farthest that lines are shifted: for a change of cell by 4 %.
-const mostMarks = 160
+// mostBins is the farthest that lines are shifted: for a change of cell by 4 %.
+const mostBins = 160
 
 // weigh finds the scale that the lines support together and the gain it brings. A line allows at most the scale of its
 // area and some uncertainty; the scale is the value that all but a quarter of the intensity allows, and no more than
 // the fit of the lines to it. Intensity beyond the expected belongs to other phases and earns nothing.
-func weigh(lines []observed) trial {
+func weigh(lines []observed) Trial {
 	if len(lines) == 0 {
-		return trial{}
+		return Trial{}
 	}
 	limit := supported(lines)
 	var num, den float64
@@ -138,21 +129,21 @@ func weigh(lines []observed) trial {
 	}
 	s := num / den
 	if !(s > 0) {
-		return trial{}
+		return Trial{}
 	}
-	t := trial{scale: s}
+	t := Trial{Scale: s}
 	var testable, found float64
 	for _, l := range lines {
 		z, e := l.area/l.u, s*l.intensity/l.u
 		got := math.Min(z, e)
-		t.gain += math.Max(2*got*e-e*e, -absentCost)
+		t.Gain += math.Max(2*got*e-e*e, -absentCost)
 		if e > 3 {
 			testable += l.intensity
 			found += l.intensity * math.Max(0, math.Min(1, z/e))
 		}
 	}
 	if testable > 0 {
-		t.found = found / testable
+		t.Found = found / testable
 	}
 	return t
 }

@@ -1,8 +1,9 @@
-package identify
+package screen
 
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -35,8 +36,8 @@ func TestWeigh(t *testing.T) {
 		{"less than nothing earns nothing", perfect(-3, 0.5, 1, 0.5), 0, 0, 0},
 	} {
 		got := weigh(c.lines)
-		assert.InDelta(t, c.scale, got.scale, c.delta, c.name)
-		assert.InDelta(t, c.gain, got.gain, c.delta, c.name)
+		assert.InDelta(t, c.scale, got.Scale, c.delta, c.name)
+		assert.InDelta(t, c.gain, got.Gain, c.delta, c.name)
 	}
 }
 
@@ -46,26 +47,26 @@ func TestWeighLeavesStrangers(t *testing.T) {
 	alone := weigh(lines)
 	lines[3].area = 500 // a strong line of another phase on top
 	both := weigh(lines)
-	assert.Less(t, both.scale, alone.scale/(1-lineTolerance))
-	assert.Less(t, both.gain, 2.2*alone.gain)
+	assert.Less(t, both.Scale, alone.Scale/(1-lineTolerance))
+	assert.Less(t, both.Gain, 2.2*alone.Gain)
 }
 
 // A phase whose strongest lines are absent gains nothing, however well others are met by chance.
 func TestWeighVetoesAbsentLines(t *testing.T) {
 	lines := perfect(10, 0.5, 1, 0.9, 0.3, 0.2)
-	full := weigh(lines).gain
+	full := weigh(lines).Gain
 	lines[0].area, lines[1].area = 0, 0
-	assert.Less(t, weigh(lines).gain, 0.02*full)
+	assert.Less(t, weigh(lines).Gain, 0.02*full)
 }
 
 // Texture may take one line away or double one.
 func TestWeighForgivesTexture(t *testing.T) {
 	lines := perfect(10, 0.5, 1, 0.9, 0.8, 0.7, 0.6, 0.5)
-	full := weigh(lines).gain
+	full := weigh(lines).Gain
 	lines[0].area = 0
-	assert.Greater(t, weigh(lines).gain, full/3)
+	assert.Greater(t, weigh(lines).Gain, full/3)
 	lines[0].area = 20
-	assert.InDelta(t, full, weigh(lines).gain, 0.3*full)
+	assert.InDelta(t, full, weigh(lines).Gain, 0.3*full)
 }
 
 // TestWeighOfNoise: without any intensity the gain stays below what a single Gaussian deviate would give.
@@ -78,69 +79,93 @@ func TestWeighOfNoise(t *testing.T) {
 		for k := range lines {
 			lines[k].area = rnd.NormFloat64()
 		}
-		if weigh(lines).gain > 9 {
+		if weigh(lines).Gain > 9 {
 			above++
 		}
 	}
 	assert.Less(t, float64(above)/n, 0.0027, "3 σ, two-sided: tables of the normal distribution")
 }
 
-// planted returns a view with the lines of copper at a displacement and stretch, and the sticks of a phase.
-func planted(t testing.TB, displacement, stretch float64) (*search, *view, *library.Library) {
+// planted returns a view with the lines of corundum at a displacement and stretch.
+func planted(t testing.TB, displacement, stretch float64) (simulated, *View) {
 	t.Helper()
-	lib := library.Starter()
-	job := specimen{parts: []part{{"corundum", 60, stretch}}, displacement: displacement, seed: 3, hi: 110}.job(t, lib)
-	s := &search{job: job, threshold: Threshold(lib.Len()), refused: map[int]bool{}, background: firstLook(job.Setup)}
-	s.ruler = newRuler(job.Setup.TwoTheta, job.Setup.Radiation.KAlpha1, job.Setup.Instrument)
-	for i := range lib.Len() {
-		s.admit(i, job.Collection.Entry(i))
-	}
-	residual, variance := s.unexplained()
-	return s, s.view(newMatchedFilter(job.Setup.TwoTheta, residual, variance, job.Setup.Radiation, job.Setup.Instrument)), lib
+	sim := simulate(t, specimen{parts: []part{{"corundum", 60, stretch}}, radiation: "Cu", lo: 20, hi: 110, displacement: displacement, seed: 3})
+	return sim, New(starter(), sim.scan, sim.ins).View(sim.residual())
 }
 
-func phaseOf(t testing.TB, s *search, lib *library.Library, id string) refdata.Phase {
-	t.Helper()
-	i, ok := lib.Find(id)
-	require.True(t, ok)
-	p, err := lib.Phase(i, s.job.Beam)
-	require.NoError(t, err)
-	return p
-}
-
-func TestBestTrialFindsThePlanted(t *testing.T) {
+func TestTryFindsThePlanted(t *testing.T) {
 	for _, c := range []struct{ displacement, stretch float64 }{{0, 0}, {0.3, 0}, {-0.45, 0.002}, {0.1, -0.005}} {
-		s, v, lib := planted(t, c.displacement, c.stretch)
-		got := s.trial(v, phaseOf(t, s, lib, "corundum"))
-		assert.Greater(t, got.gain, 1000.0)
-		assert.InDelta(t, 60, got.scale, 9, "scale at %+v", c)
-		assert.Greater(t, got.found, 0.85)
+		sim, v := planted(t, c.displacement, c.stretch)
+		got := v.Try(phaseOf(t, "corundum", sim.beam))
+		assert.Greater(t, got.Gain, 1000.0)
+		assert.InDelta(t, 60, got.Scale, 9, "scale at %+v", c)
+		assert.Greater(t, got.Found, 0.85)
 		// Displacement and cell are nearly the same over this range; what both do to a line in the middle must agree.
-		at, _ := xrd.TwoTheta(1.601, s.job.Setup.Radiation.KAlpha1)
+		at, _ := xrd.TwoTheta(1.601, sim.scan.Radiation.KAlpha1)
 		place := func(d, e float64) float64 {
 			return xrd.DisplacementShift(at, d, 200) - 2*xrd.Degrees(math.Tan(xrd.Radians(at/2)))*e
 		}
-		assert.InDelta(t, place(c.displacement, c.stretch), place(got.displacement, got.stretch), 0.05)
+		assert.InDelta(t, place(c.displacement, c.stretch), place(got.Displacement, got.Stretch), 0.05)
 	}
 }
 
-func TestBestTrialOfAnAbsentPhase(t *testing.T) {
-	s, v, lib := planted(t, 0.1, 0)
-	there := s.trial(v, phaseOf(t, s, lib, "corundum")).gain
+func TestTryAnAbsentPhase(t *testing.T) {
+	sim, v := planted(t, 0.1, 0)
+	there := v.Try(phaseOf(t, "corundum", sim.beam)).Gain
 	for _, id := range []string{"ybco-123", "barite", "zincite", "sylvite", "zirconia-monoclinic"} {
-		assert.Less(t, s.trial(v, phaseOf(t, s, lib, id)).gain, 0.02*there, id)
+		assert.Less(t, v.Try(phaseOf(t, id, sim.beam)).Gain, 0.02*there, id)
 	}
-	assert.Zero(t, bestTrial(nil, nil, narrowReach, 0, 1).gain)
-	assert.Zero(t, bestTrial(v.tables, nil, narrowReach, 0, 0.003).gain, "a phase without lines in range")
+	assert.Zero(t, bestTrial(nil, nil, NarrowReach, 0, 1).Gain)
+	assert.Zero(t, bestTrial(v.tables, nil, NarrowReach, 0, 0.003).Gain, "a phase without lines in range")
+}
+
+// Phases of the rock-salt type have the same lines where their cells agree, others have not.
+func TestSameLines(t *testing.T) {
+	sim := simulate(t, bushing)
+	s := New(nil, sim.scan, sim.ins)
+	silicon, copper := phaseOf(t, "silicon", sim.beam), phaseOf(t, "copper", sim.beam)
+	near := silicon
+	near.Lines = slices.Clone(silicon.Lines)
+	for i := range near.Lines {
+		near.Lines[i].D *= 1.004
+	}
+	assert.True(t, s.SameLines(silicon, silicon, 0.005))
+	assert.True(t, s.SameLines(silicon, near, 0.005))
+	assert.False(t, s.SameLines(silicon, near, 0.001))
+	assert.False(t, s.SameLines(silicon, copper, 0.005))
+	assert.False(t, s.SameLines(silicon, refdata.Phase{}, 0.005), "a phase without lines is like none")
+}
+
+// Wrong cells of the phase that is there meet its lines only where they come back to its own.
+func TestCountDecoys(t *testing.T) {
+	_, v := planted(t, 0, 0)
+	own := v.TryStrong(entryOf(t, "corundum").Strong, false).Gain
+	never := func(int64, int64) bool { return false }
+	narrow, wide := v.CountDecoys([]float32{1.05, 0.95}, 1, 0.5*own, none, never)
+	assert.Zero(t, narrow)
+	assert.Zero(t, wide)
+	narrow, wide = v.CountDecoys([]float32{1.001}, 1, 0.5*own, none, never)
+	assert.NotZero(t, narrow+wide, "a cell that is as good as its own")
+	narrow, wide = v.CountDecoys([]float32{1.001}, 1, 0.5*own, func(int) bool { return true }, never)
+	assert.Zero(t, narrow+wide, "what is skipped")
+	narrow, wide = v.CountDecoys([]float32{1.001}, 1, 0.5*own, none, func(int64, int64) bool { return true })
+	assert.Zero(t, narrow+wide, "nothing more is wanted")
+}
+
+func entryOf(t *testing.T, id string) refdata.Entry {
+	t.Helper()
+	i, ok := library.Starter().Find(id)
+	require.True(t, ok)
+	return library.Starter().Entry(i)
 }
 
 func TestSticksJoinWhatAScanCannotSeparate(t *testing.T) {
-	r := newRuler([]float64{10, 60, 110}, 1.5405929, xrd.DefaultInstrument())
+	r := newGrid([]float64{10, 60, 110}, 1.5405929, xrd.DefaultInstrument())
 	line := func(d, i float64) refdata.Line { return refdata.Line{D: d, Intensity: i} }
 	got := r.sticks([]refdata.Line{line(2.96, 100), line(2.9605, 60), line(2.9595, 40), line(2, 50), line(1.98, 10), line(0.3, 80)}, 10)
 	require.Len(t, got, 3, "three at 2.96 Å are one, 0.3 Å is out of reach")
 	assert.InDelta(t, 2, got[0].intensity, 1e-9)
-	assert.Equal(t, r.mark(2.96), got[0].mark)
+	assert.Equal(t, r.bin(2.96), got[0].bin)
 	assert.Len(t, r.sticks([]refdata.Line{line(3, 1), line(2, 2), line(1.5, 3)}, 2), 2)
 }
 

@@ -1,4 +1,4 @@
-package identify
+package screen
 
 import (
 	"math"
@@ -7,9 +7,9 @@ import (
 	"phasetally/xrd"
 )
 
-// A matchedFilter answers how much intensity a scan holds at an angle: the area of a Kα doublet, counts × degrees, that
+// A Filter answers how much intensity a scan holds at an angle: the area of a Kα doublet, counts × degrees, that
 // fits a residual best there, and its standard uncertainty.
-type matchedFilter struct {
+type Filter struct {
 	x       []float64
 	area, u []float64
 }
@@ -20,9 +20,10 @@ const filterReach = 2.0
 // broader is the width of the filter over that of the instrument: broad lines and small misplacements are allowed for.
 const broader = 1.2
 
-// newMatchedFilter computes the filter at every point. The background is taken as known.
-func newMatchedFilter(x, residual, variance []float64, r xrd.Radiation, ins xrd.Instrument) matchedFilter {
-	f := matchedFilter{x, make([]float64, len(x)), make([]float64, len(x))}
+// NewFilter computes the filter at every point of a scan from what is left of its intensity and the variance of that. The
+// background is taken as known.
+func NewFilter(x, residual, variance []float64, r xrd.Radiation, ins xrd.Instrument) Filter {
+	f := Filter{x, make([]float64, len(x)), make([]float64, len(x))}
 	second := 0.0
 	if r.KAlpha2 > 0 {
 		second = r.Ratio / (1 + r.Ratio)
@@ -81,8 +82,8 @@ func (p profile) at(d float64) float64 {
 	return p.lorentz*shapes[k].lorentz + p.gauss*shapes[k].gauss
 }
 
-// at returns the filter at an angle, interpolated; it reports false outside the scan.
-func (f matchedFilter) at(twoTheta float64) (area, u float64, ok bool) {
+// At returns the filter at an angle, degrees 2θ, interpolated; it reports false outside the scan.
+func (f Filter) At(twoTheta float64) (area, u float64, ok bool) {
 	k := sort.SearchFloat64s(f.x, twoTheta)
 	if k == 0 || k >= len(f.x) {
 		return 0, 0, false

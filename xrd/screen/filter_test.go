@@ -1,4 +1,4 @@
-package identify
+package screen
 
 import (
 	"math"
@@ -7,7 +7,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"phasetally/refdata/library"
 	"phasetally/xrd"
 	"phasetally/xrd/xrdtest"
 )
@@ -25,7 +24,7 @@ func flat(background float64) (x, variance []float64) {
 // come out right on average, and scatter as much as the filter says.
 func TestFilterIsUnbiased(t *testing.T) {
 	const background, area, looks = 100.0, 3.0, 60
-	r := radiation(t, "Cu")
+	r := cu(t)
 	ins := xrd.DefaultInstrument()
 	x, variance := flat(background)
 	var sum, squares, u float64
@@ -41,9 +40,9 @@ func TestFilterIsUnbiased(t *testing.T) {
 		for i := range counts {
 			counts[i] -= background
 		}
-		f := newMatchedFilter(x, counts, variance, r, ins)
+		f := NewFilter(x, counts, variance, r, ins)
 		for _, l := range p.Lines {
-			a, s, ok := f.at(l.TwoTheta)
+			a, s, ok := f.At(l.TwoTheta)
 			require.True(t, ok)
 			sum += a
 			squares += (a - area) * (a - area)
@@ -64,7 +63,7 @@ func TestFilterOfNoise(t *testing.T) {
 	for i := range counts {
 		counts[i] -= 50
 	}
-	f := newMatchedFilter(x, counts, variance, radiation(t, "Cu"), xrd.DefaultInstrument())
+	f := NewFilter(x, counts, variance, cu(t), xrd.DefaultInstrument())
 	var mean, square float64
 	for i := range x {
 		z := f.area[i] / f.u[i]
@@ -77,12 +76,12 @@ func TestFilterOfNoise(t *testing.T) {
 
 func TestFilterOutsideTheScan(t *testing.T) {
 	x, variance := flat(50)
-	f := newMatchedFilter(x, make([]float64, len(x)), variance, radiation(t, "Cu"), xrd.DefaultInstrument())
+	f := NewFilter(x, make([]float64, len(x)), variance, cu(t), xrd.DefaultInstrument())
 	for _, at := range []float64{19.9, 80.5, math.NaN()} {
-		_, _, ok := f.at(at)
+		_, _, ok := f.At(at)
 		assert.False(t, ok, at)
 	}
-	a, u, ok := f.at(40.013)
+	a, u, ok := f.At(40.013)
 	assert.True(t, ok)
 	assert.Zero(t, a)
 	assert.Positive(t, u)
@@ -99,13 +98,17 @@ func TestProfileTable(t *testing.T) {
 }
 
 func BenchmarkMatchedFilter(b *testing.B) {
-	job := bushing.job(b, library.Starter())
-	variance := make([]float64, len(job.Setup.TwoTheta))
-	for i, s := range job.Setup.Sigma {
-		variance[i] = s * s
-	}
+	sim := simulate(b, bushing)
+	r := sim.residual()
 	for b.Loop() {
-		newMatchedFilter(job.Setup.TwoTheta, job.Setup.Intensity, variance, job.Setup.Radiation, job.Setup.Instrument)
+		NewFilter(sim.scan.TwoTheta, r.Intensity, r.Variance, sim.scan.Radiation, sim.ins)
 	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(variance)), "ns/point")
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(r.Variance)), "ns/point")
+}
+
+func cu(t testing.TB) xrd.Radiation {
+	t.Helper()
+	r, err := xrd.ParseRadiation("Cu")
+	require.NoError(t, err)
+	return r
 }
