@@ -66,11 +66,11 @@ func (p prepared) attempt(ctx context.Context, e explanation, slitStands bool) (
 		e.decided.Twins = append(slices.Clone(e.decided.Twins), t)
 		return e, false, nil
 	}
-	if len(e.outcome.Members) == 0 || p.job.Depth != Everything {
+	if len(e.outcome.Members) == 0 {
 		return e, true, nil
 	}
 	fit := e.outcome.Fit
-	if !named { // a search has had its say about its phases; named ones are judged by the last fit
+	if !named {
 		if fit, err = quantify.Refine(ctx, fit); err != nil {
 			return e, false, err
 		}
@@ -80,14 +80,7 @@ func (p prepared) attempt(ctx context.Context, e explanation, slitStands bool) (
 			return e, false, err
 		}
 	}
-	if named {
-		e.outcome.Take(fit)
-	} else {
-		e.outcome.Fit = fit
-		for i := range e.outcome.Members {
-			e.outcome.Members[i].Lines = fit.Lines(i)
-		}
-	}
+	e.outcome.Take(fit) // words, reasons and lines are those of one fit: the last
 	e.decided.Anchor, err = falseAnchor(ctx, e.outcome, e.decided.Anchor)
 	return e, e.decided.Anchor == nil || e.outcome.Fit.Setup.Anchor == "", err
 }

@@ -6,30 +6,26 @@ import (
 
 	"phasetally/peaks"
 	"phasetally/refdata"
+	"phasetally/xrd"
 	"phasetally/xrd/diagnose"
+	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/quantify"
 	"phasetally/xrd/result"
 )
 
-// couldBe names up to five phases of the collection, whatever their elements, that have a strong line at a peak.
+// couldBe names up to five phases of the collection, whatever their elements, that have a strong line at a peak, ranked as
+// identify.Explain ranks them.
 func couldBe(job Job, p peaks.Peak) []string {
-	out := []string{}
 	const (
-		near   = 0.004 // relative difference of spacing: cell and displacement
-		strong = 50.0
-		most   = 5
+		near = 0.004 // relative difference of spacing: cell and displacement (common practice)
+		most = 5
 	)
-	for i := range job.Collection.Len() {
-		e := job.Collection.Entry(i)
-		for _, l := range e.Strong {
-			if float64(l.Intensity) >= strong && math.Abs(float64(l.D)/p.D-1) < near {
-				out = append(out, e.ID)
-				break
-			}
-		}
-		if len(out) == most {
-			break
+	tolerance := 2 * xrd.Degrees(near*math.Tan(xrd.Radians(p.TwoTheta/2))) // 2 Δd/d tan θ
+	out := []string{}
+	for _, s := range identify.Explain(job.Collection, job.Filter, p.TwoTheta, tolerance, job.Radiation.KAlpha1) {
+		if len(out) < most {
+			out = append(out, s.ID)
 		}
 	}
 	return out
