@@ -37,12 +37,12 @@ func Budget(doc result.Document, style Style) (*Figure, error) {
 		for k, b := range p.Budget {
 			name := w.term(b.Source)
 			if k == 0 {
-				name = p.Name + ": " + name
+				name = w.phase(p.Name) + ": " + name
 			}
 			bars = append(bars, bar{name: name, value: b.UWeightPercent, lo: math.NaN(), hi: math.NaN(), paint: style.paint(slots[i]),
-				text: fmt.Sprintf("%.2g", b.UWeightPercent)})
+				text: w.number(fmt.Sprintf("%.2g", b.UWeightPercent))})
 		}
-		bars[first].text += fmt.Sprintf("  (%s %.2g)", w.Total, sum)
+		bars[first].text += fmt.Sprintf("  (%s %s)", w.Total, w.number(fmt.Sprintf("%.2g", sum)))
 	}
 	note := ""
 	if rest > 0 {

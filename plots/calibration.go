@@ -16,12 +16,12 @@ func Calibration(r calibrate.Result, style Style) (*Figure, error) {
 	m, th := style.measure(), style.theme()
 	p := &calibrationPlot{r: r, w: style.words(), m: m, th: th, mark: style.paint(0).edge, hair: 0.8 * m.line,
 		Figure: newFigure(style, m.height)}
-	p.title = fmt.Sprintf(p.w.CalibrationTitle, r.Job.Standard.Name())
+	p.title = fmt.Sprintf(p.w.CalibrationTitle, style.words().phase(r.Job.Standard.Name()))
 	p.about = fmt.Sprintf(p.w.CalibrationAbout, len(r.Lines), plain(round9(r.Range[0])), plain(round9(r.Range[1])))
 	left, right := 0.6*m.text+2.4*m.text+textWidth("−0.0000", m.small, false), m.width-1.2*m.text
 	top, bottom := 2.4*m.text+1.9*m.small, m.height-2.2*m.small-1.6*m.text
 	middle := (top + bottom) / 2
-	p.x = axis{lo: r.Range[0], hi: r.Range[1], from: left, to: right}
+	p.x = newAxis(r.Range[0], r.Range[1], left, right, false)
 	p.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink,
 		text: fit(p.title, m.text, true, right-0.6*m.text)})
 	p.keys(right, 1.35*m.text+1.6*m.small)
@@ -84,11 +84,12 @@ func (p *calibrationPlot) shifts(b box) {
 // panel draws a frame, a curve with its band, and spots. floor is a value that the axis must reach down to; +Inf none.
 func (p *calibrationPlot) panel(b box, title string, spots, curve []spot, floor float64, last bool) {
 	m := p.m
-	y := axis{from: b.bottom, to: b.top}
-	y.lo, y.hi = reach(spots, curve, floor)
-	for _, v := range y.ticks(2.2 * m.small) {
-		p.line(p.th.grid, p.hair, point{b.left, y.at(v)}, point{b.right, y.at(v)})
-		p.write(label{x: b.left - 0.4*m.small, y: y.at(v) + 0.35*m.small, anchor: 1, size: m.small, colour: p.th.quiet, text: plain(v)})
+	lo, hi := reach(spots, curve, floor)
+	y := newAxis(lo, hi, b.bottom, b.top, false)
+	for _, t := range y.ticks(2.2*m.small, p.w) {
+		at := y.at(t.Value)
+		p.line(p.th.grid, p.hair, point{b.left, at}, point{b.right, at})
+		p.write(label{x: b.left - 0.4*m.small, y: at + 0.35*m.small, anchor: 1, size: m.small, colour: p.th.quiet, text: t.Label})
 	}
 	p.curve(y, curve)
 	for _, s := range told(spots) {
@@ -101,16 +102,16 @@ func (p *calibrationPlot) panel(b box, title string, spots, curve []spot, floor 
 	p.line(p.th.ink, p.hair, point{b.left, b.top}, point{b.left, b.bottom}, point{b.right, b.bottom})
 	p.write(label{x: 0.6*m.text + m.text, y: (b.top + b.bottom) / 2, anchor: 0.5, size: m.text, vertical: true, colour: p.th.ink,
 		text: fit(title, m.text, false, b.bottom-b.top)})
-	for _, v := range p.x.ticks(5.5 * m.small) {
-		x := p.x.at(v)
+	for _, t := range p.x.ticks(5.5*m.small, p.w) {
+		x := p.x.at(t.Value)
 		p.line(p.th.ink, p.hair, point{x, b.bottom}, point{x, b.bottom + 0.35*m.small})
 		if last {
-			p.write(label{x: x, y: b.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: p.th.quiet, text: plain(v)})
+			p.write(label{x: x, y: b.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: p.th.quiet, text: t.Label})
 		}
 	}
 	if last {
 		p.write(label{x: (b.left + b.right) / 2, y: b.bottom + 1.4*m.small + 1.35*m.text, anchor: 0.5, size: m.text, colour: p.th.ink,
-			text: fmt.Sprintf(p.w.TwoTheta, tubeOf(p.r))})
+			text: fmt.Sprintf(p.w.TwoTheta, p.w.number(tubeOf(p.r)))})
 	}
 }
 
@@ -141,14 +142,7 @@ func (p *calibrationPlot) curve(y axis, curve []spot) {
 
 // dot draws a small filled circle.
 func (p *calibrationPlot) dot(x, y float64) {
-	const corners = 16
-	r := 0.28 * p.m.small
-	var ring []point
-	for k := range corners {
-		sin, cos := math.Sincos(2 * math.Pi * float64(k) / corners)
-		ring = append(ring, point{x + r*cos, y + r*sin})
-	}
-	p.add(shape{runs: [][]point{ring}, closed: true, fill: p.mark, stroke: p.th.paper, width: p.m.line})
+	p.add(shape{runs: [][]point{circle(x, y, 0.28*p.m.small)}, closed: true, fill: p.mark, stroke: p.th.paper, width: p.m.line})
 }
 
 // reach returns the ends of an axis for values and their curve, with a margin. Whiskers of weak lines may leave it.

@@ -4,7 +4,6 @@ import (
 	"image"
 	"image/color"
 	"math"
-	"slices"
 
 	"gonum.org/v1/plot/vg"
 )
@@ -18,7 +17,7 @@ type state struct {
 	dash   []float64
 }
 
-// A pencil keeps the state that vg.Canvas asks for; back ends add how they fill, stroke and write.
+// A pencil keeps the state that vg.Canvas asks for, as far as a figure uses it; back ends add how they fill, stroke and write.
 type pencil struct {
 	state
 	saved []state
@@ -87,49 +86,18 @@ func (p *pencil) at(q vg.Point) point {
 // angle is how far letters are turned, degrees counter-clockwise.
 func (p *pencil) angle() float64 { return math.Atan2(p.m[3], p.m[0]) * 180 / math.Pi }
 
-// runs are the straight pieces of a path, one a stretch, and whether each is closed; arcs and curves are cut into lines
-// shorter than anybody can see at the size of a mark.
+// runs are the pieces of a path and whether each is closed. Figures record straight lines only.
 func (p *pencil) runs(path vg.Path) (runs [][]point, closed []bool) {
-	to := func(q vg.Point) {
-		if len(runs) == 0 {
-			runs, closed = append(runs, nil), append(closed, false)
-		}
-		runs[len(runs)-1] = append(runs[len(runs)-1], p.at(q))
-	}
-	var last vg.Point
 	for _, c := range path {
-		switch c.Type {
-		case vg.MoveComp:
-			runs, closed = append(runs, nil), append(closed, false)
-			to(c.Pos)
-		case vg.LineComp:
-			to(c.Pos)
-		case vg.ArcComp:
-			for k := range 33 {
-				sin, cos := math.Sincos(c.Start + c.Angle*float64(k)/32)
-				to(c.Pos.Add(vg.Point{X: c.Radius * vg.Length(cos), Y: c.Radius * vg.Length(sin)}))
-			}
-		case vg.CurveComp:
-			for k := range 16 {
-				to(bezier(append(append([]vg.Point{last}, c.Control...), c.Pos), vg.Length(k+1)/16))
-			}
-		case vg.CloseComp:
-			if len(closed) > 0 {
-				closed[len(closed)-1] = true
-			}
+		switch {
+		case c.Type == vg.MoveComp:
+			runs, closed = append(runs, []point{p.at(c.Pos)}), append(closed, false)
+		case len(runs) == 0: // a path begins with a move
+		case c.Type == vg.CloseComp:
+			closed[len(closed)-1] = true
+		default:
+			runs[len(runs)-1] = append(runs[len(runs)-1], p.at(c.Pos))
 		}
-		last = c.Pos
 	}
 	return runs, closed
-}
-
-// bezier is the point at t of the curve with these corners (de Casteljau).
-func bezier(q []vg.Point, t vg.Length) vg.Point {
-	q = slices.Clone(q)
-	for n := len(q) - 1; n > 0; n-- {
-		for i := range n {
-			q[i] = q[i].Scale(1 - t).Add(q[i+1].Scale(t))
-		}
-	}
-	return q[0]
 }

@@ -49,7 +49,7 @@ func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint
 	if style.Medium != Slide {
 		height *= 0.75
 	}
-	title := fmt.Sprintf(e.w.Texture, ph.Name)
+	title := fmt.Sprintf(e.w.Texture, e.w.phase(ph.Name))
 	e.Figure = newFigure(style, height)
 	e.title, e.about = title, e.w.EvidenceAbout
 	e.panel = box{0.6*m.text + 3.4*m.small + 1.6*m.text, 3.2 * m.text, m.width - m.text, height - 5.5*m.small}
@@ -59,7 +59,7 @@ func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint
 			lo, hi = math.Min(lo, math.Log10(r)-0.1), math.Max(hi, math.Log10(r)+0.1)
 		}
 	}
-	e.y = axis{lo: math.Max(lo, -1.5) - 0.05, hi: math.Min(hi, 1.5) + 0.05, from: e.panel.bottom, to: e.panel.top}
+	e.y = newAxis(math.Max(lo, -1.5)-0.05, math.Min(hi, 1.5)+0.05, e.panel.bottom, e.panel.top, false)
 	return e
 }
 
@@ -98,7 +98,7 @@ func (e *evidencePlot) draw() *Figure {
 	e.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink, text: fit(e.title, m.text, true, m.width-1.2*m.text)})
 	for _, v := range []float64{0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20} {
 		y := math.Log10(v)
-		if y < e.y.lo || y > e.y.hi {
+		if !e.y.holds(y) {
 			continue
 		}
 		colour, width := th.grid, e.hair
@@ -106,7 +106,7 @@ func (e *evidencePlot) draw() *Figure {
 			colour, width = th.ink, 1.4*e.hair
 		}
 		e.line(colour, width, point{e.panel.left, e.y.at(y)}, point{e.panel.right, e.y.at(y)})
-		e.write(label{x: e.panel.left - 0.4*m.small, y: e.y.at(y) + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: plain(v)})
+		e.write(label{x: e.panel.left - 0.4*m.small, y: e.y.at(y) + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: e.w.number(plain(v))})
 	}
 	e.write(label{x: 1.3 * m.text, y: (e.panel.top + e.panel.bottom) / 2, anchor: 0.5, size: m.text, vertical: true, colour: th.ink,
 		text: fit(e.w.ObservedAxis, m.text, false, e.panel.bottom-e.panel.top)})
@@ -125,7 +125,7 @@ func (e *evidencePlot) mark(l result.PhaseLine, x, pitch float64) {
 	if size := m.small; pitch >= 1.05*size {
 		name := HKL(l)
 		if name == "" {
-			name = Fixed(l.D, 3) + " Å"
+			name = e.w.number(Fixed(l.D, 3)) + " Å"
 		}
 		e.write(label{x: x + 0.35*size, y: e.panel.bottom + 0.8*size, anchor: 1, size: size, vertical: true, colour: e.th.quiet, text: name})
 	}

@@ -137,8 +137,7 @@ func TestNamesClearTheCurve(t *testing.T) {
 	require.NoError(t, err)
 	p.layout()
 	p.axes()
-	p.areas()
-	p.observed()
+	p.put(p.Shares, p.x, p.y)
 	before := len(items(p.Figure))
 	p.names()
 	named := 0

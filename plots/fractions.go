@@ -3,6 +3,11 @@ package plots
 import (
 	"fmt"
 	"math"
+	"slices"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
 
 	"phasetally/xrd/result"
 )
@@ -22,8 +27,20 @@ const maxLimits = 6
 // asked for and not seen as open marks at their limits.
 func Fractions(doc result.Document, style Style) (*Figure, error) {
 	w := style.words()
-	var bars []bar
-	rest := 0
+	bars, rest := fractionBars(doc, style)
+	note := ""
+	if rest > 0 {
+		note = fmt.Sprintf(w.More, rest)
+	}
+	f := barChart(style, bars, Answer(doc, w), w.WeightAxis, note)
+	f.title = fmt.Sprintf(w.FractionsTitle, Answer(doc, w))
+	f.about = w.FractionsAbout
+	return f, nil
+}
+
+// fractionBars are the rows of a document; rest counts those that a figure has no room for.
+func fractionBars(doc result.Document, style Style) (bars []bar, rest int) {
+	w := style.words()
 	slots := Slots(doc)
 	for i, p := range doc.Phases {
 		if i >= 3*Colours {
@@ -41,30 +58,23 @@ func Fractions(doc result.Document, style Style) (*Figure, error) {
 			rest++
 			continue
 		}
-		b := bar{name: n.Name, value: math.NaN(), lo: math.NaN(), hi: math.NaN(), limit: true, paint: style.paint(slotOf(doc.PhaseOrder, n.ID)), text: w.Unknown}
+		b := bar{name: w.phase(n.Name), value: math.NaN(), lo: math.NaN(), hi: math.NaN(), limit: true, paint: style.paint(slotOf(doc.PhaseOrder, n.ID)), text: w.Unknown}
 		if known(n.DetectionLimit) {
-			b.value, b.text = *n.DetectionLimit, fmt.Sprintf(w.NotSeen, Limit(*n.DetectionLimit))
+			b.value, b.text = *n.DetectionLimit, fmt.Sprintf(w.NotSeen, w.number(Limit(*n.DetectionLimit)))
 		}
 		bars = append(bars, b)
 	}
-	note := ""
-	if rest > 0 {
-		note = fmt.Sprintf(w.More, rest)
-	}
-	f := barChart(style, bars, Answer(doc, w), w.WeightAxis, note)
-	f.title = fmt.Sprintf(w.FractionsTitle, Answer(doc, w))
-	f.about = w.FractionsAbout
-	return f, nil
+	return bars, rest
 }
 
 func phaseBar(p result.Phase, pt paint, w *Words) bar {
-	b := bar{name: p.Name, value: math.NaN(), lo: math.NaN(), hi: math.NaN(), paint: pt, text: w.Unknown}
+	b := bar{name: w.phase(p.Name), value: math.NaN(), lo: math.NaN(), hi: math.NaN(), paint: pt, text: w.Unknown}
 	if p.Origin != "specimen" && p.Origin != "" {
-		b.name = fmt.Sprintf(w.NotSpecimen, p.Name+" ("+w.term(p.Origin)+")")
+		b.name = fmt.Sprintf(w.NotSpecimen, w.phase(p.Name)+" ("+w.term(p.Origin)+")")
 	}
 	if known(p.WeightPercent) {
 		b.value = *p.WeightPercent
-		b.text = Amount(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi) + " " + w.WeightUnit
+		b.text = w.number(Amount(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)) + " " + w.WeightUnit
 	}
 	if known(p.WeightPercentLo) && known(p.WeightPercentHi) {
 		b.lo, b.hi = *p.WeightPercentLo, *p.WeightPercentHi
@@ -86,18 +96,18 @@ func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 	hair := 0.8 * m.line
 	left := 0.6 * m.text
 	f.write(label{x: left, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink, text: fit(title, m.text, true, m.width-2*left)})
-	size := math.Min(m.text, 0.75*row)
-	if style.Medium == Slide {
-		size = math.Max(size, m.small)
-	}
+	size := style.look().textSize(row)
 	x := barAxis(bars, m, left, size)
 	bottom := head + row*float64(len(bars))
-	for _, v := range x.ticks(4.5 * m.small) {
-		f.line(th.grid, hair, point{x.at(v), head}, point{x.at(v), bottom + 0.3*m.small})
-		f.write(label{x: x.at(v), y: bottom + 1.5*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: plain(v)})
+	for _, t := range x.ticks(4.5*m.small, style.words()) {
+		at := x.at(t.Value)
+		f.line(th.grid, hair, point{at, head}, point{at, bottom + 0.3*m.small})
+		f.write(label{x: at, y: bottom + 1.5*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: t.Label})
 	}
+	p := &Bars{style.look(), bars}
+	f.put(p, x, newAxis(-0.5, math.Max(1, float64(len(bars)))-0.5, bottom, head, false))
 	for k, b := range bars {
-		f.bar(b, x, head+row*(float64(k)+0.5), row, size, m, th)
+		f.write(label{x: x.from - 0.5*m.text, y: head + row*(float64(k)+0.5) + 0.34*size, anchor: 1, size: size, colour: th.ink, text: fit(b.name, size, false, x.from-m.text)})
 	}
 	f.line(th.ink, hair, point{x.from, head}, point{x.from, bottom})
 	for i, s := range wrap(axisTitle, m.small, false, m.width-2*left) {
@@ -119,34 +129,94 @@ func barAxis(bars []bar, m measure, left, size float64) axis {
 		most = 1
 	}
 	from := left + math.Min(names, 0.34*m.width) + 0.9*m.text
-	return axis{lo: 0, hi: most, from: from, to: math.Max(m.width-left-values-1.2*m.text, from+0.15*m.width)}
+	return newAxis(0, most, from, math.Max(m.width-left-values-1.2*m.text, from+0.15*m.width), false)
+}
+
+// Bars is a plotter of weight fractions, wt%: a horizontal bar each with its 95 % interval and value, an open mark at the
+// limit of what was not seen. Row k of n is centred at n − 1 − k, so that NominalY of a plot can name them.
+type Bars struct {
+	look
+	bars []bar
+}
+
+// NewBars returns the plotter of a document.
+func NewBars(doc result.Document, style Style) *Bars {
+	bars, _ := fractionBars(doc, style)
+	return &Bars{style.look(), bars}
+}
+
+// Names are those of the rows from below, as NominalY of a plot takes them.
+func (p *Bars) Names() []string {
+	var out []string
+	for _, b := range slices.Backward(p.bars) {
+		out = append(out, b.name)
+	}
+	return out
+}
+
+// DataRange returns what bars and intervals cover, from 0, and the places of the rows.
+func (p *Bars) DataRange() (xmin, xmax, ymin, ymax float64) {
+	for _, b := range p.bars {
+		xmax = math.Max(xmax, math.Max(finite(b.value), finite(b.hi)))
+	}
+	if xmax == 0 {
+		xmax = 1
+	}
+	return 0, xmax, -0.5, math.Max(1, float64(len(p.bars))) - 0.5
+}
+
+// GlyphBoxes asks for the room that the values take at the right of the bars.
+func (p *Bars) GlyphBoxes(plt *plot.Plot) []plot.GlyphBox {
+	var out []plot.GlyphBox
+	for k, b := range p.bars {
+		width := vg.Length(0.6*p.m.text + textWidth(clean(b.text), p.m.text, false))
+		out = append(out, plot.GlyphBox{X: plt.X.Norm(math.Max(finite(b.value), finite(b.hi))), Y: plt.Y.Norm(float64(len(p.bars) - 1 - k)),
+			Rectangle: vg.Rectangle{Max: vg.Point{X: width}}})
+	}
+	return out
+}
+
+// Plot draws the rows.
+func (p *Bars) Plot(c draw.Canvas, plt *plot.Plot) {
+	g, x, y := onCanvas(c, plt)
+	row := math.Abs(y.at(0) - y.at(1))
+	for k, b := range p.bars {
+		p.bar(g, b, x, y.at(float64(len(p.bars)-1-k)), row)
+	}
+}
+
+// textSize is that of names and values beside rows of a height.
+func (l look) textSize(row float64) float64 {
+	size := math.Min(l.m.text, 0.75*row)
+	if l.style.Medium == Slide {
+		return math.Max(size, l.m.small)
+	}
+	return size
 }
 
 // bar draws one row around the height y.
-func (f *Figure) bar(b bar, x axis, y, row, size float64, m measure, th theme) {
-	f.write(label{x: x.from - 0.5*m.text, y: y + 0.34*size, anchor: 1, size: size, colour: th.ink, text: fit(b.name, size, false, x.from-m.text)})
-	end := x.from
-	thick := 0.3 * row
+func (p *Bars) bar(g page, b bar, x axis, y, row float64) {
+	m, th, end, thick, size := p.m, p.th, x.from, 0.3*row, p.textSize(row)
 	switch {
 	case math.IsNaN(b.value):
 	case b.limit:
 		end = x.at(b.value)
 		r := 0.3 * size
-		f.line(b.paint.edge, 1.6*m.line, point{x.from, y}, point{end, y})
-		f.add(shape{runs: [][]point{{{end + r, y - r}, {end - r*0.6, y}, {end + r, y + r}}}, closed: true, fill: th.paper, stroke: b.paint.edge, width: 1.6 * m.line})
+		g.line(b.paint.edge, 1.6*m.line, point{x.from, y}, point{end, y})
+		g.add(shape{runs: [][]point{{{end + r, y - r}, {end - r*0.6, y}, {end + r, y + r}}}, closed: true, fill: th.paper, stroke: b.paint.edge, width: 1.6 * m.line})
 		end += r
 	default:
 		end = x.clip(b.value)
-		f.swatch(box{x.from, y - thick, end, y + thick}, b.paint, 0.45*m.small, 0.5*m.line)
+		g.swatch(box{x.from, y - thick, end, y + thick}, b.paint, 0.45*m.small, 0.5*m.line)
 	}
 	if !math.IsNaN(b.lo) && !math.IsNaN(b.hi) {
 		lo, hi := x.clip(b.lo), x.clip(b.hi)
-		f.line(th.paper, 5*m.line, point{lo, y}, point{hi, y})
-		f.line(th.ink, 2*m.line, point{lo, y}, point{hi, y})
+		g.line(th.paper, 5*m.line, point{lo, y}, point{hi, y})
+		g.line(th.ink, 2*m.line, point{lo, y}, point{hi, y})
 		for _, e := range []float64{lo, hi} {
-			f.line(th.ink, 2*m.line, point{e, y - 0.5*thick}, point{e, y + 0.5*thick})
+			g.line(th.ink, 2*m.line, point{e, y - 0.5*thick}, point{e, y + 0.5*thick})
 		}
 		end = math.Max(end, hi)
 	}
-	f.write(label{x: end + 0.6*m.text, y: y + 0.34*size, size: size, colour: th.ink, text: b.text})
+	g.write(label{x: end + 0.6*m.text, y: y + 0.34*size, size: size, colour: th.ink, text: b.text})
 }

@@ -28,9 +28,9 @@ func Answer(doc result.Document, w *Words) string {
 	var parts, unknown []string
 	for _, p := range phases[:named] {
 		if known(p.WeightPercent) {
-			parts = append(parts, p.Name+" "+PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi))
+			parts = append(parts, w.phase(p.Name)+" "+w.number(PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)))
 		} else {
-			unknown = append(unknown, p.Name+" ("+w.Unknown+")")
+			unknown = append(unknown, w.phase(p.Name)+" ("+w.Unknown+")")
 		}
 	}
 	if len(parts) > 0 {
@@ -70,7 +70,7 @@ func intensityUnit(s result.Scan, w *Words) string {
 func (p *patternPlot) heading() {
 	p.title = fmt.Sprintf(p.w.PatternTitle, cmp.Or(p.o.Title, Answer(p.doc, p.w)))
 	p.about = fmt.Sprintf(p.w.PatternAbout,
-		cmp.Or(p.doc.Scan.Sample, p.doc.Scan.File), fmt.Sprintf("%.4g", p.x.lo), fmt.Sprintf("%.4g", p.x.hi), tube(p.doc.Scan))
+		cmp.Or(p.doc.Scan.Sample, p.doc.Scan.File), p.w.number(fmt.Sprintf("%.4g", p.x.Min)), p.w.number(fmt.Sprintf("%.4g", p.x.Max)), p.w.number(tube(p.doc.Scan)))
 	m := p.m
 	width := p.main.right - p.left()
 	p.write(label{x: p.left(), y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink,
@@ -97,10 +97,10 @@ func (p *patternPlot) subtitle() {
 // axes draws the frame of the main panel with intensity on the left, d on top, and 2θ under everything.
 func (p *patternPlot) axes() {
 	m, th := p.m, p.th
-	for _, v := range p.y.ticks(1.9 * m.small) {
-		y := p.y.at(v)
+	for _, t := range p.y.ticks(1.9*m.small, p.w) {
+		y := p.y.at(t.Value)
 		p.line(th.grid, p.hair, point{p.main.left, y}, point{p.main.right, y})
-		p.write(label{x: p.main.left - 0.4*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: plain(v)})
+		p.write(label{x: p.main.left - 0.4*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: t.Label})
 	}
 	scale := p.w.SqrtScale
 	if p.o.Linear {
@@ -108,15 +108,14 @@ func (p *patternPlot) axes() {
 	}
 	p.sideTitle(fmt.Sprintf(scale, intensityUnit(p.doc.Scan, p.w)), p.main)
 	p.topAxis()
-	ticks := axis{lo: p.x.lo, hi: p.x.hi, from: p.x.from, to: p.x.to}
-	for _, v := range ticks.ticks(5.5 * m.small) {
-		x := p.x.at(v)
+	for _, t := range p.x.ticks(5.5*m.small, p.w) {
+		x := p.x.at(t.Value)
 		p.line(th.ink, p.hair, point{x, p.res.bottom}, point{x, p.res.bottom + 0.35*m.small})
-		p.write(label{x: x, y: p.res.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: plain(v)})
+		p.write(label{x: x, y: p.res.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: t.Label})
 	}
 	p.line(th.ink, p.hair, point{p.res.left, p.res.bottom}, point{p.res.right, p.res.bottom})
 	p.write(label{x: (p.main.left + p.main.right) / 2, y: p.res.bottom + 1.4*m.small + 1.35*m.text, anchor: 0.5, size: m.text,
-		colour: th.ink, text: fmt.Sprintf(p.w.TwoTheta, tube(p.doc.Scan))})
+		colour: th.ink, text: fmt.Sprintf(p.w.TwoTheta, p.w.number(tube(p.doc.Scan)))})
 }
 
 // sideTitle writes an axis title upwards along the left edge of a panel, smaller if it must be.
@@ -138,13 +137,13 @@ func (p *patternPlot) topAxis() {
 	for _, d := range spacings {
 		if t, ok := xrd.TwoTheta(d, p.doc.Scan.Wavelength); ok {
 			angles = append(angles, t)
-			name[t] = plain(d)
+			name[t] = p.w.number(plain(d))
 		}
 	}
 	title := p.w.DSpacing
 	p.write(label{x: p.main.right, y: p.main.top - 0.6*m.small, anchor: 1, size: m.small, colour: p.th.ink, text: title})
 	end := p.main.right - textWidth(title, m.small, false) - 1.2*m.small
-	for _, t := range p.x.spread(angles, 3.2*m.small) {
+	for _, t := range apart(p.x.Scale, p.x.Min, p.x.Max, angles, 3.2*m.small/(p.x.to-p.x.from)) {
 		x := p.x.at(t)
 		p.line(p.th.ink, p.hair, point{x, p.main.top}, point{x, p.main.top - 0.35*m.small})
 		if x < end {
@@ -153,25 +152,12 @@ func (p *patternPlot) topAxis() {
 	}
 }
 
-// maskShading shades what the fit left out and names it where there is room.
-func (p *patternPlot) maskShading(b box) {
-	if p.c.Masked == nil {
-		return
-	}
-	for i := 0; i < len(p.c.Masked); i++ {
-		if !p.c.Masked[i] {
-			continue
-		}
-		from := i
-		for i+1 < len(p.c.Masked) && p.c.Masked[i+1] {
-			i++
-		}
-		zone := box{p.x.at(p.c.TwoTheta[from]), b.top, p.x.at(p.c.TwoTheta[i]), b.bottom}
-		p.rect(zone, p.th.shade)
-		p.line(p.th.quiet, p.hair, point{zone.left, b.top}, point{zone.left, b.bottom})
-		p.line(p.th.quiet, p.hair, point{zone.right, b.top}, point{zone.right, b.bottom})
-		name := label{x: (zone.left + zone.right) / 2, y: b.top + 1.1*p.m.small, anchor: 0.5, size: p.m.small, colour: p.th.quiet, text: p.w.Masked}
-		if nb := name.box(); nb.left > zone.left && nb.right < zone.right && b == p.main {
+// maskNames names what the fit left out where there is room.
+func (p *patternPlot) maskNames() {
+	for _, m := range p.masked() {
+		left, right := p.x.at(m[0]), p.x.at(m[1])
+		name := label{x: (left + right) / 2, y: p.main.top + 1.1*p.m.small, anchor: 0.5, size: p.m.small, colour: p.th.quiet, text: p.w.Masked}
+		if nb := name.box(); nb.left > left && nb.right < right {
 			p.write(name)
 			p.taken = append(p.taken, nb)
 		}

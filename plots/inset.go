@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"gonum.org/v1/plot"
 )
 
 // MostInsets is how many enlarged ranges fit a pattern figure legibly.
@@ -32,7 +34,7 @@ func (p *patternPlot) insetRanges() ([]inset, error) {
 	slices.SortFunc(ranges, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
 	var out []inset
 	for _, r := range ranges {
-		lo, hi := math.Max(r[0], p.x.lo), math.Min(r[1], p.x.hi)
+		lo, hi := math.Max(r[0], p.x.Min), math.Min(r[1], p.x.Max)
 		if len(cut(p.c, lo, hi).TwoTheta) < 5 {
 			return nil, fmt.Errorf("%w: the figure has fewer than five points between %g° and %g°", ErrInsets, r[0], r[1])
 		}
@@ -217,10 +219,7 @@ func (p *patternPlot) leader(lens, frame box) {
 func (p *patternPlot) drawInset(in inset) {
 	p.rect(in.frame, p.th.paper)
 	q := p.enlarged(in)
-	q.maskShading(q.main)
-	total := q.areas()
-	q.observed()
-	q.crest(total)
+	q.put(q.Shares, q.x, q.y)
 	q.unexplained()
 	if peaksOnly(p.doc) {
 		q.fittedPeaks()
@@ -237,7 +236,9 @@ func (p *patternPlot) drawInset(in inset) {
 func (p *patternPlot) enlarged(in inset) *patternPlot {
 	m := p.m
 	m.text = m.small
-	q := &patternPlot{Figure: p.Figure, doc: p.doc, c: cut(p.c, in.lo, in.hi), groups: p.groups, style: p.style, o: p.o, m: m, th: p.th, w: p.w, hair: p.hair}
+	shares := &Shares{look: p.look, c: cut(p.c, in.lo, in.hi), groups: p.groups}
+	shares.m = m
+	q := &patternPlot{Figure: p.Figure, Shares: shares, doc: p.doc, o: p.o}
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for i := range q.c.TwoTheta {
 		lo = math.Min(lo, math.Min(finite(q.c.Observed[i]), finite(q.c.Background[i])))
@@ -248,8 +249,8 @@ func (p *patternPlot) enlarged(in inset) *patternPlot {
 	}
 	ticks := textWidth(plain(math.Trunc(hi)), m.small, false)
 	q.main = box{in.frame.left + ticks + 0.8*m.small, in.frame.top + 0.3*m.small, in.frame.right - 0.5*m.small, in.frame.bottom - 1.7*m.small}
-	q.x = axis{lo: q.c.TwoTheta[0], hi: q.c.TwoTheta[len(q.c.TwoTheta)-1], from: q.main.left, to: q.main.right}
-	q.y = axis{lo: lo, hi: hi, from: q.main.bottom, to: q.main.top + 1.5*m.small, sqrt: p.y.sqrt}
+	q.x = newAxis(q.c.TwoTheta[0], q.c.TwoTheta[len(q.c.TwoTheta)-1], q.main.left, q.main.right, false)
+	q.y = newAxis(lo, hi, q.main.bottom, q.main.top+1.5*m.small, !p.o.Linear)
 	q.y.from -= 0.04 * (q.y.from - q.y.to) // the least value stands clear of the axis
 	q.keep = decimate(q.x, q.c.TwoTheta, q.c.Calculated, q.columnWidth())
 	q.survey()
@@ -258,34 +259,42 @@ func (p *patternPlot) enlarged(in inset) *patternPlot {
 
 // insetTicks are round intensities; where a short piece of a square-root axis holds few of those of a whole one, those
 // of a linear one.
-func (p *patternPlot) insetTicks() []float64 {
+func (p *patternPlot) insetTicks() []plot.Tick {
 	gap := 2.2 * p.m.small
-	whole, piece := p.y.ticks(gap), p.y
-	piece.sqrt = false
-	if linear := piece.ticks(gap); len(linear) > len(whole) {
-		return p.y.spread(linear, gap)
+	whole := p.y.ticks(gap, p.w)
+	linear := newAxis(p.y.Min, p.y.Max, p.y.from, p.y.to, false).ticks(gap, p.w)
+	if len(linear) <= len(whole) {
+		return whole
 	}
-	return whole
+	var kept []plot.Tick
+	for _, t := range linear {
+		if len(kept) == 0 || math.Abs(p.y.at(t.Value)-p.y.at(kept[len(kept)-1].Value)) >= gap {
+			kept = append(kept, t)
+		}
+	}
+	return kept
 }
 
 // insetAxes draws ticks whose numbers stay inside the frame.
 func (p *patternPlot) insetAxes(frame box) {
 	m, th := p.m, p.th
 	p.line(th.ink, p.hair, point{p.main.left, p.main.top}, point{p.main.left, p.main.bottom}, point{p.main.right, p.main.bottom})
-	for _, v := range p.insetTicks() {
-		l := label{x: p.main.left - 0.4*m.small, y: p.y.at(v) + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: plain(v)}
+	for _, t := range p.insetTicks() {
+		at := p.y.at(t.Value)
+		l := label{x: p.main.left - 0.4*m.small, y: at + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: t.Label}
 		if b := l.box(); b.top < frame.top || b.bottom > p.main.bottom+0.4*m.small {
 			continue
 		}
-		p.line(th.ink, p.hair, point{p.main.left - 0.25*m.small, p.y.at(v)}, point{p.main.left, p.y.at(v)})
+		p.line(th.ink, p.hair, point{p.main.left - 0.25*m.small, at}, point{p.main.left, at})
 		p.write(l)
 	}
-	for _, v := range p.x.ticks(4 * m.small) {
-		l := label{x: p.x.at(v), y: p.main.bottom + 1.25*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: plain(v)}
+	for _, t := range p.x.ticks(4*m.small, p.w) {
+		at := p.x.at(t.Value)
+		l := label{x: at, y: p.main.bottom + 1.25*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: t.Label}
 		if b := l.box(); b.left < p.main.left-0.4*m.small || b.right > frame.right {
 			continue
 		}
-		p.line(th.ink, p.hair, point{p.x.at(v), p.main.bottom}, point{p.x.at(v), p.main.bottom + 0.25*m.small})
+		p.line(th.ink, p.hair, point{at, p.main.bottom}, point{at, p.main.bottom + 0.25*m.small})
 		p.write(l)
 	}
 }

@@ -78,9 +78,9 @@ func TestInsetsEnlarge(t *testing.T) {
 	require.GreaterOrEqual(t, k, 0)
 	share := p.c.Phases[2][i]
 	assert.Greater(t, q.rise(k, share), 1.8*p.rise(i, share))
-	assert.Equal(t, p.y.sqrt, q.y.sqrt)
+	assert.Equal(t, p.y.Scale, q.y.Scale)
 	for _, v := range q.insetTicks() {
-		assert.True(t, v >= q.y.lo && v <= q.y.hi)
+		assert.True(t, q.y.holds(v.Value))
 	}
 	assert.GreaterOrEqual(t, len(q.insetTicks()), 2)
 }

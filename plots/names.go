@@ -130,7 +130,7 @@ func (p *patternPlot) reflections() {
 			most = math.Max(most, finite(l.Expected))
 		}
 		for _, l := range ph.Lines {
-			if l.Expected >= 0.03*most && l.H != nil && l.K != nil && l.L != nil && l.TwoTheta >= p.x.lo && l.TwoTheta <= p.x.hi && !Missing(l) {
+			if l.Expected >= 0.03*most && l.H != nil && l.K != nil && l.L != nil && p.x.holds(l.TwoTheta) && !Missing(l) {
 				marks = append(marks, mark{HKL(l), p.x.at(l.TwoTheta), l.Expected})
 			}
 		}

@@ -21,14 +21,18 @@ func TestTicks(t *testing.T) {
 		gap  float64
 		want []float64
 	}{
-		{axis{lo: 0, hi: 10, from: 0, to: 100}, 20, []float64{0, 2, 4, 6, 8, 10}},
-		{axis{lo: 5, hi: 150, from: 0, to: 100}, 15, []float64{50, 100, 150}},
-		{axis{lo: 0, hi: 10000, from: 100, to: 0, sqrt: true}, 15, []float64{0, 5000, 10000, 2000, 500}},
-		{axis{lo: -1, hi: 1, from: 0, to: 100}, 40, []float64{-1, 0, 1}},
-		{axis{lo: 3, hi: 3, from: 0, to: 100}, 40, nil},
-		{axis{lo: 0, hi: math.Inf(1), from: 0, to: 100}, 40, nil},
+		{newAxis(0, 10, 0, 100, false), 20, []float64{0, 2, 4, 6, 8, 10}},
+		{newAxis(5, 150, 0, 100, false), 15, []float64{50, 100, 150}},
+		{newAxis(0, 10000, 100, 0, true), 15, []float64{0, 5000, 10000, 2000, 500}},
+		{newAxis(-1, 1, 0, 100, false), 40, []float64{-1, 0, 1}},
+		{newAxis(3, 3, 0, 100, false), 40, nil},
+		{newAxis(0, math.Inf(1), 0, 100, false), 40, nil},
 	} {
-		got := c.a.ticks(c.gap)
+		var got []float64
+		for _, tick := range c.a.ticks(c.gap, &English) {
+			got = append(got, tick.Value)
+			assert.Equal(t, plain(tick.Value), tick.Label)
+		}
 		assert.ElementsMatch(t, c.want, got, "%+v", c.a)
 		for i, v := range got {
 			for _, o := range got[:i] {
@@ -40,7 +44,7 @@ func TestTicks(t *testing.T) {
 
 func TestAxisEndsAndOrder(t *testing.T) {
 	for _, sqrt := range []bool{false, true} {
-		a := axis{lo: -4, hi: 900, from: 200, to: 10, sqrt: sqrt}
+		a := newAxis(-4, 900, 200, 10, sqrt)
 		assert.InDelta(t, 200, a.at(-4), 1e-9)
 		assert.InDelta(t, 10, a.at(900), 1e-9)
 		last := math.Inf(1)
@@ -50,7 +54,7 @@ func TestAxisEndsAndOrder(t *testing.T) {
 		}
 		assert.Equal(t, 10.0, a.clip(1e9))
 	}
-	assert.InDelta(t, 100, axis{lo: 0, hi: 4, from: 200, to: 0, sqrt: true}.at(1), 1e-9, "√1 is half of √4")
+	assert.InDelta(t, 100, newAxis(0, 4, 200, 0, true).at(1), 1e-9, "√1 is half of √4")
 }
 
 // No thinning may lose the highest or the lowest point of any stretch.
@@ -60,7 +64,7 @@ func TestDecimateKeepsExtremes(t *testing.T) {
 	for i := range 7251 {
 		x, y = append(x, 5+0.02*float64(i)), append(y, rng.NormFloat64()+50*math.Exp(-math.Pow(float64(i%500)-250, 2)))
 	}
-	a := axis{lo: 5, hi: 150, from: 40, to: 500}
+	a := newAxis(5, 150, 40, 500, false)
 	keep := decimate(a, x, y, 0.36)
 	require.True(t, slices.IsSorted(keep))
 	assert.Less(t, len(keep), 2*1280)
@@ -73,7 +77,7 @@ func TestDecimateKeepsExtremes(t *testing.T) {
 		}
 		assert.GreaterOrEqual(t, kept, slices.Max(y[from:from+200]))
 	}
-	assert.Equal(t, []int{0, 1, 2}, decimate(axis{lo: 0, hi: 2, from: 0, to: 90}, []float64{0, 1, 2}, []float64{5, 6, 7}, 0.3), "few points stay")
+	assert.Equal(t, []int{0, 1, 2}, decimate(newAxis(0, 2, 0, 90, false), []float64{0, 1, 2}, []float64{5, 6, 7}, 0.3), "few points stay")
 }
 
 // A hatch covers its band evenly: the length of all lines times their distance is the area.

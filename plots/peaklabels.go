@@ -38,7 +38,7 @@ func (p *patternPlot) peakLabels() {
 	slices.SortStableFunc(found, func(a, b result.Peak) int { return cmp.Compare(finite(b.Area), finite(a.Area)) })
 	written := 0
 	for _, k := range found {
-		if !(k.TwoTheta >= p.x.lo && k.TwoTheta <= p.x.hi) || written == mostLabels {
+		if !p.x.holds(k.TwoTheta) || written == mostLabels {
 			continue
 		}
 		if l, ok := p.peakPlace(k); ok {
@@ -61,7 +61,7 @@ func (p *patternPlot) peakPlace(k result.Peak) (label, bool) {
 		if top < crest-2*small {
 			continue // it would name what reaches higher
 		}
-		l := label{x: at + 0.35*small, y: math.Min(top, crest) - 0.4*small, size: small, vertical: true, colour: p.th.quiet, text: peakLabel(k)}
+		l := label{x: at + 0.35*small, y: math.Min(top, crest) - 0.4*small, size: small, vertical: true, colour: p.th.quiet, text: p.w.number(peakLabel(k))}
 		if p.free(l.box(), point{at, top}) {
 			return l, true
 		}

@@ -89,18 +89,17 @@ func TestSeriesTextsNeitherOverlapNorLeaveThePage(t *testing.T) {
 // A limit is an open mark, never a point of the line or of the ribbon.
 func TestTrendLeavesLimitsOpen(t *testing.T) {
 	s := resulttest.Series(6)
-	p := newTrendPlot(s, Style{})
+	p, err := NewTrends(s, Style{})
+	require.NoError(t, err)
 	require.Len(t, p.trends, 3)
 	fading := p.trends[1]
 	require.Len(t, fading.points, 5, "the scan that failed has no point")
 	assert.True(t, fading.points[4].limit)
 	assert.Equal(t, 0.5, fading.points[4].value)
-	p.frame()
-	before := len(items(p.Figure))
-	p.ribbon(fading)
-	ribbon := items(p.Figure)[before].shape
-	for _, pt := range ribbon.runs[0] {
-		assert.NotEqual(t, p.x.at(250), pt.x, "the ribbon ends at the last scan that shows the phase")
+	drawn, x, y := newFigure(Style{}, 100), newAxis(0, 300, 0, 100, false), newAxis(0, 100, 100, 0, false)
+	p.ribbon(drawn.page, fading, x, y)
+	for _, pt := range items(drawn)[0].shape.runs[0] {
+		assert.NotEqual(t, x.at(250), pt.x, "the ribbon ends at the last scan that shows the phase")
 	}
 	f, err := Trend(s, Style{})
 	require.NoError(t, err)
@@ -270,10 +269,13 @@ func BenchmarkStack(b *testing.B) {
 func TestTrendLeavesOutWhatHasNoPlace(t *testing.T) {
 	s := resulttest.Series(6)
 	s.Scans[3].Abscissa = nil
-	p := newTrendPlot(s, Style{})
+	p, err := NewTrends(s, Style{})
+	require.NoError(t, err)
 	for _, tr := range p.trends {
 		assert.Len(t, tr.points, 4, "one failed, one has no place")
 	}
 	s.Abscissa = ""
-	assert.Len(t, newTrendPlot(s, Style{}).trends[0].points, 5, "counted scans all have one")
+	p, err = NewTrends(s, Style{})
+	require.NoError(t, err)
+	assert.Len(t, p.trends[0].points, 5, "counted scans all have one")
 }

@@ -33,17 +33,12 @@ func Difference(traces []Trace, style Style, o StackOptions) (*Figure, error) {
 	lo, hi := extent(diffs, offset)
 	p.traces = rest // the margin names these
 	p.layout(lo, hi)
-	p.heading(fmt.Sprintf(p.sw.DifferenceTitle, first.name), fmt.Sprintf(p.sw.DifferenceNote, plain(round9(offset)), p.unit))
-	var scale []scaleTick
-	for _, v := range (axis{lo: p.y.lo, hi: offset, from: p.y.at(p.y.lo), to: p.y.at(offset)}).ticks(1.9 * p.m.small) {
-		scale = append(scale, scaleTick{v, plain(v)})
-	}
-	p.frame(fmt.Sprintf(p.sw.DifferenceAxis, p.unit), scale)
+	p.heading(fmt.Sprintf(p.sw.DifferenceTitle, first.name), fmt.Sprintf(p.sw.DifferenceNote, p.w.number(plain(round9(offset))), p.unit))
+	p.frame(fmt.Sprintf(p.sw.DifferenceAxis, p.unit), newAxis(p.y.Min, offset, p.y.at(p.y.Min), p.y.at(offset), false).ticks(1.9*p.m.small, p.w))
 	for k := len(rest) - 1; k >= 0; k-- {
 		p.difference(rest[k].name, diffs[k], offset*float64(k))
 	}
-	p.y.sqrt = true // weak lines would not be seen in the lanes otherwise
-	p.lanes()
+	p.lanes(true) // weak lines would not be seen otherwise
 	return p.Figure, nil
 }
 

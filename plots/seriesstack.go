@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/plot"
+
 	"phasetally/xrd/result"
 )
 
@@ -59,13 +61,12 @@ func Stack(traces []Trace, style Style, o StackOptions) (*Figure, error) {
 	offset := niceStep(0.26 * math.Max(most-floor, 1e-9))
 	p.layout(floor, most+offset*float64(len(p.traces)-1))
 	unit := p.unit
-	p.heading(p.sw.StackTitle, fmt.Sprintf(p.sw.StackNote, plain(round9(offset)), unit))
+	p.heading(p.sw.StackTitle, fmt.Sprintf(p.sw.StackNote, p.w.number(plain(round9(offset))), unit))
 	p.frame(fmt.Sprintf(p.sw.StackAxis, unit), p.rootTicks(offset))
 	for k := len(p.traces) - 1; k >= 0; k-- {
 		p.trace(p.traces[k], tops[k], offset*float64(k))
 	}
-	p.y.sqrt = true // the lanes follow the scale of the scans
-	p.lanes()
+	p.lanes(true) // they follow the scale of the scans
 	return p.Figure, nil
 }
 
@@ -97,9 +98,8 @@ func newStackPlot(traces []Trace, style Style, o StackOptions) (*stackPlot, erro
 	if lo == 0 && hi == 0 {
 		lo, hi = math.Inf(-1), math.Inf(1)
 	}
-	m := style.measure()
-	p := &stackPlot{sw: style.seriesWords(), patternPlot: &patternPlot{doc: traces[0].Result.Document, style: style, m: m, th: style.theme(), w: style.words(), hair: 0.8 * m.line}}
-	height := m.height
+	p := &stackPlot{sw: style.seriesWords(), patternPlot: &patternPlot{doc: traces[0].Result.Document, Shares: &Shares{look: style.look()}}}
+	height := p.m.height
 	if style.Medium != Slide {
 		height *= 1.25
 	}
@@ -168,10 +168,10 @@ func (p *stackPlot) phases(order []result.SeriesPhase) {
 		switch {
 		case lines == nil:
 		case k < Colours:
-			p.groups = append(p.groups, group{ph.Name, p.style.paint(k), [][]result.PhaseLine{lines}})
+			p.groups = append(p.groups, group{p.w.phase(ph.Name), p.style.paint(k), [][]result.PhaseLine{lines}})
 			p.ids = append(p.ids, []string{ph.ID})
 		default:
-			rest.lines, others, rest.name = append(rest.lines, lines), append(others, ph.ID), ph.Name
+			rest.lines, others, rest.name = append(rest.lines, lines), append(others, ph.ID), p.w.phase(ph.Name)
 		}
 	}
 	if len(others) > 1 {
@@ -218,8 +218,8 @@ func (p *stackPlot) layout(lo, hi float64) {
 	for _, t := range p.traces {
 		from, to = math.Min(from, t.c.TwoTheta[0]), math.Max(to, t.c.TwoTheta[len(t.c.TwoTheta)-1])
 	}
-	p.x = axis{lo: from, hi: to, from: left, to: right}
-	p.y = axis{lo: lo, hi: lo + 1.02*math.Max(hi-lo, 1e-9), from: p.main.bottom, to: p.main.top}
+	p.x = newAxis(from, to, left, right, false)
+	p.y = newAxis(lo, lo+1.02*math.Max(hi-lo, 1e-9), p.main.bottom, p.main.top, false)
 }
 
 func (p *stackPlot) heading(title, note string) {
@@ -238,42 +238,35 @@ func (p *stackPlot) heading(title, note string) {
 	}
 }
 
-// scaleTick is a mark on the left: a place of the axis and what is written there.
-type scaleTick struct {
-	at   float64
-	text string
-}
-
 // rootTicks marks intensities of the lowest scan, as far as twice the offset, where others cover it.
-func (p *stackPlot) rootTicks(offset float64) []scaleTick {
-	most := math.Min(p.y.hi, p.y.lo+2*offset)
-	var out []scaleTick
-	squares := axis{lo: p.y.lo * p.y.lo, hi: most * most, from: p.y.at(p.y.lo), to: p.y.at(most), sqrt: true}
-	for _, v := range squares.ticks(1.9 * p.m.small) {
-		out = append(out, scaleTick{math.Sqrt(v), plain(v)})
+func (p *stackPlot) rootTicks(offset float64) []plot.Tick {
+	most := math.Min(p.y.Max, p.y.Min+2*offset)
+	ticks := newAxis(p.y.Min*p.y.Min, most*most, p.y.at(p.y.Min), p.y.at(most), true).ticks(1.9*p.m.small, p.w)
+	for i := range ticks {
+		ticks[i].Value = math.Sqrt(ticks[i].Value)
 	}
-	return out
+	return ticks
 }
 
 // frame draws the angles, the spacings on top, and on the left the scale of the lowest scan.
-func (p *stackPlot) frame(title string, scale []scaleTick) {
+func (p *stackPlot) frame(title string, scale []plot.Tick) {
 	m, th := p.m, p.th
 	p.sideTitle(title, p.main)
 	p.topAxis()
 	for _, t := range scale {
-		y := p.y.at(t.at)
+		y := p.y.at(t.Value)
 		p.line(th.ink, p.hair, point{p.main.left - 0.3*m.small, y}, point{p.main.left, y})
-		p.write(label{x: p.main.left - 0.5*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: t.text})
+		p.write(label{x: p.main.left - 0.5*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: t.Label})
 	}
 	p.line(th.ink, p.hair, point{p.main.left, p.main.bottom}, point{p.main.left, p.main.top})
-	for _, v := range p.x.ticks(5.5 * m.small) {
-		x := p.x.at(v)
+	for _, t := range p.x.ticks(5.5*m.small, p.w) {
+		x := p.x.at(t.Value)
 		p.line(th.grid, p.hair, point{x, p.main.top}, point{x, p.lane.bottom})
-		p.write(label{x: x, y: p.lane.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: plain(v)})
+		p.write(label{x: x, y: p.lane.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: t.Label})
 	}
 	p.line(th.ink, p.hair, point{p.lane.left, p.lane.bottom}, point{p.lane.right, p.lane.bottom})
 	p.write(label{x: (p.main.left + p.main.right) / 2, y: p.lane.bottom + 1.4*m.small + 1.35*m.text, anchor: 0.5, size: m.text,
-		colour: th.ink, text: fmt.Sprintf(p.w.TwoTheta, tube(p.doc.Scan))})
+		colour: th.ink, text: fmt.Sprintf(p.w.TwoTheta, p.w.number(tube(p.doc.Scan)))})
 }
 
 // trace draws one scan raised by an offset, in the colour of the phase that gives most where one stands out of the

@@ -7,6 +7,9 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg/draw"
+
 	"phasetally/xrd/result"
 )
 
@@ -27,48 +30,48 @@ type trend struct {
 // an open mark at the limit of a scan that does not show the phase. It runs along the condition that the series has
 // chosen, else along the number of the scan. Scans that share a place are marks with whiskers, not joined.
 func Trend(s result.Series, style Style) (*Figure, error) {
-	p := newTrendPlot(s, style)
-	if len(p.trends) == 0 {
-		return nil, fmt.Errorf("%w: no scan of the series has a fraction", ErrNoPoints)
+	t, err := NewTrends(s, style)
+	if err != nil {
+		return nil, err
 	}
+	p := &trendPlot{Figure: newFigure(style, t.m.height), Trends: t}
 	p.frame()
-	for _, t := range p.trends {
-		p.ribbon(t)
-	}
-	for _, t := range p.trends {
-		p.curve(t)
-	}
+	p.put(t, p.x, p.y)
 	p.labels()
 	return p.Figure, nil
 }
 
-type trendPlot struct {
-	*Figure
-	m       measure
-	th      theme
-	w       *SeriesWords
+// Trends is a plotter of weight fractions, wt%, over a condition or the number of the scan: a line for each phase with its
+// 95 % ribbon, an open mark at the limit of a scan that does not show it.
+type Trends struct {
+	look
+	sw      *SeriesWords
 	trends  []trend
-	joined  bool // no two scans share a place
-	marks   bool // few enough to mark each scan
-	x, y    axis
-	panel   box
-	hair    float64
+	joined  bool   // no two scans share a place
+	marks   bool   // few enough to mark each scan
 	under   string // name of the abscissa
 	counted bool   // it is the number of the scan
-	limits  bool   // some mark is a limit
+}
+
+// trendPlot is the figure around the plotter.
+type trendPlot struct {
+	*Figure
+	*Trends
+	x, y  axis
+	panel box
 }
 
 // mostMarked is how many scans a trend marks one by one.
 const mostMarked = 60
 
-func newTrendPlot(s result.Series, style Style) *trendPlot {
-	m, th := style.measure(), style.theme()
-	p := &trendPlot{m: m, th: th, w: style.seriesWords(), hair: 0.8 * m.line, joined: true, marks: len(s.Scans) <= mostMarked}
-	p.Figure = newFigure(style, m.height)
+// NewTrends returns the plotter of a series along the condition that it has chosen, else along the number of the scan. It
+// returns ErrNoPoints when no scan has a fraction.
+func NewTrends(s result.Series, style Style) (*Trends, error) {
+	p := &Trends{look: style.look(), sw: style.seriesWords(), joined: true, marks: len(s.Scans) <= mostMarked}
 	p.counted = s.Abscissa == ""
-	p.under = cmp.Or(s.Abscissa, p.w.ScanNumber)
+	p.under = cmp.Or(s.Abscissa, p.sw.ScanNumber)
 	for k, ph := range s.Phases[:min(len(s.Phases), Colours)] {
-		t := trend{name: ph.Name, paint: style.paint(k)}
+		t := trend{name: p.w.phase(ph.Name), paint: style.paint(k)}
 		for i, e := range s.Scans {
 			if k < len(e.Phases) && p.placed(e) {
 				if pt, ok := trendPointOf(e, e.Phases[k], i); ok {
@@ -79,9 +82,9 @@ func newTrendPlot(s result.Series, style Style) *trendPlot {
 		p.keep(t)
 	}
 	if others := len(s.Phases) - Colours; others > 0 {
-		t := trend{name: fmt.Sprintf(style.words().Others, others), paint: style.paint(Colours)}
+		t := trend{name: fmt.Sprintf(p.w.Others, others), paint: style.paint(Colours)}
 		if others == 1 {
-			t.name = s.Phases[Colours].Name
+			t.name = p.w.phase(s.Phases[Colours].Name)
 		}
 		for i, e := range s.Scans {
 			if pt, ok := sumPoint(e, i); ok && p.placed(e) {
@@ -90,14 +93,17 @@ func newTrendPlot(s result.Series, style Style) *trendPlot {
 		}
 		p.keep(t)
 	}
-	return p
+	if len(p.trends) == 0 {
+		return nil, fmt.Errorf("%w: no scan of the series has a fraction", ErrNoPoints)
+	}
+	return p, nil
 }
 
 // placed reports whether it is known where a scan lies along the trend.
-func (p *trendPlot) placed(e result.SeriesEntry) bool { return p.counted || known(e.Abscissa) }
+func (p *Trends) placed(e result.SeriesEntry) bool { return p.counted || known(e.Abscissa) }
 
 // keep adds a trend, its points in order, unless all that is known of it are limits.
-func (p *trendPlot) keep(t trend) {
+func (p *Trends) keep(t trend) {
 	slices.SortStableFunc(t.points, func(a, b trendPoint) int { return cmp.Compare(a.x, b.x) })
 	for i := 1; i < len(t.points); i++ {
 		p.joined = p.joined && t.points[i].x > t.points[i-1].x
@@ -152,53 +158,41 @@ func trendPointOf(e result.SeriesEntry, share result.SeriesShare, i int) (trendP
 // frame draws the axes; the right margin is as wide as the longest name.
 func (p *trendPlot) frame() {
 	m := p.m
-	p.Figure.title = p.w.TrendTitle
-	p.about = fmt.Sprintf(p.w.TrendAbout, clean(p.under))
+	p.Figure.title = p.sw.TrendTitle
+	p.about = fmt.Sprintf(p.sw.TrendAbout, clean(p.under))
 	names := 0.0
 	for _, t := range p.trends {
 		names = math.Max(names, textWidth(clean(t.name), m.text, false))
 	}
 	names = math.Min(names, 0.26*m.width)
 	p.panel = box{0.6*m.text + 1.4*m.text + textWidth("100", m.small, false) + 0.5*m.small, 2.4*m.text + 1.9*m.small, m.width - names - 2.6*m.text, m.height - 1.8*m.text - 1.9*m.small}
-	lo, hi, most := math.Inf(1), math.Inf(-1), 0.0
-	for _, t := range p.trends {
-		for _, q := range t.points {
-			lo, hi = math.Min(lo, q.x), math.Max(hi, q.x)
-			most = math.Max(most, math.Max(q.value, finite(q.hi)))
-		}
-	}
-	if !(hi > lo) {
-		lo, hi = lo-0.5, hi+0.5
-	}
-	if !(most > 0) {
-		most = 1
-	}
+	lo, hi, _, most := p.DataRange()
 	inset := 0.7 * m.small // room for marks at both ends
-	p.x = axis{lo: lo, hi: hi, from: p.panel.left + inset, to: p.panel.right - inset}
-	p.y = axis{lo: 0, hi: 1.04 * most, from: p.panel.bottom, to: p.panel.top}
-	for _, v := range p.y.ticks(3.4 * m.small) {
-		y := p.y.at(v)
+	p.x = newAxis(lo, hi, p.panel.left+inset, p.panel.right-inset, false)
+	p.y = newAxis(0, most, p.panel.bottom, p.panel.top, false)
+	for _, t := range p.y.ticks(3.4*m.small, p.w) {
+		y := p.y.at(t.Value)
 		p.line(p.th.grid, p.hair, point{p.panel.left, y}, point{p.panel.right, y})
-		p.write(label{x: p.panel.left - 0.4*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: p.th.quiet, text: plain(v)})
+		p.write(label{x: p.panel.left - 0.4*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: p.th.quiet, text: t.Label})
 	}
 	p.line(p.th.ink, p.hair, point{p.panel.left, p.panel.bottom}, point{p.panel.right, p.panel.bottom})
-	for _, v := range p.abscissae() {
-		x := p.x.at(v)
+	for _, t := range p.abscissae() {
+		x := p.x.at(t.Value)
 		p.line(p.th.ink, p.hair, point{x, p.panel.bottom}, point{x, p.panel.bottom + 0.35*m.small})
-		p.write(label{x: x, y: p.panel.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: p.th.quiet, text: plain(v)})
+		p.write(label{x: x, y: p.panel.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: p.th.quiet, text: t.Label})
 	}
 	p.write(label{x: (p.panel.left + p.panel.right) / 2, y: p.panel.bottom + 1.4*m.small + 1.4*m.text, anchor: 0.5, size: m.text, colour: p.th.ink,
 		text: fit(p.under, m.text, false, p.panel.right-p.panel.left)})
 	p.write(label{x: 0.6*m.text + m.text, y: (p.panel.top + p.panel.bottom) / 2, anchor: 0.5, size: m.text, vertical: true, colour: p.th.ink,
-		text: fit(p.w.WeightAxis, m.text, false, p.panel.bottom-p.panel.top)})
-	p.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink, text: fit(p.w.TrendTitle, m.text, true, m.width-1.2*m.text)})
+		text: fit(p.sw.WeightAxis, m.text, false, p.panel.bottom-p.panel.top)})
+	p.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink, text: fit(p.sw.TrendTitle, m.text, true, m.width-1.2*m.text)})
 }
 
 // abscissae are the ticks along the bottom: whole numbers when scans are only counted.
-func (p *trendPlot) abscissae() []float64 {
-	ticks := p.x.ticks(5.5 * p.m.small)
+func (p *trendPlot) abscissae() []plot.Tick {
+	ticks := p.x.ticks(5.5*p.m.small, p.w)
 	if p.counted {
-		ticks = slices.DeleteFunc(ticks, func(v float64) bool { return v != math.Trunc(v) })
+		ticks = slices.DeleteFunc(ticks, func(t plot.Tick) bool { return t.Value != math.Trunc(t.Value) })
 	}
 	return ticks
 }
@@ -221,7 +215,55 @@ func (t trend) stretches() [][]trendPoint {
 	return out
 }
 
-func (p *trendPlot) ribbon(t trend) {
+// DataRange returns the places of the scans, and 0 to a little more than all that is known of the phases.
+func (p *Trends) DataRange() (xmin, xmax, ymin, ymax float64) {
+	xmin, xmax = math.Inf(1), math.Inf(-1)
+	for _, t := range p.trends {
+		for _, q := range t.points {
+			xmin, xmax = math.Min(xmin, q.x), math.Max(xmax, q.x)
+			ymax = math.Max(ymax, math.Max(q.value, finite(q.hi)))
+		}
+	}
+	if !(xmax > xmin) {
+		xmin, xmax = xmin-0.5, xmax+0.5
+	}
+	if !(ymax > 0) {
+		ymax = 1
+	}
+	return xmin, xmax, 0, 1.04 * ymax
+}
+
+// Legend returns the phases that some scan shows.
+func (p *Trends) Legend() []LegendEntry {
+	var out []LegendEntry
+	for _, t := range p.trends {
+		out = append(out, LegendEntry{t.name, t.paint, p.look})
+	}
+	return out
+}
+
+// limits reports whether some mark is a limit.
+func (p *Trends) limits() bool {
+	for _, t := range p.trends {
+		if slices.ContainsFunc(t.points, func(q trendPoint) bool { return q.limit }) {
+			return true
+		}
+	}
+	return false
+}
+
+// Plot draws the ribbons and over them lines and marks.
+func (p *Trends) Plot(c draw.Canvas, plt *plot.Plot) {
+	g, x, y := onCanvas(c, plt)
+	for _, t := range p.trends {
+		p.ribbon(g, t, x, y)
+	}
+	for _, t := range p.trends {
+		p.curve(g, t, x, y)
+	}
+}
+
+func (p *Trends) ribbon(g page, t trend, x, y axis) {
 	if !p.joined {
 		return
 	}
@@ -230,7 +272,7 @@ func (p *trendPlot) ribbon(t trend) {
 		var up, down []point
 		for _, q := range s {
 			if !math.IsNaN(q.lo + q.hi) {
-				up, down = append(up, point{p.x.at(q.x), p.y.clip(q.hi)}), append(down, point{p.x.at(q.x), p.y.clip(q.lo)})
+				up, down = append(up, point{x.at(q.x), y.clip(q.hi)}), append(down, point{x.at(q.x), y.clip(q.lo)})
 			}
 		}
 		slices.Reverse(down)
@@ -238,17 +280,17 @@ func (p *trendPlot) ribbon(t trend) {
 			runs = append(runs, run)
 		}
 	}
-	p.add(shape{runs: runs, closed: true, fill: withAlpha(t.paint.fill, 0.3)})
+	g.add(shape{runs: runs, closed: true, fill: withAlpha(t.paint.fill, 0.3)})
 }
 
 // curve draws the line, dashed where it leads to a limit, and the marks of a phase.
-func (p *trendPlot) curve(t trend) {
+func (p *Trends) curve(g page, t trend, x, y axis) {
 	m := p.m
 	if p.joined {
 		var solid, dashed [][]point
 		for i := 1; i < len(t.points); i++ {
 			a, b := t.points[i-1], t.points[i]
-			piece := []point{{p.x.at(a.x), p.y.clip(a.value)}, {p.x.at(b.x), p.y.clip(b.value)}}
+			piece := []point{{x.at(a.x), y.clip(a.value)}, {x.at(b.x), y.clip(b.value)}}
 			switch {
 			case a.limit && b.limit:
 			case a.limit || b.limit:
@@ -259,27 +301,26 @@ func (p *trendPlot) curve(t trend) {
 				solid = append(solid, piece)
 			}
 		}
-		p.add(shape{runs: solid, stroke: t.paint.edge, width: 2.4 * m.line})
-		p.add(shape{runs: dashed, stroke: t.paint.edge, width: 1.8 * m.line, dash: []float64{4 * m.line, 4 * m.line}})
+		g.add(shape{runs: solid, stroke: t.paint.edge, width: 2.4 * m.line})
+		g.add(shape{runs: dashed, stroke: t.paint.edge, width: 1.8 * m.line, dash: []float64{4 * m.line, 4 * m.line}})
 	}
 	for _, q := range t.points {
-		p.mark(t, q)
+		p.mark(g, t, q, x, y)
 	}
 }
 
-func (p *trendPlot) mark(t trend, q trendPoint) {
+func (p *Trends) mark(g page, t trend, q trendPoint, x, y axis) {
 	m := p.m
-	x, y, r := p.x.at(q.x), p.y.clip(q.value), 0.32*m.small
+	at, height, r := x.at(q.x), y.clip(q.value), 0.32*m.small
 	if q.limit {
-		p.limits = true
-		p.add(limitMark(x, y, r, p.th.paper, t.paint.edge, 2.2*m.line))
+		g.add(limitMark(at, height, r, p.th.paper, t.paint.edge, 2.2*m.line))
 		return
 	}
 	if !p.joined && !math.IsNaN(q.lo+q.hi) {
-		p.line(t.paint.edge, 1.6*m.line, point{x, p.y.clip(q.lo)}, point{x, p.y.clip(q.hi)})
+		g.line(t.paint.edge, 1.6*m.line, point{at, y.clip(q.lo)}, point{at, y.clip(q.hi)})
 	}
 	if p.marks || !p.joined {
-		p.add(shape{runs: [][]point{circle(x, y, r)}, closed: true, fill: t.paint.edge, stroke: p.th.paper, width: 1.2 * m.line})
+		g.add(shape{runs: [][]point{circle(at, height, r)}, closed: true, fill: t.paint.edge, stroke: p.th.paper, width: 1.2 * m.line})
 	}
 }
 
@@ -304,15 +345,15 @@ func (p *trendPlot) labels() {
 	}
 	y := 1.35*m.text + 1.7*m.small
 	x := 0.6 * m.text
-	note := p.w.Ribbon
+	note := p.sw.Ribbon
 	if !p.joined {
-		note = p.w.Whiskers
+		note = p.sw.Whiskers
 	}
 	p.write(label{x: x, y: y, size: m.small, colour: p.th.quiet, text: note})
-	if p.limits {
+	if p.limits() {
 		x += textWidth(note, m.small, false) + 2*m.small
 		p.add(limitMark(x, y-0.3*m.small, 0.32*m.small, p.th.paper, p.th.quiet, 1.6*m.line))
-		p.write(label{x: x + 0.8*m.small, y: y, size: m.small, colour: p.th.quiet, text: p.w.LimitMark})
+		p.write(label{x: x + 0.8*m.small, y: y, size: m.small, colour: p.th.quiet, text: p.sw.LimitMark})
 	}
 }
 

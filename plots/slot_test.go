@@ -96,10 +96,12 @@ func TestManyPhasesOfASeriesAreGrouped(t *testing.T) {
 	assert.Contains(t, f.Texts(), "other phases (33)")
 	assert.Contains(t, f.Texts(), "phase 7")
 	assert.NotContains(t, f.Texts(), "phase 8")
-	q := newTrendPlot(s, Style{})
+	q, err := NewTrends(s, Style{})
+	require.NoError(t, err)
 	require.Len(t, q.trends, Colours+1)
 	assert.InDelta(t, 33*2.5, q.trends[Colours].points[0].value, 1e-9)
-	q = newTrendPlot(crowd(8), Style{})
+	q, err = NewTrends(crowd(8), Style{})
+	require.NoError(t, err)
 	assert.Equal(t, "phase 8", q.trends[Colours].name, "one phase without a colour keeps its name")
 }
 

@@ -28,18 +28,19 @@ func Sticks(phases []refdata.Phase, style Style) (*Figure, error) {
 	f := newFigure(style, panel*float64(len(shown))+4.5*m.text)
 	f.title, f.about = w.Lines, w.LinesAbout
 	f.rect(box{0, 0, f.width, f.height}, th.paper)
-	x := axis{lo: lo, hi: hi, from: 3 * m.text, to: m.width - m.text}
+	x := newAxis(lo, hi, 3*m.text, m.width-m.text, false)
 	for i, p := range shown {
 		top := 0.6*m.text + float64(i)*panel
 		f.stickPanel(p, style.paint(i), style, x, box{x.from, top, x.to, top + panel - 0.6*m.small})
 	}
 	base := f.height - 3.6*m.text
-	for _, v := range x.ticks(5.5 * m.small) {
-		f.line(th.ink, 0.5, point{x.at(v), base}, point{x.at(v), base + 0.35*m.small})
-		f.write(label{x: x.at(v), y: base + 1.5*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: plain(v)})
+	for _, t := range x.ticks(5.5*m.small, w) {
+		at := x.at(t.Value)
+		f.line(th.ink, 0.5, point{at, base}, point{at, base + 0.35*m.small})
+		f.write(label{x: at, y: base + 1.5*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: t.Label})
 	}
 	f.write(label{x: (x.from + x.to) / 2, y: base + 1.5*m.small + 1.4*m.text, anchor: 0.5, size: m.text, colour: th.ink,
-		text: fmt.Sprintf(w.TwoTheta, beamName(shown[0]))})
+		text: fmt.Sprintf(w.TwoTheta, w.number(beamName(shown[0])))})
 	if n := len(phases) - len(shown); n > 0 {
 		f.write(label{x: x.to, y: base + 1.5*m.small + 1.4*m.text, anchor: 1, size: m.small, colour: th.quiet, text: fmt.Sprintf(w.More, n)})
 	}
@@ -67,13 +68,13 @@ func beamName(p refdata.Phase) string {
 // stickPanel draws one phase: name on top, sticks, and indices over those that have room, strongest first.
 func (f *Figure) stickPanel(p refdata.Phase, c paint, style Style, x axis, b box) {
 	m, th := style.measure(), style.theme()
-	name := label{x: b.right, y: b.top + m.text, anchor: 1, size: m.text, bold: true, colour: th.ink, text: p.Name + "  " + p.Formula}
+	name := label{x: b.right, y: b.top + m.text, anchor: 1, size: m.text, bold: true, colour: th.ink, text: style.words().phase(p.Name) + "  " + Subscripts(p.Formula)}
 	f.write(name)
 	most := 0.0
 	for _, l := range p.Lines {
 		most = math.Max(most, l.Intensity)
 	}
-	y := axis{lo: 0, hi: most, from: b.bottom, to: b.top + 2.6*m.text}
+	y := newAxis(0, most, b.bottom, b.top+2.6*m.text, false)
 	f.line(th.grid, 0.5, point{b.left, b.bottom}, point{b.right, b.bottom})
 	var runs [][]point
 	taken := []box{name.box()}

@@ -1,5 +1,7 @@
 package plots
 
+import "strings"
+
 // Words are the labels of the figures, so that a translation is one more table. Verbs such as %s stand where numbers
 // and names go, in the order of English.
 type Words struct {
@@ -16,6 +18,7 @@ type Words struct {
 	PatternTitle, PatternAbout, FractionsTitle, FractionsAbout, BudgetAbout, EvidenceAbout, LinesAbout, CalibrationAbout string
 
 	Language string            // a tag after BCP 47
+	Decimal  string            // what stands for the decimal point
 	Terms    map[string]string // of words that come from the result, such as origins and sources of uncertainty
 }
 
@@ -26,6 +29,20 @@ func (w *Words) term(s string) string {
 	}
 	return s
 }
+
+// decimal puts another decimal point into a printed number.
+func decimal(number, point string) string {
+	if point == "" {
+		return number
+	}
+	return strings.ReplaceAll(number, ".", point)
+}
+
+// number writes a printed number as the language does.
+func (w *Words) number(s string) string { return decimal(s, w.Decimal) }
+
+// phase translates the name of a phase and lowers the numbers of a formula in it.
+func (w *Words) phase(name string) string { return Subscripts(w.term(name)) }
 
 // English is the default table.
 var English = Words{
@@ -49,4 +66,5 @@ var English = Words{
 	LinesAbout:       "Sticks at the expected angles of each phase, their length the relative intensity.",
 	CalibrationAbout: "Above: width of %d lines and the width curve. Below: their shift from the certified places, and the shift of zero and displacement with its 95 %% band. %s° to %s° 2θ.",
 	Language:         "en",
+	Decimal:          ".",
 }
