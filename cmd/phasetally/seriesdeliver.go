@@ -23,7 +23,7 @@ import (
 func seriesTrouble(err error) error {
 	var folder *resultfile.FolderError
 	switch {
-	case errors.As(err, &folder), errors.Is(err, series.ErrUnreadable):
+	case errors.As(err, &folder), errors.Is(err, series.ErrUnreadable), errors.Is(err, library.ErrDamaged):
 		return err
 	case errors.Is(err, series.ErrNoPhases):
 		return needsHuman{err.Error() + "; name them with --phase, or give more elements or a larger library"}

@@ -24,10 +24,10 @@ type body struct {
 }
 
 // errBody says that the data of a phase are damaged.
-var errBody = errors.New("the data of the phase are damaged; build the library again")
+var errBody = fmt.Errorf("%w: the data of the phase", ErrDamaged)
 
 // dictionary is what most bodies have in common, which makes each of them smaller by half. It belongs to the layout of the file:
-// with another one, version must change.
+// with another one, layout must change.
 const dictionary = `{"List":{"ID":"","Name":"","Formula":"","SpaceGroup":"","Radiation":null,"Monochromator":"","RIR":{"Value":0,"RelU":0,` +
 	`"Origin":"","Basis":"","Radiation":""},"Density":0,"DensityOrigin":"","Cell":null,"Z":0,"MassAbsorption":0,"Preparation":"","Soluble":false,` +
 	`"Source":"","Confidence":"","Rows":[{"Line":2,"D":1.,"Intensity":100,"Families":[{"H":1,"K":1,"L":1,"Multiplicity":8,"F2":0}]}],"Notes":null},` +

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"iter"
 	"os"
 
@@ -31,8 +32,9 @@ type Report struct {
 // Build makes the library dst of CIFs and reference lists, or folders of them, and calls progress (which may be nil) after
 // every file. Bad files are reported and left out. A finished dst appears at once, by renaming; until then work stands in
 // dst + ".part", from which the next Build goes on after a cancellation or a crash. Files that have not changed since the
-// last build are not read again; files that are no longer among paths leave the library. It returns ErrNotLibrary rather
-// than replace a file of another kind, and ErrNoPhases when no file gives any.
+// last build are not read again; files that are no longer among paths leave the library. The same files give the same
+// bytes. Only a library of this layout is ever touched, under either name: anything else is ErrNotLibrary, ErrLayout or
+// ErrForeignPart. It returns ErrNoPhases when no file gives any.
 func Build(ctx context.Context, dst string, paths []string, progress func(Progress)) (report Report, err error) {
 	files, err := inputs(paths)
 	if err != nil {
@@ -47,9 +49,13 @@ func Build(ctx context.Context, dst string, paths []string, progress func(Progre
 	if report.Unchanged, err = w.update(ctx, files, progress); err != nil {
 		return report, err
 	}
+	if w.copied && !w.changed {
+		report.Phases, report.Problems, err = w.untouched(dst)
+		return report, err
+	}
 	report.Phases, report.Problems, err = w.finish(ctx, dst)
 	if errors.Is(err, ErrNoPhases) {
-		err = errors.Join(fmt.Errorf("%s: %w", dst, err), w.close(), os.Remove(w.part))
+		err = errors.Join(fmt.Errorf("%s: %w", dst, err), w.close(), discard(w.part))
 	}
 	return report, err
 }
@@ -93,19 +99,49 @@ func Create(ctx context.Context, dst, source string, records iter.Seq[refdata.Re
 	return err
 }
 
-// startFrom opens the unfinished file of dst, which starts as a copy of dst when there is none.
-func startFrom(dst string) (*writer, error) {
+// startFrom opens the unfinished file of dst, which starts as a copy of dst when there is none. What of either is
+// damaged is done anew.
+func startFrom(dst string) (w *writer, err error) {
 	part := dst + ".part"
-	_, errDst := os.Stat(dst)
-	if errDst == nil && !isBuilt(dst) {
-		return nil, fmt.Errorf("%s: %w; choose another name", dst, ErrNotLibrary)
+	exists, err := mayReplace(dst)
+	if err != nil {
+		return nil, err
 	}
-	if _, err := os.Stat(part); errors.Is(err, os.ErrNotExist) && errDst == nil {
+	resume, err := mayResume(part)
+	if err != nil {
+		return nil, err
+	}
+	if resume {
+		if w, err = newWriter(part); !errors.Is(err, ErrDamaged) {
+			return w, err
+		}
+		if err := discard(part); err != nil {
+			return nil, err
+		}
+	}
+	if exists {
 		if err := copyFile(dst, part); err != nil {
+			return nil, err
+		}
+		if w, err = newWriter(part); err == nil {
+			w.copied = true
+		}
+		if !errors.Is(err, ErrDamaged) {
+			return w, err
+		}
+		if err := discard(part); err != nil {
 			return nil, err
 		}
 	}
 	return newWriter(part)
+}
+
+// discard removes an unfinished file that is ours, with what the database has beside it.
+func discard(part string) error {
+	if err := os.Remove(part + "-journal"); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return os.Remove(part)
 }
 
 func copyFile(from, to string) error {
@@ -113,12 +149,25 @@ func copyFile(from, to string) error {
 	if err != nil {
 		return err
 	}
-	out, err := os.Create(to)
+	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 	if err != nil {
 		return errors.Join(err, in.Close())
 	}
 	_, err = io.Copy(out, in)
 	return errors.Join(err, in.Close(), out.Close())
+}
+
+// untouched leaves dst as it is, byte for byte, and reports what is in it.
+func (w *writer) untouched(dst string) (phases int, problems []Problem, err error) {
+	if err := errors.Join(w.close(), discard(w.part)); err != nil {
+		return 0, nil, err
+	}
+	lib, err := Open(dst)
+	if err != nil {
+		return 0, nil, err
+	}
+	problems, err = lib.Problems()
+	return lib.Len(), problems, errors.Join(err, lib.Close())
 }
 
 // update brings the files in the library in line with those given and returns how many had not changed. When the context
@@ -134,25 +183,28 @@ func (w *writer) update(ctx context.Context, files []string, progress func(Progr
 	}
 	for path := range known {
 		if !given[path] {
+			w.changed = true
 			if err := w.forget(path); err != nil {
 				return 0, err
 			}
 		}
 	}
-	results := make(chan content, 2*workers)
+	results := make(chan chan content, 2*workers)
 	var reading error
 	go func() {
 		defer close(results)
 		reading = readChanged(ctx, files, known, results)
 	}()
 	done := 0
-	for c := range results {
+	for result := range results {
+		c := <-result
 		switch {
 		case err != nil: // drain
 			continue
 		case c.unchanged(known):
 			unchanged++
 		default:
+			w.changed = true
 			err = w.add(c)
 		}
 		if done++; progress != nil && err == nil {
@@ -184,21 +236,23 @@ func (c content) unchanged(known map[string]string) bool {
 	return c.sha256 != "" && known[c.file] == c.sha256
 }
 
-// readChanged sends the content of every file, only its digest where that is known already.
-func readChanged(ctx context.Context, files []string, known map[string]string, results chan<- content) error {
+// readChanged sends the content of every file in order, only its digest where that is known already.
+func readChanged(ctx context.Context, files []string, known map[string]string, results chan<- chan content) error {
 	var g errgroup.Group
 	g.SetLimit(workers)
 	for _, file := range files {
 		if ctx.Err() != nil {
 			break
 		}
+		result := make(chan content, 1)
+		results <- result
 		g.Go(func() error {
 			raw, sum, err := load(file)
 			c := content{file: file, sha256: sum, err: err}
 			if err == nil && !c.unchanged(known) {
 				c = parse(file, sum, raw)
 			}
-			results <- c
+			result <- c
 			return nil
 		})
 	}

@@ -2,7 +2,6 @@ package library_test
 
 import (
 	"context"
-	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -67,28 +66,6 @@ func encoded(t *testing.T, cautions []xrd.Caution) string {
 	raw, err := json.Marshal(cautions)
 	require.NoError(t, err)
 	return string(raw)
-}
-
-// A file of an earlier layout is refused with the way out, and building anew takes it.
-func TestEarlierLayoutIsRefused(t *testing.T) {
-	dir, dst := mixed(t), filepath.Join(t.TempDir(), "a.lib")
-	_, err := library.Build(t.Context(), dst, []string{dir}, nil)
-	require.NoError(t, err)
-	db, err := sql.Open("sqlite", dst)
-	require.NoError(t, err)
-	_, err = db.Exec(`UPDATE meta SET value = 'phasetally.library/2' WHERE key = 'schema'`)
-	require.NoError(t, errors.Join(err, db.Close()))
-	_, err = library.Open(dst)
-	require.ErrorIs(t, err, library.ErrNotLibrary)
-	assert.ErrorContains(t, err, "phasetally.library/2")
-	assert.ErrorContains(t, err, "build it again")
-	report, err := library.Build(t.Context(), dst, []string{dir}, nil)
-	require.NoError(t, err)
-	assert.Zero(t, report.Unchanged)
-	lib, err := library.Open(dst)
-	require.NoError(t, err)
-	assert.Equal(t, 4, lib.Len())
-	require.NoError(t, lib.Close())
 }
 
 func TestBuildAgainReadsOnlyWhatChanged(t *testing.T) {
@@ -161,14 +138,6 @@ func TestBuildRefuses(t *testing.T) {
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 
-func TestBuildReplacesWreckage(t *testing.T) {
-	dir, dst := mixed(t), filepath.Join(t.TempDir(), "a.lib")
-	put(t, dst+".part", "SQLite format 3\x00 and then nothing of use")
-	report, err := library.Build(t.Context(), dst, []string{dir}, nil)
-	require.NoError(t, err)
-	assert.Equal(t, 4, report.Phases)
-}
-
 func TestOpenRefusesDamage(t *testing.T) {
 	dst := filepath.Join(t.TempDir(), "a.lib")
 	_, err := library.Build(t.Context(), dst, []string{many(t, 40)}, nil)
@@ -198,7 +167,7 @@ func TestOpenRefusesDamage(t *testing.T) {
 		}
 		_ = lib.Close()
 	}
-	assert.NotZero(t, refused)
+	assert.Greater(t, refused, 100)
 	_, err = library.Open(filepath.Join(t.TempDir(), "none"))
 	assert.ErrorIs(t, err, os.ErrNotExist)
 	text := filepath.Join(t.TempDir(), "x.lib")

@@ -48,11 +48,18 @@ func (s *store) problems() (list []Problem, err error) {
 }
 
 // Check computes every phase for copper and reports those that cannot be computed, have no RIR, or whose strong lines
-// are not what the phase gives now, together with Problems. The context is asked before each phase.
+// are not what the phase gives now, together with Problems and what is damaged anywhere in built files. The context is asked before each phase.
 func (l *Library) Check(ctx context.Context, progress func(Progress)) ([]Problem, error) {
 	list, err := l.Problems()
 	if err != nil {
 		return nil, err
+	}
+	for _, p := range l.parts {
+		if s, ok := p.(*store); ok {
+			if err := verify(s.db); err != nil {
+				list = append(list, Problem{File: s.from.File, Err: err})
+			}
+		}
 	}
 	for i := range l.origins {
 		if err := ctx.Err(); err != nil {

@@ -26,6 +26,7 @@ var (
 	ErrNoPhases  = errors.New("there is no phase")
 	ErrKind      = errors.New("not a CIF, a reference list (CSV, TSV) or a built library")
 	ErrTooLarge  = errors.New("the file is larger than 64 MB")
+	ErrNotPlain  = errors.New("neither a file nor a folder")
 )
 
 // A Problem is a file or a phase that could not be used, and why.
@@ -108,18 +109,6 @@ func inputs(paths []string) ([]string, error) {
 	return slices.Compact(files), nil
 }
 
-// isBuilt looks for the mark at the head of every SQLite file.
-func isBuilt(path string) bool {
-	f, err := os.Open(path)
-	if err != nil {
-		return false
-	}
-	defer func() { _ = f.Close() }()
-	head := make([]byte, 16)
-	n, _ := f.Read(head)
-	return string(head[:n]) == "SQLite format 3\x00"
-}
-
 // A content is what one file gave.
 type content struct {
 	file, sha256 string
@@ -152,6 +141,8 @@ const maxFile = listfile.MaxBytes
 func load(file string) ([]byte, string, error) {
 	if info, err := os.Stat(file); err != nil {
 		return nil, "", err
+	} else if !info.Mode().IsRegular() {
+		return nil, "", fmt.Errorf("%w: %s", ErrNotPlain, file)
 	} else if info.Size() > maxFile {
 		return nil, "", fmt.Errorf("%w: %s", ErrTooLarge, file)
 	}

@@ -2,7 +2,7 @@ package library
 
 import (
 	"encoding/binary"
-	"errors"
+	"fmt"
 	"math"
 	"slices"
 
@@ -10,7 +10,7 @@ import (
 )
 
 // errPack says that a packed blob is damaged.
-var errPack = errors.New("the packed entries are damaged; build the library again")
+var errPack = fmt.Errorf("%w: the packed entries", ErrDamaged)
 
 // packSize is how many entries share a blob, but for the last: large enough to load fast, small enough to decode on all
 // cores.

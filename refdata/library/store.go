@@ -4,8 +4,8 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net/url"
-	"os"
 	"path/filepath"
 
 	"golang.org/x/sync/errgroup"
@@ -23,18 +23,16 @@ var (
 // workers is how many files are read, or blobs decoded, at once.
 const workers = 2
 
-// version names the layout of the tables; it goes into meta.
-const version = "phasetally.library/3"
-
-// schema: files as they were read, with what is wrong with them; phases by themselves; the entries of all, packed.
+// schema: files as they were read, with what is wrong with them; phases by themselves; the entries of all, packed. Every
+// row that an answer rests on carries its checksum.
 const schema = `
 CREATE TABLE IF NOT EXISTS meta(key TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE IF NOT EXISTS file(id INTEGER PRIMARY KEY, path TEXT NOT NULL UNIQUE, sha256 TEXT NOT NULL, problem TEXT NOT NULL, notes TEXT NOT NULL);
 CREATE TABLE IF NOT EXISTS symmetry(id INTEGER PRIMARY KEY, operators TEXT NOT NULL UNIQUE);
-CREATE TABLE IF NOT EXISTS phase(id INTEGER PRIMARY KEY, file INTEGER NOT NULL, symmetry INTEGER, entry BLOB NOT NULL, body BLOB NOT NULL);
+CREATE TABLE IF NOT EXISTS phase(id INTEGER PRIMARY KEY, file INTEGER NOT NULL, symmetry INTEGER, entry BLOB NOT NULL, body BLOB NOT NULL, sum INTEGER NOT NULL);
 CREATE INDEX IF NOT EXISTS phase_file ON phase(file);
 CREATE TABLE IF NOT EXISTS problem(file TEXT NOT NULL, id TEXT NOT NULL, text TEXT NOT NULL);
-CREATE TABLE IF NOT EXISTS pack(id INTEGER PRIMARY KEY, body BLOB NOT NULL);
+CREATE TABLE IF NOT EXISTS pack(id INTEGER PRIMARY KEY, body BLOB NOT NULL, sum INTEGER NOT NULL);
 `
 
 // connect opens a database file with a mode of SQLite's: ro, rwc.
@@ -59,14 +57,19 @@ type store struct {
 	packs []pack // all of packSize entries but the last
 }
 
-// Open opens a built library. It returns ErrNotLibrary for another file and ErrUnfinished for one whose building was cut
-// off. Close it.
+// Open opens a built library. It returns ErrNotLibrary for another file, ErrLayout for one of another version of the
+// program, ErrUnfinished for one whose building was cut off, and ErrDamaged for one that does not hold what was written.
+// Close it.
 func Open(path string) (*Library, error) {
-	if _, err := os.Stat(path); err != nil {
+	switch m, err := markOf(path); {
+	case err != nil:
 		return nil, err
-	}
-	if !isBuilt(path) {
-		return nil, fmt.Errorf("%s: %w", path, ErrNotLibrary)
+	case m == absent:
+		return nil, &fs.PathError{Op: "open", Path: path, Err: fs.ErrNotExist}
+	case m == otherLayout:
+		return nil, fmt.Errorf("%s: %w; build it again under another name", path, ErrLayout)
+	case m != ours:
+		return nil, fmt.Errorf("%s: %w; build one of CIFs and lists with 'phasetally library build'", path, ErrNotLibrary)
 	}
 	db, err := connect(path, "ro")
 	if err != nil {
@@ -82,15 +85,14 @@ func Open(path string) (*Library, error) {
 
 // load checks what the file says of itself and reads the entries.
 func (s *store) load() error {
-	var layout string
-	if err := s.db.QueryRow(`SELECT value FROM meta WHERE key = 'schema'`).Scan(&layout); err != nil || layout != version {
-		return errors.Join(fmt.Errorf("%w: layout %q, expected %q; build it again", ErrNotLibrary, layout, version), err)
-	}
-	if err := s.db.QueryRow(`SELECT value FROM meta WHERE key = 'digest'`).Scan(&s.from.SHA256); err != nil {
+	err := s.db.QueryRow(`SELECT value FROM meta WHERE key = 'digest'`).Scan(&s.from.SHA256)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
 		return ErrUnfinished
+	case err != nil:
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
 	}
-	var err error
-	if s.body, err = s.db.Prepare(`SELECT body, operators FROM phase LEFT JOIN symmetry ON symmetry.id = phase.symmetry WHERE phase.id = ?`); err != nil {
+	if s.body, err = s.db.Prepare(`SELECT entry, body, operators, sum FROM phase LEFT JOIN symmetry ON symmetry.id = phase.symmetry WHERE phase.id = ?`); err != nil {
 		return fmt.Errorf("%w: %w", errBody, err)
 	}
 	ids, err := s.packIDs()
@@ -133,18 +135,23 @@ func (s *store) packIDs() (ids []int64, err error) {
 
 // read decodes the blobs of a range of ids, as many as there is room for.
 func (s *store) read(from, to int64, packs []pack) (err error) {
-	found, err := s.db.Query(`SELECT body FROM pack WHERE id BETWEEN ? AND ? ORDER BY id`, from, to)
+	found, err := s.db.Query(`SELECT id, body, sum FROM pack WHERE id BETWEEN ? AND ? ORDER BY id`, from, to)
 	if err != nil {
 		return fmt.Errorf("%w: %w", errPack, err)
 	}
 	defer func() { err = errors.Join(err, found.Close()) }()
 	for i := range packs {
 		var raw sql.RawBytes
+		var id int64
+		var sum uint32
 		if !found.Next() {
 			return errors.Join(errPack, found.Err())
 		}
-		if err := found.Scan(&raw); err != nil {
+		if err := found.Scan(&id, &raw, &sum); err != nil {
 			return fmt.Errorf("%w: %w", errPack, err)
+		}
+		if rowSum(id, raw) != sum {
+			return errPack
 		}
 		if packs[i], err = decodePack(raw); err != nil {
 			return err
@@ -165,11 +172,16 @@ func (s *store) entry(i int) refdata.Entry { return s.packs[i/packSize].entry(i 
 func (s *store) id(i int) string           { return s.packs[i/packSize].id(i % packSize) }
 
 func (s *store) phase(i int, beam refdata.Beam) (refdata.Phase, error) {
-	var raw []byte
+	var entry, raw []byte
 	var operators sql.NullString
-	err := s.body.QueryRow(s.packs[i/packSize].rows[i%packSize]).Scan(&raw, &operators)
+	var sum uint32
+	row := s.packs[i/packSize].rows[i%packSize]
+	err := s.body.QueryRow(row).Scan(&entry, &raw, &operators, &sum)
 	if err != nil {
 		return refdata.Phase{}, fmt.Errorf("%s: %w: %w", s.from.File, errBody, err)
+	}
+	if phaseSum(int64(row), entry, raw, operators.String) != sum {
+		return refdata.Phase{}, fmt.Errorf("%s: %s: %w", s.from.File, s.id(i), errBody)
 	}
 	b, err := decodeBody(raw, operators.String)
 	if err != nil {

@@ -21,22 +21,28 @@ type writer struct {
 	db   *sql.DB
 	tx   *sql.Tx
 	held int              // phases and files in the transaction
+	last int64            // row of table phase
 	ops  map[string]int64 // operators by text
+
+	copied, changed bool // it began as the finished file; it is no longer the same
 	*encoder
 }
 
 // batch is how much is at risk when the program is killed: phases and files between two commits.
 const batch = 500
 
-// newWriter opens the unfinished file, making it when it is not there or cannot be used.
+// newWriter opens the unfinished file, making it when it is not there. A file that does not hold what was written is
+// ErrDamaged.
 func newWriter(part string) (*writer, error) {
-	w := &writer{part: part, ops: map[string]int64{}, encoder: newEncoder()}
-	err := w.open()
-	if err != nil && !errors.Is(err, errBusy) {
-		_ = os.Remove(part)
-		err = w.open()
+	f, err := os.OpenFile(part, os.O_RDWR|os.O_CREATE, 0o644) // this error names the file, that of the database does not
+	if err != nil {
+		return nil, err
 	}
-	return w, err
+	if err := f.Close(); err != nil {
+		return nil, err
+	}
+	w := &writer{part: part, ops: map[string]int64{}, encoder: newEncoder()}
+	return w, w.open()
 }
 
 // errBusy says that another program builds the same library.
@@ -48,17 +54,33 @@ func (w *writer) open() error {
 		return err
 	}
 	w.db.SetMaxOpenConns(1)
-	for _, text := range []string{`PRAGMA page_size = 32768`, `PRAGMA locking_mode = EXCLUSIVE`, `BEGIN EXCLUSIVE`, `COMMIT`, schema,
-		`INSERT OR IGNORE INTO meta VALUES('schema', '` + version + `')`, `DELETE FROM meta WHERE key = 'digest'`, `DELETE FROM pack`, `DELETE FROM problem`} {
+	steps := []string{`PRAGMA page_size = 32768`, `PRAGMA locking_mode = EXCLUSIVE`, `BEGIN EXCLUSIVE`,
+		fmt.Sprintf(`PRAGMA application_id = %d`, application), fmt.Sprintf(`PRAGMA user_version = %d`, layout), schema, `COMMIT`}
+	for _, text := range steps {
 		if err = w.exec(text); err != nil {
-			return errors.Join(err, w.db.Close())
+			return errors.Join(damaged(err), w.close())
 		}
 	}
-	var layout string
-	if err = w.db.QueryRow(`SELECT value FROM meta WHERE key = 'schema'`).Scan(&layout); err != nil || layout != version {
-		return errors.Join(ErrNotLibrary, err, w.db.Close())
+	if err = verify(w.db); err != nil {
+		return errors.Join(fmt.Errorf("%s: %w", w.part, err), w.close())
+	}
+	for _, text := range []string{`DELETE FROM meta`, `DELETE FROM pack`, `DELETE FROM problem`} {
+		if err = w.exec(text); err != nil {
+			return errors.Join(err, w.close())
+		}
+	}
+	if err = w.db.QueryRow(`SELECT coalesce(max(id), 0) FROM phase`).Scan(&w.last); err != nil {
+		return errors.Join(err, w.close())
 	}
 	return nil
+}
+
+// damaged marks what the database says of a file that is ours but cannot be read.
+func damaged(err error) error {
+	if errors.Is(err, errBusy) {
+		return err
+	}
+	return fmt.Errorf("%w: %w", ErrDamaged, err)
 }
 
 func (w *writer) exec(text string, args ...any) error {
@@ -69,9 +91,12 @@ func (w *writer) exec(text string, args ...any) error {
 		_, err = w.db.Exec(text, args...)
 	}
 	if err != nil && strings.Contains(err.Error(), "locked") {
-		return fmt.Errorf("%w: %w", errBusy, err)
+		return fmt.Errorf("%s: %w: %w", w.part, errBusy, err)
 	}
-	return err
+	if err != nil {
+		return fmt.Errorf("%s: %w", w.part, err)
+	}
+	return nil
 }
 
 func (w *writer) begin() (err error) {
@@ -159,7 +184,10 @@ func (w *writer) insert(file int64, e refdata.Entry, b body, operators string) e
 	if err != nil {
 		return err
 	}
-	return w.exec(`INSERT INTO phase(file, symmetry, entry, body) VALUES(?, ?, ?, ?)`, file, symmetry, packEntry(e), raw)
+	w.last++
+	entry := packEntry(e)
+	return w.exec(`INSERT INTO phase(id, file, symmetry, entry, body, sum) VALUES(?, ?, ?, ?, ?, ?)`,
+		w.last, file, symmetry, entry, raw, phaseSum(w.last, entry, raw, operators))
 }
 
 // symmetry returns the row of a set of operators; none when there are none.
@@ -207,14 +235,18 @@ func (w *writer) finish(ctx context.Context, dst string) (phases int, problems [
 	return phases, problems, replace(w.part, dst)
 }
 
-// seal writes the digest of the inputs, the mark of a finished file, and closes.
+// seal writes the digests of the inputs and of all rows, the mark of a finished file, and closes.
 func (w *writer) seal() error {
 	sums, err := texts(w.tx.Query(`SELECT sha256 FROM file ORDER BY path`))
 	if err != nil {
 		return err
 	}
 	sum := sha256.Sum256([]byte(strings.Join(sums, "\n")))
-	if err := w.exec(`INSERT INTO meta VALUES('digest', ?)`, hex.EncodeToString(sum[:])); err != nil {
+	whole, err := digestOf(w.tx)
+	if err != nil {
+		return err
+	}
+	if err := w.exec(`INSERT INTO meta VALUES('digest', ?), ('rows', ?)`, hex.EncodeToString(sum[:]), whole); err != nil {
 		return err
 	}
 	if err := w.commit(); err != nil {
@@ -315,7 +347,8 @@ func (w *writer) pack(ctx context.Context) (phases int, duplicates []Problem, er
 		return 0, nil, err
 	}
 	for i := range packs {
-		if err := w.exec(`INSERT INTO pack(body) VALUES(?)`, packs[i].blob()); err != nil {
+		blob, id := packs[i].blob(), int64(i+1)
+		if err := w.exec(`INSERT INTO pack(id, body, sum) VALUES(?, ?, ?)`, id, blob, rowSum(id, blob)); err != nil {
 			return 0, nil, err
 		}
 	}
