@@ -51,7 +51,18 @@ func newBins(scan xrd.Scan, broad float64) *bins {
 	return b
 }
 
-// means averages y over the bins; empty bins give 0.
+// filled returns the values of the bins that hold points.
+func (b *bins) filled(values []float64) []float64 {
+	out := make([]float64, 0, len(values))
+	for k, n := range b.count {
+		if n > 0 {
+			out = append(out, values[k])
+		}
+	}
+	return out
+}
+
+// means averages y over the bins; empty bins, in gaps, give 0.
 func (b *bins) means(y []float64) []float64 {
 	m := make([]float64, len(b.angle))
 	for i, k := range b.of {
@@ -84,7 +95,7 @@ func Background(scan xrd.Scan, noise NoiseModel, wavelength float64) []float64 {
 	b := newBins(scan, xrd.Broadness(wavelength))
 	y := b.means(scan.Intensity)
 	curve := b.firstCurve(y)
-	typical := median(y)
+	typical := median(b.filled(y))
 	weight, free := make([]float64, len(y)), make([]float64, len(y))
 	each := float64(b.points) / float64(len(y))
 	for turn := range 25 {
@@ -120,7 +131,7 @@ func (b *bins) firstCurve(y []float64) []float64 {
 	}
 	curve, rest := make([]float64, len(y)), slices.Clone(y)
 	for range 6 {
-		for k, v := range whittaker(opened(rest, half), even, even, b.relative()) {
+		for k, v := range whittaker(b.openedRuns(rest, half), even, even, b.relative()) {
 			curve[k] += v
 			rest[k] = y[k] - curve[k]
 		}
@@ -128,11 +139,25 @@ func (b *bins) firstCurve(y []float64) []float64 {
 	return curve
 }
 
+// openedRuns opens the bins that hold points, those on both sides of a gap side by side: what a gap cuts off is then no broader
+// than before. Empty bins give 0.
+func (b *bins) openedRuns(y []float64, half int) []float64 {
+	out := make([]float64, len(y))
+	rest := opened(b.filled(y), half)
+	for k, n := range b.count {
+		if n > 0 {
+			out[k], rest = rest[0], rest[1:]
+		}
+	}
+	return out
+}
+
 func slackVariance(level float64) float64 { return binSlack * binSlack * level * level }
 
 // backgroundBin returns a bin width, degrees, that holds about 30 counts of a low-count scan.
 func backgroundBin(scan xrd.Scan, broad float64) float64 {
 	lo, hi := scan.Range()
+	measured := xrd.Covered(scan.TwoTheta, xrd.Runs(scan.TwoTheta))
 	rate := median(sums(scan.Intensity, 8)) / 8
 	points := 6.0
 	if rate > 0 {
@@ -140,7 +165,7 @@ func backgroundBin(scan xrd.Scan, broad float64) float64 {
 	} else {
 		points = 50
 	}
-	return math.Min(math.Max(math.Max(0.1*broad, 1.01*(hi-lo)/float64(scan.Len())*4), math.Min(points*scan.Step(), 0.7*broad)), (hi-lo)/4)
+	return math.Min(math.Max(math.Max(0.1*broad, 1.01*measured/float64(scan.Len())*4), math.Min(points*scan.Step(), 0.7*broad)), (hi-lo)/4)
 }
 
 // refineBackground smooths what the peaks leave, bins with strong peaks counting less because the fit is not perfect. It
@@ -154,7 +179,7 @@ func refineBackground(scan xrd.Scan, noise NoiseModel, wavelength float64, backg
 	y, under, old := b.means(rest), b.means(peaks), b.means(background)
 	weight, free := make([]float64, len(y)), make([]float64, len(y))
 	each := float64(b.points) / float64(len(y))
-	typical := median(y)
+	typical := median(b.filled(y))
 	for k, n := range b.count {
 		misfit := tailMisfit * under[k]
 		v := noise.Variance(old[k]+under[k]) + n*misfit*misfit

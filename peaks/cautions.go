@@ -49,8 +49,8 @@ func (f Found) doubts(scan xrd.Scan, wavelength float64, bad defects) []xrd.Caut
 		add("step-too-coarse", xrd.Warn, fmt.Sprintf("Steps of %.3g° give only %.1f points across a peak of %.3f° at %.1f°.", step, w/step, w, at),
 			"Scan in steps of a fifth to a tenth of the narrowest width.", map[string]any{"step": step, "fwhm": w})
 	}
-	if hi-lo < 20 {
-		add("range-too-short", xrd.Warn, fmt.Sprintf("The scan covers only %.1f°, from %.1f° to %.1f°.", hi-lo, lo, hi),
+	if covers := xrd.Covered(scan.TwoTheta, xrd.Runs(scan.TwoTheta)); covers < 20 {
+		add("range-too-short", xrd.Warn, fmt.Sprintf("The scan covers only %.1f°, from %.1f° to %.1f°.", covers, lo, hi),
 			"Scan from 3° below the first strong line to at least four lines of every main phase.", map[string]any{"two_theta_min": lo, "two_theta_max": hi})
 	}
 	if most, counts := f.strongestCounts(step); len(f.Peaks) > 0 && counts && most < 2000 {

@@ -43,6 +43,14 @@ func bridged(scan xrd.Scan, points []int) xrd.Scan {
 	}
 	gone := marked(points, scan.Len())
 	scan.Intensity = slices.Clone(scan.Intensity)
+	for _, r := range xrd.Runs(scan.TwoTheta) {
+		bridge(scan.TwoTheta[r.First:r.End], scan.Intensity[r.First:r.End], gone[r.First:r.End])
+	}
+	return scan
+}
+
+// bridge lays straight lines in place of the points that are gone; where all are, nothing changes.
+func bridge(x, y []float64, gone []bool) {
 	last := -1 // point that is kept
 	for i := 0; i <= len(gone); i++ {
 		if i < len(gone) && gone[i] {
@@ -51,19 +59,18 @@ func bridged(scan xrd.Scan, points []int) xrd.Scan {
 		for k := last + 1; k < i; k++ {
 			switch {
 			case last < 0 && i == len(gone):
-				return scan
+				return
 			case last < 0:
-				scan.Intensity[k] = scan.Intensity[i]
+				y[k] = y[i]
 			case i == len(gone):
-				scan.Intensity[k] = scan.Intensity[last]
+				y[k] = y[last]
 			default:
-				f := (scan.TwoTheta[k] - scan.TwoTheta[last]) / (scan.TwoTheta[i] - scan.TwoTheta[last])
-				scan.Intensity[k] = (1-f)*scan.Intensity[last] + f*scan.Intensity[i]
+				f := (x[k] - x[last]) / (x[i] - x[last])
+				y[k] = (1-f)*y[last] + f*y[i]
 			}
 		}
 		last = i
 	}
-	return scan
 }
 
 // withoutCoarse returns the defects less the spikes where a peak of the width curve would itself be a single point.
@@ -80,7 +87,7 @@ func findSpikes(scan xrd.Scan, noise NoiseModel, background []float64) []int {
 	var spikes []int
 	others := 0
 	y := scan.Intensity
-	for i := 1; i+1 < len(y); i++ {
+	for _, i := range insides(scan.TwoTheta) {
 		net := y[i] - background[i]
 		sigma := math.Sqrt(noise.Variance(background[i]))
 		if scan.Sigma != nil {
@@ -102,6 +109,17 @@ func findSpikes(scan xrd.Scan, noise NoiseModel, background []float64) []int {
 	return spikes
 }
 
+// insides returns the points that have a neighbour on either side.
+func insides(x []float64) []int {
+	out := make([]int, 0, len(x))
+	for _, r := range xrd.Runs(x) {
+		for i := r.First + 1; i+1 < r.End; i++ {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
 // The surroundings of a point that may have dropped out: so many points on either side, and the least that is credible
 // for a valley between peaks, as a share of what a fifth of the surroundings stays under.
 const (
@@ -110,19 +128,60 @@ const (
 )
 
 // findDropped returns the points that lie both under half of the level that a fifth of their surroundings stays under, and
-// under half of the points beside them, and more than six standard uncertainties below both; and longer stretches of
-// nothing where the scan has counts.
+// under half of the points beside them, and more than six standard uncertainties below both; and stretches of nothing where
+// the scan has counts on either side.
 func findDropped(scan xrd.Scan, noise NoiseModel) []int {
 	var dropped []int
-	y := scan.Intensity
-	typical := median(sample(y))
+	typical := median(sample(scan.Intensity))
+	for _, r := range xrd.Runs(scan.TwoTheta) {
+		y := scan.Intensity[r.First:r.End]
+		for _, i := range append(lostBeam(y, typical, noise), droppedPoints(y, noise)...) {
+			dropped = append(dropped, r.First+i)
+		}
+	}
+	slices.Sort(dropped)
+	return dropped
+}
+
+// leastLost is how many points of nothing in a row a beam that was lost leaves at least.
+const leastLost = dropReach/3 + 1
+
+// lostBeam returns the points of stretches of zeros that counts such as those on either side cannot have left: their expected sum
+// lies more than six standard uncertainties above nothing. Where the whole scan has next to no counts, or its background was
+// taken off, zeros mean nothing.
+func lostBeam(y []float64, typical float64, noise NoiseModel) (lost []int) {
+	if !(typical > 9*noise.Gain) { // of Poisson counts, one in e⁹ is 0
+		return nil
+	}
+	for i := 0; i < len(y); i++ {
+		n := zeros(y[i:])
+		if n < leastLost {
+			i += n
+			continue
+		}
+		beside := math.Inf(1)
+		if i > 0 {
+			beside = mean(y[max(0, i-dropReach):i])
+		}
+		if i+n < len(y) {
+			beside = math.Min(beside, mean(y[i+n:min(len(y), i+n+dropReach)]))
+		}
+		if sum := float64(n) * beside; !math.IsInf(sum, 0) && sum > 6*math.Sqrt(float64(n)*noise.Variance(beside)) {
+			for k := range n {
+				lost = append(lost, i+k)
+			}
+		}
+		i += n
+	}
+	return lost
+}
+
+// droppedPoints returns the others of findDropped in a run without gaps.
+func droppedPoints(y []float64, noise NoiseModel) (dropped []int) {
 	around := make([]float64, 0, 2*dropReach+1)
 	for i := 0; i < len(y); i++ {
-		if run := zeros(y[i:]); run > dropReach/3 && typical > 36*noise.Gain+6*math.Sqrt(noise.Floor) {
-			for k := range run {
-				dropped = append(dropped, i+k)
-			}
-			i += run - 1
+		if n := zeros(y[i:]); n >= leastLost {
+			i += n - 1
 			continue
 		}
 		around = append(around[:0], y[max(0, i-dropReach):min(len(y), i+dropReach+1)]...)
@@ -135,7 +194,8 @@ func findDropped(scan xrd.Scan, noise NoiseModel) []int {
 			dropped = append(dropped, i)
 		}
 	}
-	return slices.DeleteFunc(slices.Clone(dropped), func(i int) bool { return !fallsOff(y, i, dropped, noise) })
+	gone := marked(dropped, len(y))
+	return slices.DeleteFunc(dropped, func(i int) bool { return !fallsOff(y, i, gone, noise) })
 }
 
 // below returns how many values are not above a limit.
@@ -150,12 +210,12 @@ func below(values []float64, limit float64) (n int) {
 
 // fallsOff reports whether point i lies as far below the nearest points on either side that did not drop out: the floor of
 // a valley between peaks does not.
-func fallsOff(y []float64, i int, dropped []int, noise NoiseModel) bool {
+func fallsOff(y []float64, i int, dropped []bool, noise NoiseModel) bool {
 	lo, hi := i-1, i+1
-	for slices.Contains(dropped, lo) {
+	for lo >= 0 && dropped[lo] {
 		lo--
 	}
-	for slices.Contains(dropped, hi) {
+	for hi < len(y) && dropped[hi] {
 		hi++
 	}
 	beside := math.Inf(1)

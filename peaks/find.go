@@ -227,13 +227,12 @@ func (s *searcher) dropWeak(found []fitted, limit float64) []fitted {
 // maxDrops ends dropWeak; more than two turns are rare.
 const maxDrops = 6
 
-// parted tells peaks that stand from those that do not: lost in the noise, cut by an end of the scan, or within a step of a
+// parted tells peaks that stand from those that do not: lost in the noise, cut by an end of the scan or by a gap, or within a step of a
 // larger one, which is one peak that the steps are too coarse for.
 func (s *searcher) parted(found []fitted, limit float64) (kept, gone []fitted) {
-	first, last := s.scan.Range()
 	for _, p := range found {
 		double := slices.ContainsFunc(found, func(q fitted) bool { return q.area > p.area && math.Abs(q.at-p.at) < s.step })
-		if double || !(p.score >= limit) || !(p.area > 0) || p.at-first < 0.7*p.fwhm || last-p.at < 0.7*p.fwhm {
+		if double || !(p.score >= limit) || !(p.area > 0) || s.fromEnd(p.at) < 0.7*p.fwhm {
 			gone = append(gone, p)
 		} else {
 			kept = append(kept, p)

@@ -288,11 +288,11 @@ func (s *searcher) problem(peaks []fitted, free freedom) leastsq.SeparableProble
 	p := leastsq.SeparableProblem{Theta: make([]float64, m), Lower: make([]float64, m), Upper: make([]float64, m),
 		ThetaPrior: make([]leastsq.Prior, m), NonNegative: make([]bool, n)}
 	loose := 1.0
-	first, last := s.scan.Range()
 	if free == freeShapes {
 		loose = 3
 	}
 	for k, q := range peaks {
+		first, last := s.runAt(q.at)
 		p.Theta[k], p.Lower[k], p.Upper[k] = q.at, math.Max(first, q.at-0.7*q.fwhm), math.Min(last, q.at+0.7*q.fwhm)
 		w := math.Log(q.fwhm)
 		mean := math.Log(s.width.At(q.at))

@@ -199,8 +199,12 @@ func TestHumpMustBeWide(t *testing.T) {
 func TestValleysAreNoDropouts(t *testing.T) {
 	flank := []float64{1600, 1500, 1400, 1300, 1200, 1100, 1000, 900, 800, 700}
 	y := slices.Concat(flank, []float64{498, 285, 172, 110, 83, 87, 72, 70, 86, 146, 238, 433}, flank, flank)
+	x := make([]float64, len(y))
+	for i := range x {
+		x[i] = 30 + 0.02*float64(i)
+	}
 	counts := NoiseModel{Kind: Poisson, Gain: 1}
-	assert.Empty(t, findDropped(xrd.Scan{Intensity: y}, counts))
+	assert.Empty(t, findDropped(xrd.Scan{TwoTheta: x, Intensity: y}, counts))
 	y[17] = 20
-	assert.Equal(t, []int{17}, findDropped(xrd.Scan{Intensity: y}, counts))
+	assert.Equal(t, []int{17}, findDropped(xrd.Scan{TwoTheta: x, Intensity: y}, counts))
 }

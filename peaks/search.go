@@ -25,6 +25,7 @@ type start struct {
 type searcher struct {
 	solver     leastsq.SeparableSolver // keeps its memory from group to group
 	scan       xrd.Scan
+	runs       []xrd.Run // stretches of the scan without a gap
 	even       bool
 	step       float64 // median, degrees
 	tube       doublet
@@ -49,7 +50,7 @@ type searcher struct {
 
 // A kernel is the filter at one angle: values at points lo, lo+1, … relative to that angle's point.
 type kernel struct {
-	point  int // it was made for; -1 when never
+	run    xrd.Run // of the point that it was made for; it looks no farther
 	lo     int
 	values []float64
 	angles []float64 // of the values on an even scan, which may lie beyond its ends
@@ -69,6 +70,7 @@ const kernelBlock = 32
 func newSearcher(scan xrd.Scan, tube doublet, noise NoiseModel, background []float64, masked []bool) *searcher {
 	n := scan.Len()
 	s := &searcher{scan: scan, even: scan.EvenSteps(), step: scan.Step(), tube: tube, noise: noise, background: background, masked: masked}
+	s.runs = xrd.Runs(scan.TwoTheta)
 	s.peaks, s.nearby = make([]float64, n), make([]float64, n)
 	s.rest, s.weight, s.skew = make([]float64, n), make([]float64, n), make([]float64, n)
 	s.sigma, s.doubt = make([]float64, n), make([]float64, n)
@@ -104,13 +106,11 @@ func (s *searcher) kernelAt(i int, fwhm, eta float64) *kernel {
 	k := &s.kernel
 	t := s.scan.TwoTheta[i]
 	sh := s.tube.shape(t, fwhm, eta, s.width.Axial)
-	k.point, k.values = i, k.values[:0]
-	lo, hi := s.scan.Between(t-1.5*fwhm, t+sh.gap+1.5*fwhm)
-	lo, hi = min(lo, i), max(hi, i+1)
+	k.run, k.values = xrd.RunOf(s.runs, i), k.values[:0]
 	if s.even { // beyond the ends, too, since the kernel also serves its neighbours
 		step := s.step
 		n := s.scan.Len()
-		lo, hi = max(i-n, i-int(1.5*fwhm/step)), min(i+n, i+int((1.5*fwhm+sh.gap)/step)+1)
+		lo, hi := max(i-n, i-int(1.5*fwhm/step)), min(i+n, i+int((1.5*fwhm+sh.gap)/step)+1)
 		k.lo = lo - i
 		k.angles = k.angles[:0]
 		for j := lo; j < hi; j++ {
@@ -118,6 +118,8 @@ func (s *searcher) kernelAt(i int, fwhm, eta float64) *kernel {
 		}
 		return k.fill(sh, k.angles)
 	}
+	lo, hi := s.scan.Between(t-1.5*fwhm, t+sh.gap+1.5*fwhm)
+	lo, hi = max(min(lo, i), k.run.First), min(max(hi, i+1), k.run.End)
 	k.lo = lo - i
 	return k.fill(sh, s.scan.TwoTheta[lo:hi])
 }
@@ -140,8 +142,8 @@ func (s *searcher) apply(k *kernel, i int) (area, score float64) {
 // applyRaw is apply without regard to the misfit of neighbours; information is the inverse variance of the area.
 func (s *searcher) applyRaw(k *kernel, i int) (area, score, information float64) {
 	lo, hi := i+k.lo, i+k.lo+len(k.values)
-	first := max(0, -lo)
-	hi = min(hi, len(s.rest))
+	first := max(0, k.run.First-lo)
+	hi = min(hi, k.run.End)
 	var tt, tr, third float64
 	for j := lo + first; j < hi; j++ {
 		t := k.values[j-lo]
@@ -188,10 +190,10 @@ func (s *searcher) scoreRange(i, j int) {
 	made := -kernelBlock
 	var k *kernel
 	for i, j = max(i, 0), min(j, len(s.score)); i < j; i++ {
-		if k == nil || !s.even || i-made >= kernelBlock {
+		if k == nil || !s.even || i-made >= kernelBlock || i >= k.run.End {
 			at := i
 			if s.even {
-				at = min(i+kernelBlock/2, len(s.score)-1)
+				at = min(i+kernelBlock/2, xrd.RunOf(s.runs, i).End-1)
 			}
 			k, made = s.kernelAt(at, s.width.At(s.scan.TwoTheta[at]), s.width.Eta), i
 		}
@@ -205,9 +207,10 @@ func (s *searcher) begin(width WidthCurve, misfit float64, known []start) {
 	clear(s.peaks)
 	clear(s.nearby)
 	clear(s.blocked)
-	first, last := s.scan.Range()
-	s.block(first)
-	s.block(last) // a peak that the end of the scan cuts cannot be measured
+	for _, r := range s.runs { // a peak that the end of a run cuts cannot be measured
+		s.block(s.scan.TwoTheta[r.First])
+		s.block(s.scan.TwoTheta[r.End-1])
+	}
 	for _, p := range known {
 		s.add(p, 1)
 		s.addNearby(p)
@@ -252,7 +255,28 @@ func (s *searcher) run(threshold float64, most int) []start {
 
 // isTop reports whether the score at i is not below both neighbours.
 func (s *searcher) isTop(i int) bool {
-	return (i == 0 || s.score[i-1] <= s.score[i]) && (i == len(s.score)-1 || s.score[i+1] <= s.score[i])
+	r := xrd.RunOf(s.runs, i)
+	return (i == r.First || s.score[i-1] <= s.score[i]) && (i == r.End-1 || s.score[i+1] <= s.score[i])
+}
+
+// fromEnd returns how far an angle lies within its run, degrees from the nearer end; below 0 in a gap.
+func (s *searcher) fromEnd(at float64) float64 {
+	inside := math.Inf(-1)
+	for _, r := range s.runs {
+		inside = math.Max(inside, math.Min(at-s.scan.TwoTheta[r.First], s.scan.TwoTheta[r.End-1]-at))
+	}
+	return inside
+}
+
+// runAt returns the first and the last angle of the run that an angle lies in or is nearest to.
+func (s *searcher) runAt(at float64) (first, last float64) {
+	i, _ := s.scan.Between(at, at)
+	i = min(i, s.scan.Len()-1)
+	if i > 0 && at-s.scan.TwoTheta[i-1] < s.scan.TwoTheta[i]-at {
+		i--
+	}
+	r := xrd.RunOf(s.runs, i)
+	return s.scan.TwoTheta[r.First], s.scan.TwoTheta[r.End-1]
 }
 
 // broader are the widths, relative to the instrument's, at which a peak is tried as well.
@@ -264,7 +288,8 @@ func (s *searcher) measure(i int) start {
 	t := s.scan.TwoTheta
 	p := start{at: t[i], fwhm: s.width.At(t[i]), eta: s.width.Eta}
 	p.area, p.score, _ = s.applyRaw(s.kernelAt(i, p.fwhm, p.eta), i)
-	if i > 0 && i+1 < len(t) {
+	run := s.kernel.run
+	if i > run.First && i+1 < run.End {
 		a, b, c := s.score[i-1], s.score[i], s.score[i+1]
 		if bend := a - 2*b + c; bend < 0 {
 			p.at += math.Max(-0.5, math.Min(0.5, 0.5*(a-c)/bend)) * (t[i+1] - t[i-1]) / 2
@@ -278,6 +303,7 @@ func (s *searcher) measure(i int) start {
 			break // what is left beside a peak is its misfit, not a broad peak
 		}
 		k := s.kernelAt(i, b*narrow, p.eta)
+		lo, hi = max(lo, run.First), min(hi, run.End)
 		if !s.even {
 			lo, hi = i, i+1
 		}
@@ -317,12 +343,14 @@ func (s *searcher) explain(p start) {
 	s.scoreRange(i-margin, j+margin)
 }
 
-// looks returns the number of independent places of the scan: the sum of steps over widths.
+// looks returns the number of independent places of the scan: the sum of steps, those over gaps left out, over widths.
 func looks(scan xrd.Scan, width WidthCurve) float64 {
 	n := 0.0
-	for i := 1; i < scan.Len(); i += 8 {
-		k := min(i+8, scan.Len()-1)
-		n += (scan.TwoTheta[k] - scan.TwoTheta[i-1]) / width.At(scan.TwoTheta[i])
+	for _, r := range xrd.Runs(scan.TwoTheta) {
+		for i := r.First + 1; i < r.End; i += 8 {
+			k := min(i+8, r.End-1)
+			n += (scan.TwoTheta[k] - scan.TwoTheta[i-1]) / width.At(scan.TwoTheta[i])
+		}
 	}
 	return math.Max(n, 1)
 }

@@ -38,7 +38,7 @@ func (s *searcher) firstWidth() WidthCurve {
 		best, bestWidth := 0.0, middle
 		for _, w := range grid {
 			k := s.kernelAt(i, w, 0.5)
-			for j := max(0, i-2); j < min(i+3, len(s.score)); j++ {
+			for j := max(k.run.First, i-2); j < min(i+3, k.run.End); j++ {
 				if _, z := s.apply(k, j); z > best {
 					best, bestWidth = z, w
 				}

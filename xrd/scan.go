@@ -90,12 +90,14 @@ func (s Scan) Step() float64 {
 	return steps[len(steps)/2]
 }
 
-// EvenSteps reports whether every step is within 10 % of the median one.
+// EvenSteps reports whether every step, those over gaps left out, is within 10 % of the median one.
 func (s Scan) EvenSteps() bool {
 	step := s.Step()
-	for i := 1; i < len(s.TwoTheta); i++ {
-		if math.Abs(s.TwoTheta[i]-s.TwoTheta[i-1]-step) > 0.1*step {
-			return false
+	for _, run := range Runs(s.TwoTheta) {
+		for i := run.First + 1; i < run.End; i++ {
+			if math.Abs(s.TwoTheta[i]-s.TwoTheta[i-1]-step) > 0.1*step {
+				return false
+			}
 		}
 	}
 	return true

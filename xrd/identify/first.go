@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"phasetally/xrd"
 	"phasetally/xrd/pattern"
 )
 
@@ -15,11 +16,24 @@ const clipWidths = 12.0
 // 396–402, from memory). Steep scatter and haloes stay below it, lines do not. It is never above the one given where that
 // is meant to hold, because the one given may know of overlapping lines.
 func firstLook(set pattern.Setup) []float64 {
-	x, n := set.TwoTheta, len(set.TwoTheta)
+	x := set.TwoTheta
+	fwhm := set.Instrument.FWHM((x[0] + x[len(x)-1]) / 2)
+	out := make([]float64, 0, len(x))
+	for _, run := range xrd.Runs(x) {
+		out = append(out, clipped(x[run.First:run.End], set.Intensity[run.First:run.End], fwhm)...)
+	}
+	return out
+}
+
+// clipped is firstLook of one run of points, for lines of a width, degrees.
+func clipped(x, y []float64, fwhm float64) []float64 {
+	n := len(x)
+	if n == 1 {
+		return slices.Clone(y)
+	}
 	step := (x[n-1] - x[0]) / float64(n-1)
-	fwhm := set.Instrument.FWHM((x[0] + x[n-1]) / 2)
-	v := rootMean(set.Intensity, max(1, int(fwhm/step/2)))
-	reach := max(2, int(clipWidths*fwhm/step))
+	v := rootMean(y, max(1, int(math.Min(fwhm/step/2, float64(n)))))
+	reach := max(2, int(math.Min(clipWidths*fwhm/step, float64(n/2)))) // no pair of neighbours is farther apart
 	next := slices.Clone(v)
 	for w := reach; w >= 1; w-- { // falling distances leave less noise behind than growing ones
 		for i := w; i < n-w; i++ {
@@ -53,7 +67,10 @@ func firstSigma(set pattern.Setup) []float64 {
 	if !(set.Gain > 0) {
 		return set.Sigma
 	}
-	root := rootMean(set.Intensity, 2)
+	root := make([]float64, 0, len(set.Intensity))
+	for _, run := range xrd.Runs(set.TwoTheta) {
+		root = append(root, rootMean(set.Intensity[run.First:run.End], 2)...)
+	}
 	out := make([]float64, len(root))
 	for i, r := range root {
 		out[i] = math.Sqrt(set.Gain*math.Max(r*r, set.Gain/2) + set.Floor)

@@ -88,7 +88,7 @@ func identifiesItself(t *testing.T, id string, spacings []float64) {
 	}
 	require.NotEmpty(t, p.Lines, id)
 	counts := xrdtest.Count(t, p.Angles(), p.Expected(p.Angles()), 1).Intensity
-	job.Setup = pattern.Setup{TwoTheta: p.Angles(), Intensity: counts, Sigma: firstSigma(pattern.Setup{Intensity: counts, Gain: 1}), Gain: 1,
+	job.Setup = pattern.Setup{TwoTheta: p.Angles(), Intensity: counts, Sigma: firstSigma(pattern.Setup{TwoTheta: p.Angles(), Intensity: counts, Gain: 1}), Gain: 1,
 		Radiation: r, Instrument: job.Setup.Instrument}
 	out := run(t, job)
 	require.NotEmpty(t, out.Members, id)

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"phasetally/refdata"
+	"phasetally/xrd"
 )
 
 // A LineFit compares one line of a phase with the scan. Areas are integrated intensities of the Kα doublet, counts ×
@@ -44,8 +45,17 @@ const pointsInLine = 2.0
 // OwnMisfit returns the relative standard uncertainty that the misfit of the fit, κ at every point, leaves the area of a line.
 func (f *Fit) OwnMisfit(l LineFit) float64 {
 	x := f.Setup.TwoTheta
-	step := (x[len(x)-1] - x[0]) / float64(len(x)-1)
+	runs := f.runs()
+	step := xrd.Covered(x, runs) / float64(len(x)-len(runs))
 	return f.Kappa / math.Sqrt(math.Max(1, pointsInLine*l.FWHM/step))
+}
+
+// runs returns the stretches of the scan without a gap.
+func (f *Fit) runs() []xrd.Run {
+	if f.model == nil {
+		return xrd.Runs(f.Setup.TwoTheta)
+	}
+	return f.model.runs
 }
 
 // line makes one comparison, with room for the profile of the line.

@@ -15,6 +15,7 @@ import (
 // and are Fixed. It is not safe for concurrent use.
 type Model struct {
 	setup      Setup
+	runs       []xrd.Run // stretches of the scan without a gap
 	params     []Parameter
 	globals    [kinds]int // index of each global parameter
 	phases     []phaseModel
@@ -76,7 +77,7 @@ func NewModel(s Setup) (*Model, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	m := &Model{setup: s}
+	m := &Model{setup: s, runs: xrd.Runs(s.TwoTheta)}
 	for _, p := range globalParameters(s.Instrument) {
 		m.globals[p.Kind] = m.add(p)
 	}

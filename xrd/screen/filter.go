@@ -11,6 +11,7 @@ import (
 // fits a residual best there, and its standard uncertainty.
 type Filter struct {
 	x       []float64
+	runs    []xrd.Run // stretches of x without a gap
 	area, u []float64
 }
 
@@ -23,7 +24,7 @@ const broader = 1.2
 // NewFilter computes the filter at every point of a scan from what is left of its intensity and the variance of that. The
 // background is taken as known.
 func NewFilter(x, residual, variance []float64, r xrd.Radiation, ins xrd.Instrument) Filter {
-	f := Filter{x, make([]float64, len(x)), make([]float64, len(x))}
+	f := Filter{x, xrd.Runs(x), make([]float64, len(x)), make([]float64, len(x))}
 	second := 0.0
 	if r.KAlpha2 > 0 {
 		second = r.Ratio / (1 + r.Ratio)
@@ -82,10 +83,11 @@ func (p profile) at(d float64) float64 {
 	return p.lorentz*shapes[k].lorentz + p.gauss*shapes[k].gauss
 }
 
-// At returns the filter at an angle, degrees 2θ, interpolated; it reports false outside the scan.
+// At returns the filter at an angle, degrees 2θ, interpolated; it reports false outside the
+// scan and in its gaps.
 func (f Filter) At(twoTheta float64) (area, u float64, ok bool) {
 	k := sort.SearchFloat64s(f.x, twoTheta)
-	if k == 0 || k >= len(f.x) {
+	if k == 0 || k >= len(f.x) || xrd.RunOf(f.runs, k).First == k {
 		return 0, 0, false
 	}
 	w := (twoTheta - f.x[k-1]) / (f.x[k] - f.x[k-1])

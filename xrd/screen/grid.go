@@ -18,6 +18,7 @@ type logGrid struct {
 	wavelength float64
 	radius     float64
 	x          []float64
+	runs       []xrd.Run // stretches of x without a gap
 	gap        []float32 // distance at every bin, in bins, below which two lines are one
 	steps      scale
 }
@@ -36,7 +37,7 @@ func newGrid(x []float64, wavelength float64, ins xrd.Instrument) logGrid {
 	top := math.Log(spacing(x[0]) * (1 + gridMargin))
 	bottom := math.Log(spacing(x[len(x)-1]) * (1 - gridMargin))
 	bins := min(maxBins, int((top-bottom)/binWidth)+2)
-	r := logGrid{top: bottom + float64(bins-1)*binWidth, bins: bins, wavelength: wavelength, radius: ins.Radius, x: x, gap: make([]float32, bins)}
+	r := logGrid{top: bottom + float64(bins-1)*binWidth, bins: bins, wavelength: wavelength, radius: ins.Radius, x: x, runs: xrd.Runs(x), gap: make([]float32, bins)}
 	r.steps = newIndex(r)
 	for m := range r.gap {
 		if sin := r.sin(m); sin < 0.999 {
@@ -68,7 +69,7 @@ func reachBins(reach float64) int {
 }
 
 // places returns where every bin lies among the points of the scan when the specimen is displaced: the index of the point
-// before it, with the fraction to the next; -1 outside.
+// before it, with the fraction to the next; -1 outside and in gaps.
 func (r logGrid) places(displacement float64) []float32 {
 	out := make([]float32, r.bins)
 	k := 0
@@ -83,7 +84,7 @@ func (r logGrid) places(displacement float64) []float32 {
 		for k < len(r.x) && r.x[k] < angle {
 			k++
 		}
-		if k > 0 && k < len(r.x) {
+		if k > 0 && k < len(r.x) && xrd.RunOf(r.runs, k).First < k {
 			out[m] = float32(k-1) + float32((angle-r.x[k-1])/(r.x[k]-r.x[k-1]))
 		}
 	}
