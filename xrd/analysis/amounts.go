@@ -95,13 +95,19 @@ func grains(given []Grain, members []identify.Member) []float64 {
 	}
 	out := make([]float64, len(members))
 	for i, m := range members {
-		for _, g := range given {
-			if strings.EqualFold(g.ID, m.Phase.ID) || g.ID == "" && out[i] == 0 {
-				out[i] = g.Diameter
-			}
-		}
+		out[i] = grainOf(given, m.Phase.ID)
 	}
 	return out
+}
+
+// grainOf returns the given diameter for a phase, µm, 0 for none.
+func grainOf(given []Grain, id string) (diameter float64) {
+	for _, g := range given {
+		if strings.EqualFold(g.ID, id) || g.ID == "" && diameter == 0 {
+			diameter = g.Diameter
+		}
+	}
+	return diameter
 }
 
 // unexplainedShare returns the share of the net intensity in peaks that no phase explains.

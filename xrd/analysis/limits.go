@@ -43,7 +43,8 @@ func (m measured) limits() (absent []result.NotDetected, seen []diagnose.Watched
 	if len(m.Roles) == 0 || len(m.Answer.Withheld) > 0 {
 		return absent, nil
 	}
-	in := quantify.Input{Fit: m.outcome.Fit, Roles: m.Roles, Threshold: m.outcome.Threshold}
+	var others []quantify.Watched
+	first := len(absent)
 	for i := range m.job.Collection.Len() {
 		e := m.job.Collection.Entry(i)
 		watched := holds(m.job.Watch, e.ID)
@@ -60,7 +61,11 @@ func (m measured) limits() (absent []result.NotDetected, seen []diagnose.Watched
 				continue
 			}
 		}
-		absent = append(absent, result.NotDetected{ID: e.ID, Name: e.Name, DetectionLimit: result.Number(quantify.DetectionLimit(in, p)), Asked: watched})
+		others = append(others, quantify.Watched{Phase: p, Grain: grainOf(m.job.Grains, e.ID)})
+		absent = append(absent, result.NotDetected{ID: e.ID, Name: e.Name, Asked: watched})
+	}
+	for k, limit := range quantify.DetectionLimits(m.input, others) {
+		absent[first+k].DetectionLimit = result.Number(limit)
 	}
 	return absent, seen
 }

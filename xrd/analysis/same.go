@@ -53,7 +53,7 @@ func join(first measured, others []measured) amounts {
 		if o.outcome.Fit == nil || len(o.Roles) == 0 {
 			continue
 		}
-		a.input.More = append(a.input.More, o.outcome.Fit)
+		a.input.More = append(a.input.More, quantify.Scan{Fit: o.outcome.Fit, Unexplained: o.input.Unexplained, Optics: o.input.Optics})
 		for i, m := range o.outcome.Members { // seen in one scan is seen
 			k := first.memberOf(m.Phase.ID)
 			if k >= 0 && a.input.Roles[k] == quantify.Absent && o.Roles[i] != quantify.Absent {

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // sections are the two scans of one simulated specimen, 70 % copper and 30 % Cu3Sn, in this order.
@@ -61,6 +62,41 @@ func TestSameSpecimen(t *testing.T) {
 		sources[b.Source] = true
 	}
 	assert.True(t, sources["between scans (mounts, sections)"])
+}
+
+// TestSameSpecimenOrder: the order of the scans changes nothing; a phase that is named and absent moves fractions by no more
+// than the fits do that have it, and no interval.
+func TestSameSpecimenOrder(t *testing.T) {
+	answer := func(absent string, names ...string) result.Document {
+		jobs := sections(t, names...)
+		for i := range jobs {
+			if absent != "" {
+				jobs[i].Phases = append(jobs[i].Phases, absent)
+			}
+		}
+		results, err := analysis.RunSame(t.Context(), jobs)
+		require.NoError(t, err)
+		return results[0].Document
+	}
+	plain := answer("", "longitudinal", "transverse")
+	copper := phase(t, plain, "copper")
+	for _, absent := range []string{"", "cu6sn5-eta", "tin-beta"} {
+		doc, reversed := answer(absent, "longitudinal", "transverse"), answer(absent, "transverse", "longitudinal")
+		a, b := phase(t, doc, "copper"), phase(t, reversed, "copper")
+		assert.InDelta(t, *a.WeightPercent, *b.WeightPercent, 1e-9)
+		assert.InDelta(t, *a.WeightPercentLo, *b.WeightPercentLo, 1e-9)
+		assert.InDelta(t, *a.WeightPercentHi, *b.WeightPercentHi, 1e-9)
+		assert.InDelta(t, *a.VolumePercentLo, *b.VolumePercentLo, 1e-9)
+		assert.InDelta(t, *a.DetectionLimit, *b.DetectionLimit, 1e-9)
+		u := (*copper.WeightPercentHi - *copper.WeightPercentLo) / 4
+		assert.InDelta(t, *copper.WeightPercent, *a.WeightPercent, 0.05*u, absent)
+		assert.InDelta(t, *copper.WeightPercentLo, *a.WeightPercentLo, 0.05*u, absent)
+		assert.InDelta(t, *copper.WeightPercentHi, *a.WeightPercentHi, 0.1*u, absent)
+		if absent != "" {
+			require.Len(t, doc.NotDetected, 1)
+			assert.InDelta(t, *doc.NotDetected[0].DetectionLimit, *reversed.NotDetected[0].DetectionLimit, 1e-9)
+		}
+	}
 }
 
 // TestSameSpecimenDisagrees: a scan of another specimen is no replicate, and it is said; the intervals grow to hold both.

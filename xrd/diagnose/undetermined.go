@@ -7,7 +7,6 @@ import (
 
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
-	"phasetally/xrd/quantify"
 )
 
 // pointsPerParameter is the least number of points for each parameter of a fit that means something (common practice).
@@ -48,8 +47,8 @@ func openParameters(e Evidence) []string {
 	var out []string
 	for _, name := range e.Outcome.Fit.Undetermined {
 		scale := false
-		for i, p := range e.Outcome.Fit.Setup.Phases {
-			scale = scale || math.IsInf(e.Outcome.Fit.ZeroU[i], 0) && quantify.IsScale(name, p.ID)
+		for i := range e.Outcome.Fit.Setup.Phases {
+			scale = scale || math.IsInf(e.Outcome.Fit.ZeroU[i], 0) && name == e.Outcome.Fit.ScaleName(i)
 		}
 		if !scale {
 			out = append(out, name)

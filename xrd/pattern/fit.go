@@ -45,8 +45,9 @@ type Fit struct {
 
 // A Correlation is a pair of parameters that the data hardly separate.
 type Correlation struct {
-	A, B string
-	Rho  float64
+	A, B   string
+	Rho    float64
+	Scales [2]int // the phases whose scales these are; -1 and -1 when one of them is another parameter
 }
 
 // Effort says how far a fit goes.
@@ -332,7 +333,7 @@ func (f *Fit) judge() {
 			d := cov[a*size+a] * cov[b*size+b]
 			if d > 0 {
 				if rho := cov[a*size+b] / math.Sqrt(d); math.Abs(rho) > almostOne {
-					f.Correlated = append(f.Correlated, Correlation{name(a), name(b), rho})
+					f.Correlated = append(f.Correlated, Correlation{name(a), name(b), rho, [2]int{-1, -1}})
 				}
 			}
 		}

@@ -20,11 +20,14 @@ func (f *Fit) overlaps(columns [][]float64) []Correlation {
 				vv += w * v * v
 			}
 			if cos := uv / math.Sqrt(uu*vv); cos > almostOne {
-				out = append(out, Correlation{scaleName(ids[a]), scaleName(ids[b]), -cos})
+				out = append(out, Correlation{scaleName(ids[a]), scaleName(ids[b]), -cos, [2]int{a, b}})
 			}
 		}
 	}
 	return out
 }
+
+// ScaleName returns the name by which a fit lists the scale of phase number p, as among Undetermined.
+func (f *Fit) ScaleName(p int) string { return scaleName(f.Setup.Phases[p].ID) }
 
 func scaleName(id string) string { return "scale of " + id }

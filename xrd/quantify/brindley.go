@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/integrate/quad"
 
+	"phasetally/refdata"
 	"phasetally/xrd"
 )
 
@@ -25,9 +26,9 @@ func Brindley(x, twoTheta float64) float64 {
 				s, c := math.Sincos(phi)
 				p := [3]float64{rho * c, rho * s, r * z}
 				return math.Exp(-x * (toSurface(p, in) + toSurface(p, out)))
-			}, 0, math.Pi, n, quad.Legendre{}, 1)
-		}, -1, 1, n, quad.Legendre{}, 1)
-	}, 0, 1, n, quad.Legendre{}, 1) * 3 / (2 * math.Pi)
+			}, 0, math.Pi, n, quad.Legendre{}, 0)
+		}, -1, 1, n, quad.Legendre{}, 0)
+	}, 0, 1, n, quad.Legendre{}, 0) * 3 / (2 * math.Pi)
 }
 
 // toSurface returns the way from a point inside the unit sphere to its surface along a unit vector.
@@ -57,32 +58,39 @@ const grainRounds = 6
 
 // grains works out the Brindley factor of each phase whose grain size is given, with the relative uncertainty that it
 // brings; 1 and 0 where absorption does not matter or is not known.
-func (in Input) grains() (tau, u []float64) {
-	n := len(in.Roles)
+func (p *problem) grains() (tau, u []float64) {
+	n := len(p.Roles)
 	tau, u = make([]float64, n), make([]float64, n)
-	for p := range tau {
-		tau[p] = 1
+	for k := range tau {
+		tau[k] = 1
 	}
-	if len(in.Grain) != n {
+	if len(p.Grain) != n {
 		return tau, u
 	}
 	for range grainRounds {
-		in.tau = tau
-		mean := in.meanAbsorption(in.amounts())
+		mean := p.meanAbsorption(divided(p.amounts, tau))
 		if !(mean > 0) {
 			return tau, u
 		}
 		next := append([]float64(nil), tau...)
-		for p, d := range in.Grain {
-			ph := in.Fit.Setup.Phases[p]
-			if k := ph.Strongest(); d > 0 && k >= 0 && ph.MuLinear() > 0 {
-				next[p] = Brindley((ph.MuLinear()-mean)*d/2*1e-4, ph.Lines[k].TwoTheta)
-				u[p] = grainU * math.Abs(math.Log(next[p]))
+		for k, d := range p.Grain {
+			if t := grainFactor(p.Fit.Setup.Phases[k], d, mean); t != 1 {
+				next[k], u[k] = t, grainU*math.Abs(math.Log(t))
 			}
 		}
 		tau = next
 	}
 	return tau, u
+}
+
+// grainFactor returns the Brindley factor of grains of a diameter, µm, in a powder of a mean linear absorption, 1/cm; 1 where
+// one of them is not known.
+func grainFactor(phase refdata.Phase, diameter, mean float64) float64 {
+	k := phase.Strongest()
+	if !(diameter > 0 && mean > 0 && k >= 0 && phase.MuLinear() > 0) {
+		return 1
+	}
+	return Brindley((phase.MuLinear()-mean)*diameter/2*1e-4, phase.Lines[k].TwoTheta)
 }
 
 // meanAbsorption returns the mean linear absorption, 1/cm, of everything that diffracts, the solid alone; 0 when that of a

@@ -1,10 +1,6 @@
 package quantify
 
-import (
-	"math"
-
-	"phasetally/xrd/pattern"
-)
+import "math"
 
 // The sources of the budget.
 const (
@@ -26,37 +22,36 @@ type budgetPart struct {
 	name       string
 	covariance [][]float64
 	freedom    []float64 // degrees of freedom on which the variance of each phase rests; nil: many
+	common     float64   // degrees of freedom on which all of it rests, as one variance; 0: see freedom
 }
 
 // budget works out the uncertainty of the amounts of some phases.
-func (in Input) budget(members []int) budget {
+func (p *problem) budget(members []int) budget {
 	n := len(members)
 	rir, cell, grains, optics := zeros(n), zeros(n), zeros(n), zeros(n)
 	changed := false
-	for i, p := range members {
-		if u := solutionU(in.Fit.VolumeRatio(p)); u > 0 {
+	for i, k := range members {
+		if u := solutionU(p.volume[k]); u > 0 {
 			cell[i][i], changed = u*u, true
 		}
-		u := RatioU(in.Fit.Setup.Phases[p])
+		u := RatioU(p.Fit.Setup.Phases[k])
 		rir[i][i] = u * u
-		if in.tauU != nil {
-			grains[i][i] = in.tauU[p] * in.tauU[p]
-		}
-		if in.Optics != nil {
-			for j, q := range members {
-				optics[i][j] = in.Optics[p] * in.Optics[q]
+		grains[i][i] = p.tauU[k] * p.tauU[k]
+		if p.optics != nil {
+			for j, l := range members {
+				optics[i][j] = p.optics[k] * p.optics[l]
 			}
 		}
 	}
-	b := budget{append(in.observed(members), budgetPart{sourceRIR, rir, nil})}
+	b := budget{append(p.measured(members), budgetPart{sourceRIR, rir, nil, 0})}
 	if changed {
-		b.sources = append(b.sources, budgetPart{sourceCell, cell, nil})
+		b.sources = append(b.sources, budgetPart{sourceCell, cell, nil, 0})
 	}
-	if in.Grain != nil {
-		b.sources = append(b.sources, budgetPart{sourceGrains, grains, nil})
+	if p.Grain != nil {
+		b.sources = append(b.sources, budgetPart{sourceGrains, grains, nil, 0})
 	}
-	if in.Optics != nil {
-		b.sources = append(b.sources, budgetPart{sourceOptics, optics, nil})
+	if p.optics != nil {
+		b.sources = append(b.sources, budgetPart{sourceOptics, optics, nil, 0})
 	}
 	return b
 }
@@ -77,33 +72,26 @@ func solutionU(volumeRatio float64) float64 {
 	return 0
 }
 
-// observed returns what the scan itself leaves open: counting, then the scatter of lines, then, for several scans, what
-// they differ by.
-func (in Input) observed(members []int) []budgetPart {
-	if in.joint != nil {
-		return in.joint.of(members)
+// measured returns what the scans themselves leave open for some phases: counting, then the scatter of lines, then, for
+// several scans, what they differ by.
+func (o observed) measured(members []int) []budgetPart {
+	out := []budgetPart{{sourceCounting, part(o.counting, members), nil, 0},
+		{sourceScatter, part(o.scatters, members), pick(o.scatterFree, members), 0}}
+	if o.between != nil {
+		out = append(out, budgetPart{sourceBetween, part(o.between, members), nil, o.betweenFree})
 	}
-	n := len(members)
-	counting, scattered := budgetPart{sourceCounting, zeros(n), nil}, budgetPart{sourceScatter, zeros(n), make([]float64, n)}
-	for i, p := range members {
-		scattered.freedom[i] = in.scatters[p].freedom
-		for j, q := range members {
-			counting.covariance[i][j], scattered.covariance[i][j] = scaleCovariance(in.Fit, in.scatters, p, q)
-		}
-	}
-	return []budgetPart{counting, scattered}
+	return out
 }
 
-// scaleCovariance returns the covariance of the logarithms of two scales of a fit that counting makes, and what the
-// scatter of lines adds; 0 for a scale of 0.
-func scaleCovariance(f *pattern.Fit, all []scatter, p, q int) (counting, scattered float64) {
-	d := f.Scales[p] * f.Scales[q]
-	if !(d > 0) {
-		return 0, 0
+// part returns the rows and columns of a matrix that belong to some phases.
+func part(m [][]float64, members []int) [][]float64 {
+	out := zeros(len(members))
+	for i, p := range members {
+		for j, q := range members {
+			out[i][j] = m[p][q]
+		}
 	}
-	c := f.ScaleCov[p][q] * f.Agreement.Serial * f.Agreement.Serial / d
-	counting = c * math.Sqrt(all[p].counting*all[q].counting)
-	return counting, c*math.Sqrt(all[p].inflation*all[q].inflation) - counting
+	return out
 }
 
 // total returns the sum over the sources.
@@ -127,6 +115,10 @@ func (b budget) freedom(j, cov [][]float64) []float64 {
 				v := j[r][i] * j[r][i] * s.covariance[i][i]
 				sum += v * v / free
 			}
+			if s.common > 0 {
+				v := sandwich(j[r:r+1], s.covariance)[0][0]
+				sum += v * v / s.common
+			}
 		}
 		out[r] = math.Inf(1)
 		if sum > 0 {
@@ -137,41 +129,50 @@ func (b budget) freedom(j, cov [][]float64) []float64 {
 }
 
 // weights fills in the fractions of the crystalline part, w, with their budget.
-func (a *Answer) weights(in Input, members []int, w []float64) {
-	b := in.budget(members)
+func (p *problem) weights(a *Answer, members []int, w []float64) {
+	b := p.budget(members)
 	for _, s := range b.sources {
 		cov := shareCovariance(w, s.covariance)
-		for i, p := range members {
-			a.Fractions[p].Budget = append(a.Fractions[p].Budget, Source{s.name, math.Sqrt(math.Max(0, cov[i][i]))})
+		for i, k := range members {
+			a.Fractions[k].Budget = append(a.Fractions[k].Budget, Source{s.name, math.Sqrt(math.Max(0, cov[i][i]))})
 		}
 	}
 	total := shareCovariance(w, b.total())
-	unseen := in.unseen(members)
+	unseen := p.unseen(members)
 	free := b.freedom(shareSlopes(w), total)
-	for i, p := range members {
-		for j, q := range members {
-			a.Covariance[p][q] = total[i][j]
+	for i, k := range members {
+		for j, l := range members {
+			a.Covariance[k][l] = total[i][j]
 		}
-		f := &a.Fractions[p]
+		f := &a.Fractions[k]
 		f.Weight = interval(w[i], math.Sqrt(math.Max(0, total[i][i])), free[i])
-		if in.Fit.Scales[p] == 0 {
-			f.Weight = interval(0, in.zeroShare(p, members), math.Inf(1))
+		if p.amounts[k] == 0 {
+			f.Weight = interval(0, p.zeroShare(k, members), math.Inf(1))
 		}
 		// What no phase explains, or a phase that was asked for and is below its limit, can only make a fraction smaller.
-		f.Budget = append(f.Budget, Source{sourceUnexplained, w[i] * math.Hypot(in.Unexplained, unseen) / math.Sqrt(3)})
-		f.Weight.Lo *= (1 - in.Unexplained) * (1 - unseen)
+		f.Budget = append(f.Budget, Source{sourceUnexplained, w[i] * math.Hypot(p.unexplained, unseen) / math.Sqrt(3)})
+		f.Weight.Lo *= (1 - p.unexplained) * (1 - unseen)
 	}
 }
 
+// zeroShare returns the standard uncertainty, wt%, of a phase whose amount is 0.
+func (p *problem) zeroShare(k int, members []int) float64 {
+	var total float64
+	for _, a := range pick(p.amounts, members) {
+		total += a
+	}
+	return percentOf(p.zeroU[k], total, total)
+}
+
 // unseen returns the mass that phases which were asked for and not found may have, at 95 %, over that of everything.
-func (in Input) unseen(members []int) float64 {
+func (p *problem) unseen(members []int) float64 {
 	var there, more float64
-	for _, a := range pick(in.amounts(), members) {
+	for _, a := range pick(p.amounts, members) {
 		there += a
 	}
-	for _, p := range in.members(Absent) {
-		if r := in.Fit.Setup.Phases[p].RIR.Value; r > 0 && !math.IsInf(in.Fit.ZeroU[p], 0) { // without a line in range nothing is known
-			more += (in.Fit.Scales[p] + oneSided95*in.Fit.ZeroU[p]) / r
+	for _, k := range p.phasesOf(Absent) {
+		if !math.IsInf(p.zeroU[k], 0) { // without a line in range nothing is known
+			more += p.amounts[k] + oneSided95*p.zeroU[k]
 		}
 	}
 	if !(there > 0) {

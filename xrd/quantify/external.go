@@ -14,11 +14,11 @@ var ErrStandard = errors.New("no constant from this standard")
 // scanned, since S_p = K RIR_p w_p/(μ/ρ) for a specimen that is thick, flat and larger than the beam. In terms of a
 // structure this is w_p = S ρ V² (μ/ρ)/K. Source: O'Connor & Raven, Powder Diffr. 3 (1988) 2–6 (from memory).
 type External struct {
-	K, U float64 // counts × degrees × cm²/g, standard uncertainty
+	K, U float64 // counts × degrees × cm²/g, with its standard uncertainty
 
 	// Attenuation is μ/ρ of everything scanned, cm²/g, from its chemistry. 0: it is computed from the phases found, which
 	// holds when what does not diffract absorbs like the rest.
-	Attenuation, AttenuationU float64
+	Attenuation, AttenuationU float64 // with its standard uncertainty
 }
 
 // attenuationU is the relative standard uncertainty of the ratio of two computed mass attenuations: tables agree within
@@ -38,25 +38,25 @@ func Constant(in Input, p int, c, u float64) (External, error) {
 	case !(in.Fit.Scales[p] > 0) || !(c > 0 && c <= 1):
 		return External{}, fmt.Errorf("%w: the scan does not show %s", ErrStandard, ph.Name)
 	}
-	in.scatters = scatters(in.Fit)
-	v := in.budget([]int{p}).total()[0][0]
-	k := in.amounts()[p] * ph.MassAbsorption / c
+	all := newProblem(in)
+	v := all.budget([]int{p}).total()[0][0]
+	k := all.amounts[p] * ph.MassAbsorption / c
 	return External{K: k, U: k * math.Sqrt(v+u*u/(c*c))}, nil
 }
 
 // external computes fractions of what was scanned and its amorphous part from an external standard. Without the
 // attenuation of a phase, or with a constant that is no number above 0, they stay unknown.
-func (a *Answer) external(in Input, amounts []float64, members []int) {
-	s := in.External
-	all := append(append([]int{}, members...), in.members(Preparation)...)
+func (p *problem) external(a *Answer, members []int) {
+	s := p.External
+	all := append(append([]int{}, members...), p.phasesOf(Preparation)...)
 	m := scanned{members: len(members), given: s.Attenuation, mu: make([]float64, len(all))}
 	logs := make([]float64, len(all))
-	for i, p := range all {
-		m.mu[i] = in.Fit.Setup.Phases[p].MassAbsorption
+	for i, k := range all {
+		m.mu[i] = p.Fit.Setup.Phases[k].MassAbsorption
 		if !(m.mu[i] > 0) && !(s.Attenuation > 0) {
 			return
 		}
-		logs[i] = math.Log(math.Max(amounts[p], 1e-300))
+		logs[i] = math.Log(math.Max(p.amounts[k], 1e-300))
 	}
 	if !(s.K > 0) || math.IsInf(s.K, 0) {
 		return
@@ -65,7 +65,7 @@ func (a *Answer) external(in Input, amounts []float64, members []int) {
 	if s.Attenuation > 0 {
 		u = math.Hypot(u, s.AttenuationU/s.Attenuation)
 	}
-	a.original(in, members, all, amounts, []extra{{s.K, s.U}, {1, u}}, m.fractions)
+	p.original(a, members, all, []extra{{s.K, s.U}, {1, u}}, m.fractions)
 	a.Attenuation = m.attenuation(logs)
 	a.AttenuationU = a.Attenuation * u
 }

@@ -118,7 +118,7 @@ func TestExternalStandardUncertainty(t *testing.T) {
 	}
 	u := func(i int) float64 { return math.Sqrt(squares[i]/n - sum[i]/n*sum[i]/n) }
 	assert.InEpsilon(t, 1.96*u(2), (a.Amorphous.Hi-a.Amorphous.Lo)/2, 0.03, "curvature and sampling")
-	lo, hi := quantify.Interval95(a.Fractions[0].Original.Percent, u(0))
+	lo, hi := quantify.Interval(a.Fractions[0].Original.Percent, u(0), quantify.Z95)
 	assert.InEpsilon(t, lo, a.Fractions[0].Original.Lo, 0.03)
 	assert.InEpsilon(t, hi, a.Fractions[0].Original.Hi, 0.03)
 }
@@ -130,7 +130,7 @@ func TestCoarseInterval(t *testing.T) {
 	c := quantify.Run(quantify.Input{Fit: exact(t, phases, []float64{600, 400}, []float64{6, 4}), Roles: make([]quantify.Role, 2)}).Fractions[0].Coarse
 	assert.InDelta(t, 100*600*50./(600*50+400*200), c.Percent, 0.05) // 27.27
 	u := c.Percent * (1 - c.Percent/100) * math.Sqrt(2*(0.01*0.01+0.05*0.05))
-	lo, hi := quantify.Interval95(c.Percent, u)
+	lo, hi := quantify.Interval(c.Percent, u, quantify.Z95)
 	assert.InDelta(t, lo, c.Lo, 1e-6)
 	assert.InDelta(t, hi, c.Hi, 1e-6)
 }

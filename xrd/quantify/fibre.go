@@ -11,16 +11,16 @@ import (
 // the poles of one set of planes gather about the axis after March and Dollase, with all turns about the pole alike. Lines
 // tell what sections of the piece show.
 type Fibre struct {
-	Pole  [3]int
-	R     float64 // March–Dollase coefficient about the axis; below 1: the poles lie along it
-	Lines []FibreLine
+	Pole  [3]int      // h k l of the planes that gather
+	R     float64     // March–Dollase coefficient about the axis; below 1: the poles lie along it
+	Lines []FibreLine // those that the scan covers
 }
 
 // A FibreLine is a line with its intensity over that of a random powder in a section across the axis, whose surface normal
 // is the axis, and in one along it.
 type FibreLine struct {
-	H, K, L                  int
-	Transverse, Longitudinal float64
+	H, K, L                  int     // of the strongest family
+	Transverse, Longitudinal float64 // intensity over that of a random powder in a section across the axis and along it
 	Expected                 float64 // intensity of a random powder, in units of the fit
 }
 

@@ -2,30 +2,11 @@ package quantify
 
 import (
 	"errors"
-	"fmt"
 	"math"
 )
 
-// Errors of WeightFractions; test with errors.Is.
-var (
-	ErrNoRIR    = errors.New("no reference intensity ratio")
-	ErrNoAmount = errors.New("no intensity to share out")
-)
-
-// WeightFractions returns wt% by the normalised RIR method, w_p = 100 (I_p/R_p)/Σ_q (I_q/R_q), from the integrated
-// intensity of each phase's strongest line and its RIR; the slices are parallel. The sum is 100 by definition, so an
-// amorphous part is not seen. It returns ErrNoRIR if a phase has none and ErrNoAmount if no phase has intensity.
-// Source: Chung, J. Appl. Cryst. 7 (1974) 526–531 (from memory).
-func WeightFractions(strongest, rir []float64) ([]float64, error) {
-	amounts := make([]float64, len(strongest))
-	for i, s := range strongest {
-		if i >= len(rir) || !(rir[i] > 0) {
-			return nil, fmt.Errorf("phase %d: %w", i+1, ErrNoRIR)
-		}
-		amounts[i] = math.Max(0, s) / rir[i]
-	}
-	return shares(amounts)
-}
+// ErrNoAmount says that there is nothing to share out; test with errors.Is.
+var ErrNoAmount = errors.New("no intensity to share out")
 
 // shares scales amounts to a sum of 100.
 func shares(amounts []float64) ([]float64, error) {
@@ -81,9 +62,6 @@ func sandwich(j, c [][]float64) [][]float64 {
 
 // z95 is the 97.5 % quantile of the Gaussian distribution.
 const z95 = 1.959963984540054
-
-// Interval95 returns the 95 % interval of a percentage with standard uncertainty u; see Interval.
-func Interval95(percent, u float64) (lo, hi float64) { return Interval(percent, u, z95) }
 
 // Interval returns the interval of a percentage that extends k standard uncertainties u, symmetric in the logit so that
 // it stays inside 0 to 100. Where u is no longer small beside the percentage, the logit would stretch the far side without

@@ -11,13 +11,18 @@ import (
 	"phasetally/xrd/quantify"
 )
 
+// limitOf is the limit of one watched phase.
+func limitOf(in quantify.Input, p refdata.Phase) float64 {
+	return quantify.DetectionLimits(in, []quantify.Watched{{Phase: p}})[0]
+}
+
 // TestDetectionLimit simulates a phase at exactly the limit that a fit without it promises: its scale then exceeds
 // threshold × its uncertainty at 0 in 95 % of the scans (Currie's β = 5 %), and in hardly any when it is not there.
 func TestDetectionLimit(t *testing.T) {
 	const seeds, threshold = 200, 4.0
 	phases := []refdata.Phase{invented(0, 2), invented(1, 1)}
 	in := quantify.Input{Fit: fitted(t, counts(t, phases[:1], []float64{300}, 1)), Roles: make([]quantify.Role, 1), Threshold: threshold}
-	limit := quantify.DetectionLimit(in, phases[1])
+	limit := limitOf(in, phases[1])
 	require.Greater(t, limit, 0.0)
 	// wt% back to a scale: beside an amount of 300/2.
 	scale := limit / (100 - limit) * in.Fit.Scales[0] / 2
@@ -44,14 +49,44 @@ func TestDetectionLimit(t *testing.T) {
 	assert.InEpsilon(t, limit, a.Fractions[1].Limit, 0.05)
 }
 
+// TestOneLimit: named or watched, what would have been seen of a phase is the same, from all scans and for its grains.
+func TestOneLimit(t *testing.T) {
+	phases := []refdata.Phase{invented(0, 2), invented(1, 1)}
+	for i := range phases {
+		phases[i].Density, phases[i].MassAbsorption = 5, []float64{40, 400}[i]
+		phases[i].Lines[0].TwoTheta = 27
+	}
+	alone := quantify.Input{Fit: fitted(t, counts(t, phases[:1], []float64{300}, 1)), Roles: make([]quantify.Role, 1), Threshold: 4}
+	named := quantify.Input{Fit: fitted(t, counts(t, phases, []float64{300, 0}, 1)), Roles: []quantify.Role{quantify.Specimen, quantify.Absent}, Threshold: 4}
+	same := func(msg string, watch quantify.Watched) float64 {
+		limit := quantify.DetectionLimits(alone, []quantify.Watched{watch})[0]
+		assert.InEpsilon(t, quantify.Run(named).Fractions[1].Limit, limit, 0.05, msg) // a fit adapts its background
+		return limit
+	}
+	one := same("one scan", quantify.Watched{Phase: phases[1]})
+
+	// Four scans as good as the first: half the limit.
+	for range 3 {
+		alone.More = append(alone.More, quantify.Scan{Fit: alone.Fit})
+		named.More = append(named.More, quantify.Scan{Fit: named.Fit})
+	}
+	four := same("four scans", quantify.Watched{Phase: phases[1]})
+	assert.InEpsilon(t, one/2, four, 0.01, "small limits add up like amounts")
+
+	// Grains of 10 µm that absorb more than the mean show less of themselves, by their Brindley factor at 27°.
+	alone.Grain, named.Grain = []float64{0}, []float64{0, 10}
+	coarse := same("grains", quantify.Watched{Phase: phases[1], Grain: 10})
+	assert.InEpsilon(t, four/quantify.Brindley((2000-200)*5e-4, 27), coarse, 0.05)
+}
+
 // TestDetectionLimitUnknown: no RIR, no line in range, nothing of the specimen's to set it against.
 func TestDetectionLimitUnknown(t *testing.T) {
 	in := quantify.Input{Fit: fitted(t, counts(t, []refdata.Phase{invented(0, 2)}, []float64{300}, 1)), Roles: make([]quantify.Role, 1), Threshold: 4}
-	assert.True(t, math.IsNaN(quantify.DetectionLimit(in, invented(1, 0))))
+	assert.True(t, math.IsNaN(limitOf(in, invented(1, 0))))
 	far := refdata.Phase{ID: "far", RIR: refdata.RIR{Value: 1}, Lines: []refdata.Line{{D: 0.8, Intensity: 100}}}
-	assert.True(t, math.IsNaN(quantify.DetectionLimit(in, far)))
+	assert.True(t, math.IsNaN(limitOf(in, far)))
 	in.Roles[0] = quantify.Preparation
-	assert.True(t, math.IsNaN(quantify.DetectionLimit(in, invented(1, 1))))
+	assert.True(t, math.IsNaN(limitOf(in, invented(1, 1))))
 }
 
 // TestCounting: the counting part of the budget is the spread of fractions over repeated scans.

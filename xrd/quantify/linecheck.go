@@ -12,10 +12,10 @@ import (
 // free line alone, and by all its free lines. Fractions are of the specimen's crystalline part. A phase without a free
 // line has Lines 0 and takes part with its amount from the whole pattern.
 type LineCheck struct {
-	Lines    int     // free lines
+	Lines    int     // number of free lines
 	TwoTheta float64 // of the strongest, degrees
-	Single   Value   // by that line; unknown without one
-	Multi    Value   // by all of them
+	Single   Value   // wt% by that line; unknown without one
+	Multi    Value   // wt% by all of them
 	// Sigmas is the difference of Multi from the whole-pattern fraction over the standard uncertainty of both, without that
 	// of the reference intensity ratios, which they share.
 	Sigmas float64
@@ -36,30 +36,30 @@ type lineAmount struct{ log, u, expected, twoTheta float64 }
 // mean with the scatter that the lines show (PRACTICE.md 1.7: weighted mean over free lines, scatter SD/√n); displacement
 // parameters are those of the fit, texture is left to the scatter.
 func CheckLines(in Input, a Answer, found []peaks.Peak) []LineCheck {
-	members := in.members(Specimen)
+	members := in.phasesOf(Specimen)
 	if len(a.Withheld) > 0 || len(members) < 2 || a.Covariance == nil {
 		return nil
 	}
-	in.scatters = scatters(in.Fit)
-	in.tau, in.tauU = in.grains()
+	in.More = nil // peaks are those of one scan
+	whole := newProblem(in)
 	lines := freeLines(in, found)
 	single, multi, free := in.lineAmounts(members, lines)
 	if free == 0 {
 		return nil
 	}
-	amounts := pick(in.amounts(), members)
+	amounts := pick(whole.amounts, members)
 	one, all := in.fromLines(members, amounts, single), in.fromLines(members, amounts, multi)
 	if one == nil || all == nil {
 		return nil
 	}
-	whole := in.withoutRatios(a, members)
+	cov := whole.withoutRatios(a, members)
 	out := make([]LineCheck, len(in.Roles))
 	for i, p := range members {
 		c := LineCheck{Lines: len(lines[p]), Single: unknown, Multi: all[i]}
 		if c.Lines > 0 {
 			c.TwoTheta, c.Single = single[i].twoTheta, one[i]
 		}
-		u := math.Hypot((all[i].Hi-all[i].Lo)/2/z95, math.Sqrt(math.Max(0, whole[i][i])))
+		u := math.Hypot((all[i].Hi-all[i].Lo)/2/z95, math.Sqrt(math.Max(0, cov[i][i])))
 		if u > 0 {
 			c.Sigmas = (all[i].Percent - a.Fractions[p].Weight.Percent) / u
 		}
@@ -72,30 +72,31 @@ func CheckLines(in Input, a Answer, found []peaks.Peak) []LineCheck {
 // none, and how many have some.
 func (in Input) lineAmounts(members []int, lines [][]lineAmount) (single, multi []lineAmount, free int) {
 	common := commonScatter(lines)
+	all := scatters(in.Fit)
 	for _, p := range members {
 		own := lineAmount{log: math.Log(in.Fit.Scales[p])}
 		if c := in.Fit.ScaleCov[p][p]; c > 0 {
-			own.u = math.Sqrt(c*in.scatters[p].inflation) / in.Fit.Scales[p]
+			own.u = math.Sqrt(c*all[p].inflation) / in.Fit.Scales[p]
 		}
-		one, all := own, own
+		one, joined := own, own
 		if len(lines[p]) > 0 {
 			one = strongestLine(lines[p])
 			one.u *= math.Sqrt(common)
-			all, _, _ = meanLine(lines[p], common)
+			joined, _, _ = meanLine(lines[p], common)
 			free++
 		}
-		single, multi = append(single, one), append(multi, all)
+		single, multi = append(single, one), append(multi, joined)
 	}
 	return single, multi, free
 }
 
 // withoutRatios returns the covariance of the fractions without what the reference intensity ratios leave open.
-func (in Input) withoutRatios(a Answer, members []int) [][]float64 {
+func (p *problem) withoutRatios(a Answer, members []int) [][]float64 {
 	w := make([]float64, len(members))
-	for i, p := range members {
-		w[i] = a.Fractions[p].Weight.Percent
+	for i, k := range members {
+		w[i] = a.Fractions[k].Weight.Percent
 	}
-	return shareCovariance(w, budget{in.observed(members)}.total())
+	return shareCovariance(w, budget{p.measured(members)}.total())
 }
 
 // freeLines returns for each phase of the fit what its free peaks say of its scale.

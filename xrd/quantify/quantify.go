@@ -2,92 +2,42 @@ package quantify
 
 import (
 	"math"
-
-	"phasetally/refdata"
-	"phasetally/xrd/pattern"
 )
-
-// Role says how a phase counts.
-type Role int
-
-// The roles: part of the specimen, an artefact of preparation, the standard that was added, a phase that was asked for
-// and is not there (which gets a limit and no fraction).
-const (
-	Specimen Role = iota
-	Preparation
-	Standard
-	Absent
-)
-
-// A Spike is a standard mixed into the powder.
-type Spike struct {
-	Phase          int     // index of the standard
-	WeightPercent  float64 // of the spiked powder
-	Crystallinity  float64 // mass fraction of the standard that is crystalline; 0 means 1
-	CrystallinityU float64
-}
-
-// Input is a fitted pattern with what is known of its phases. Roles is parallel to the phases of the fit.
-type Input struct {
-	Fit         *pattern.Fit
-	Roles       []Role
-	Spike       *Spike // nil for none
-	External    *External
-	Threshold   float64 // significance at which a phase is accepted, for detection limits
-	Unexplained float64 // share of the net intensity that no phase explains, 0 to 1
-
-	// Grain holds the diameter of the grains of each phase of a powder, µm, parallel to Roles; 0 where not known, nil for
-	// none. Fractions are then corrected after Brindley.
-	Grain []float64
-
-	// Refused marks phases whose intensities say nothing of their amount; nil for none. Of the specimen, they withhold all
-	// fractions.
-	Refused []bool
-
-	// More holds fits of further scans of the same specimen, whose phases are told by their ids; nil for none. Fractions
-	// are then those that all scans agree on best.
-	More []*pattern.Fit
-
-	// Optics holds by how much the logarithm of each scale changes for one standard uncertainty of optics that were fitted, parallel
-	// to Roles; nil for none.
-	Optics []float64
-
-	joint     *joint    // of several scans; nil for one
-	scatters  []scatter // of the lines of each phase
-	tau, tauU []float64 // Brindley factor of each phase with its relative uncertainty; nil for none
-}
 
 // A Source is one entry of an uncertainty budget: standard uncertainty in wt%.
 type Source struct {
-	Name string
-	U    float64
+	Name string  // what the uncertainty comes from
+	U    float64 // wt%
 }
 
 // A Value is a percentage with its 95 % interval. NaN means not known.
-type Value struct{ Percent, Lo, Hi float64 }
+type Value struct {
+	Percent float64 // wt%, or vol% of a volume
+	Lo, Hi  float64 // ends of the 95 % interval, in the same unit
+}
 
 // unknown is a Value that could not be computed.
 var unknown = Value{math.NaN(), math.NaN(), math.NaN()}
 
 // A Fraction is the share of one phase.
 type Fraction struct {
-	Weight   Value // of the crystalline part of the specimen
-	Volume   Value
-	Original Value   // wt% of the original specimen with its amorphous part; unknown without a standard
-	Coarse   Value   // wt% if every grain were much larger than 1/μ; unknown also when that makes no difference
-	Limit    float64 // detection limit, wt%; NaN when unknown
-	MuRatio  float64 // μ of the phase over the mean of the specimen; NaN when unknown
-	Budget   []Source
+	Weight   Value    // wt% of the crystalline part of the specimen
+	Volume   Value    // vol% of it, of the solid
+	Original Value    // wt% of the original specimen with its amorphous part; unknown without a standard
+	Coarse   Value    // wt% if every grain were much larger than 1/μ; unknown also when that makes no difference
+	Limit    float64  // detection limit, wt%; NaN when unknown
+	MuRatio  float64  // μ of the phase over the mean of the specimen; NaN when unknown
+	Budget   []Source // of Weight
 }
 
 // An Answer holds the fractions, parallel to the phases of the fit, the covariance of their weights (wt%²; 0 for phases
 // that are not the specimen's) and the absolute result of a standard.
 type Answer struct {
 	Fractions  []Fraction
-	Covariance [][]float64
-	Amorphous  *Value // wt% of the original specimen; nil without a standard, or when the scan does not show it
+	Covariance [][]float64 // wt%²
+	Amorphous  *Value      // wt% of the original specimen; nil without a standard, or when the scan does not show it
 	// Attenuation is the μ/ρ of the specimen that an external standard was used with, cm²/g; 0 without one.
-	Attenuation, AttenuationU float64
+	Attenuation, AttenuationU float64  // with its standard uncertainty
 	MeanMu                    float64  // linear absorption of the solid specimen, 1/cm; 0 when not known
 	Repeats                   *Repeats // how several scans agree; nil for one
 	// Withheld lists the phases whose missing RIR, or which being refused, makes the fractions unknown.
@@ -100,110 +50,67 @@ const (
 	densityU    = 0.005
 )
 
-// Run computes the fractions. A phase of the specimen without RIR withholds all fractions, since their sum is then
-// unknown; a fit without intensity gives unknown fractions.
+// Run computes the fractions: w_p = 100 a_p/Σ_q a_q with a_p = S_p V_p/(RIR_p V⁰_p τ_p), S being the intensity of the
+// strongest line, V the fitted volume of the cell, V⁰ that of the reference and τ the absorption of grains where their size
+// is known. Without V and τ this is the normalised RIR method of Chung, J. Appl. Cryst. 7 (1974) 526–531 (from memory). The
+// sum is 100 by definition, so that an amorphous part is not seen. A phase of the specimen without RIR withholds all
+// fractions, since their sum is then unknown; a fit without intensity, or scans without a phase in common, give unknown
+// fractions.
 func Run(in Input) Answer {
 	n := len(in.Roles)
-	a := Answer{Fractions: make([]Fraction, n), Covariance: zeros(n)}
+	a := Answer{Fractions: make([]Fraction, n), Covariance: zeros(n), Withheld: in.withheld()}
 	for i := range a.Fractions {
 		a.Fractions[i] = Fraction{Weight: unknown, Volume: unknown, Original: unknown, Coarse: unknown, Limit: math.NaN(), MuRatio: math.NaN()}
-		if in.needsRIR(i) && (!(in.Fit.Setup.Phases[i].RIR.Value > 0) || in.Refused != nil && in.Refused[i]) {
-			a.Withheld = append(a.Withheld, i)
-		}
 	}
 	if len(a.Withheld) > 0 {
 		return a
 	}
-	in.scatters = scatters(in.Fit)
-	if len(in.More) > 0 {
-		in, a.Repeats = in.join()
-	}
-	in.tau, in.tauU = in.grains()
-	amounts := in.amounts()
-	members := in.members(Specimen)
-	if len(members) == 0 {
+	p := newProblem(in)
+	a.Repeats = p.repeats
+	members := p.phasesOf(Specimen)
+	w, err := shares(pick(p.amounts, members))
+	if err != nil || p.incommensurate {
 		return a
 	}
-	w, err := shares(pick(amounts, members))
-	if err != nil {
-		return a
+	p.weights(&a, members, w)
+	p.volumes(&a, members, w)
+	p.coarse(&a, members, w)
+	for i, phase := range in.Fit.Setup.Phases {
+		a.Fractions[i].Limit = p.limit(phase, p.tau[i], i)
 	}
-	a.weights(in, members, w)
-	a.volumes(in, members, w)
-	a.coarse(in, members, w)
-	a.limits(in, amounts, members)
 	switch {
 	case in.Spike != nil:
-		a.internal(in, amounts, members)
+		p.internal(&a, members)
 	case in.External != nil:
-		a.external(in, amounts, members)
+		p.external(&a, members)
 	}
 	return a
 }
 
-// needsRIR reports whether the fractions depend on the amount of phase number p: that of a preparation artefact does not
-// matter unless everything is set against a standard.
-func (in Input) needsRIR(p int) bool {
-	r := in.Roles[p]
-	return r == Specimen || (in.Spike != nil || in.External != nil) && r != Absent
-}
-
-// amounts returns S_p/RIR_p, proportional to mass. RIR is I/(V²ρ), ρV is fixed, so that a cell that has grown by a
-// factor f diffracts 1/f as strongly per mass; grains that absorb more than the mean show less of themselves.
-func (in Input) amounts() []float64 {
-	out := make([]float64, len(in.Roles))
-	for i, s := range in.Fit.Scales {
-		out[i] = s * in.Fit.VolumeRatio(i) / in.Fit.Setup.Phases[i].RIR.Value
-		if in.tau != nil {
-			out[i] /= in.tau[i]
-		}
-	}
-	return out
-}
-
-func (in Input) members(role Role) []int {
-	var out []int
-	for i, r := range in.Roles {
-		if r == role {
-			out = append(out, i)
-		}
-	}
-	return out
-}
-
-// zeroShare returns the standard uncertainty, wt%, of a phase whose scale is 0.
-func (in Input) zeroShare(p int, members []int) float64 {
-	var total float64
-	for _, a := range pick(in.amounts(), members) {
-		total += a
-	}
-	return percentOf(in.Fit.ZeroU[p]/in.Fit.Setup.Phases[p].RIR.Value, total, total)
-}
-
-func (a *Answer) volumes(in Input, members []int, w []float64) {
+func (p *problem) volumes(a *Answer, members []int, w []float64) {
 	parts := make([]float64, len(members))
-	for i, p := range members {
-		rho := in.Fit.Setup.Phases[p].Density
+	for i, k := range members {
+		rho := p.Fit.Setup.Phases[k].Density
 		if !(rho > 0) {
 			return
 		}
-		parts[i] = w[i] / rho * in.Fit.VolumeRatio(p)
+		parts[i] = w[i] / rho * p.volume[k]
 	}
 	v, err := shares(parts)
 	if err != nil {
 		return
 	}
-	budget := in.budget(members)
+	budget := p.budget(members)
 	cov := budget.total()
 	for i := range cov {
 		cov[i][i] += densityU * densityU
 	}
 	cov = shareCovariance(v, cov)
 	free := budget.freedom(shareSlopes(v), cov)
-	for i, p := range members {
-		f := &a.Fractions[p]
+	for i, k := range members {
+		f := &a.Fractions[k]
 		f.Volume = interval(v[i], math.Sqrt(math.Max(0, cov[i][i])), free[i])
-		f.Volume.Lo *= 1 - in.Unexplained
+		f.Volume.Lo *= 1 - p.unexplained
 	}
 }
 
@@ -215,11 +122,11 @@ const (
 
 // coarse computes the limit of grains much larger than 1/μ: each absorbs with its own μ, so that intensity is
 // proportional to area/μ_p and mass to S_p μ_p/RIR_p.
-func (a *Answer) coarse(in Input, members []int, w []float64) {
+func (p *problem) coarse(a *Answer, members []int, w []float64) {
 	heavy := make([]float64, len(members))
 	var mass, volume float64
-	for i, p := range members {
-		ph := in.Fit.Setup.Phases[p]
+	for i, k := range members {
+		ph := p.Fit.Setup.Phases[k]
 		if !(ph.MuLinear() > 0) {
 			return
 		}
@@ -232,90 +139,20 @@ func (a *Answer) coarse(in Input, members []int, w []float64) {
 	if err != nil {
 		return
 	}
-	budget := in.budget(members)
+	budget := p.budget(members)
 	cov := shareCovariance(c, budget.total())
 	free := budget.freedom(shareSlopes(c), cov)
 	matters := false
-	for i, p := range members {
-		f := &a.Fractions[p]
-		f.MuRatio = in.Fit.Setup.Phases[p].MuLinear() / a.MeanMu
+	for i, k := range members {
+		f := &a.Fractions[k]
+		f.MuRatio = p.Fit.Setup.Phases[k].MuLinear() / a.MeanMu
 		matters = matters || f.MuRatio < leastMuRatio || f.MuRatio > mostMuRatio || c[i] < f.Weight.Lo || c[i] > f.Weight.Hi
 	}
-	for i, p := range members {
-		if matters && in.Grain == nil {
-			a.Fractions[p].Coarse = interval(c[i], math.Sqrt(math.Max(0, cov[i][i])), free[i])
+	for i, k := range members {
+		if matters && p.Grain == nil {
+			a.Fractions[k].Coarse = interval(c[i], math.Sqrt(math.Max(0, cov[i][i])), free[i])
 		}
 	}
-}
-
-// limits computes for every phase the least amount that would have been accepted: (threshold + 1.645) σ of its scale
-// at 0, in wt% beside the others. Source: Currie, Anal. Chem. 40 (1968) 586 (from memory), with the threshold in force.
-func (a *Answer) limits(in Input, amounts []float64, members []int) {
-	var total float64
-	for _, p := range members {
-		total += amounts[p]
-	}
-	for p := range in.Roles {
-		u := in.Fit.ZeroU[p]
-		if in.Fit.Scales[p] > 0 {
-			u = scaleUAtZero(in.Fit, in.Fit.Curves[p], in.Fit.Curves[p], in.Fit.Scales[p])
-		}
-		limit := (in.Threshold + 1.645) * u / in.Fit.Setup.Phases[p].RIR.Value
-		others := total
-		if in.Roles[p] == Specimen {
-			others -= amounts[p]
-		}
-		a.Fractions[p].Limit = percentOf(limit, others, total)
-	}
-}
-
-// percentOf returns the share of an amount beside others; where nothing else is there, beside the total.
-func percentOf(amount, others, total float64) float64 {
-	if !(others > 0.01*total) {
-		others = total
-	}
-	return 100 * amount / (amount + others)
-}
-
-// scaleUAtZero returns the standard uncertainty of a scale were it 0, from the profile (scale × column) and the own
-// intensity that is then taken out of the variance.
-func scaleUAtZero(f *pattern.Fit, curve, own []float64, scale float64) float64 {
-	if !(scale > 0) {
-		return math.NaN()
-	}
-	var sum float64
-	for i, c := range curve {
-		others := f.Fitted[i] - f.Background[i] - own[i]
-		d := f.Kappa * math.Max(0, others)
-		v := f.Noise[i] + d*d
-		if g := f.Setup.Gain; g > 0 {
-			v = math.Max(v-g*own[i], 0.5*g*g)
-		}
-		sum += c * c / v
-	}
-	return scale / math.Sqrt(sum)
-}
-
-// DetectionLimit returns the least wt% of a phase that is not part of the fit and would have been accepted at the
-// threshold; NaN when its RIR is not known or it has no line in range.
-func DetectionLimit(in Input, p refdata.Phase) float64 {
-	if !(p.RIR.Value > 0) {
-		return math.NaN()
-	}
-	set := in.Fit.Setup
-	set.Start.Values = in.Fit.Values()
-	none := make([]float64, len(in.Fit.Fitted))
-	u := scaleUAtZero(in.Fit, pattern.Sketch(set, p, 1, set.Start.Values[pattern.Key{Kind: pattern.Displacement}], 0), none, 1)
-	var total float64
-	amounts := in.amounts()
-	for _, q := range in.members(Specimen) {
-		total += amounts[q]
-	}
-	limit := (in.Threshold + 1.645) * u / p.RIR.Value
-	if !(total > 0) || math.IsInf(u, 0) {
-		return math.NaN()
-	}
-	return 100 * limit / (limit + total)
 }
 
 func zeros(n int) [][]float64 {

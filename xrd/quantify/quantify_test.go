@@ -93,7 +93,7 @@ func TestNormalised(t *testing.T) {
 	assert.InDelta(t, math.Sqrt(2.375), f.Budget[2].U, 1e-9, f.Budget[2].Name)
 	assert.InDelta(t, 0, f.Budget[1].U, 1e-6, "lines do not scatter beyond counting")
 	assert.InDelta(t, 0.5225+2.375, a.Covariance[0][0], 1e-9)
-	lo, hi := quantify.Interval95(50, math.Sqrt(0.5225+2.375))
+	lo, hi := quantify.Interval(50, math.Sqrt(0.5225+2.375), quantify.Z95)
 	assert.InDelta(t, lo, f.Weight.Lo, 1e-9)
 	assert.InDelta(t, hi, f.Weight.Hi, 1e-9)
 	for _, row := range a.Covariance {

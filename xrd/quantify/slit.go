@@ -11,11 +11,11 @@ import (
 // units of the scatter of lines that is left. Neither has a free slope: an automatic slit makes all intensities go as sin θ
 // at every angle, a beam longer than the specimen below the angle Full only, where sin θ = R α/l.
 type SlitGuess struct {
-	Automatic float64
-	Overspill float64 // at the best Full
+	Automatic float64 // χ² that an automatic slit takes away
+	Overspill float64 // χ² that a beam longer than the specimen takes away, at the best Full
 	Full      float64 // degrees 2θ
 	FullU     float64 // its standard uncertainty, no less than half a degree
-	Lines     int
+	Lines     int     // that tell
 }
 
 // GuessSlit weighs the explanations of a trend common to all phases, with the texture that the fit has taken up and without

@@ -12,17 +12,17 @@ func Amorphous(w, c, r float64) float64 {
 
 // internal computes fractions of the original specimen and its amorphous part from a standard mixed in. A standard that
 // the scan does not show, or an impossible amount of it, leaves them unknown.
-func (a *Answer) internal(in Input, amounts []float64, members []int) {
-	s := in.Spike
-	if !(amounts[s.Phase] > 0) || !(s.WeightPercent > 0 && s.WeightPercent < 100) {
+func (p *problem) internal(a *Answer, members []int) {
+	s := p.Spike
+	if !(p.amounts[s.Phase] > 0) || !(s.WeightPercent > 0 && s.WeightPercent < 100) {
 		return
 	}
 	c := s.Crystallinity
 	if !(c > 0) {
 		c = 1
 	}
-	all := append(append(append([]int{}, members...), in.members(Preparation)...), s.Phase)
-	a.original(in, members, all, amounts, []extra{{c, s.CrystallinityU}},
+	all := append(append(append([]int{}, members...), p.phasesOf(Preparation)...), s.Phase)
+	p.original(a, members, all, []extra{{c, s.CrystallinityU}},
 		func(x []float64) []float64 { return spiked(x, len(members), s.WeightPercent/100) })
 }
 
@@ -32,13 +32,13 @@ type extra struct{ value, u float64 }
 // original fills in fractions of the original and its amorphous part, with uncertainties by differences: compute turns
 // the logarithms of the amounts of all phases that diffract, the members first, followed by the extras, into wt% of the
 // original for each member, then the amorphous part.
-func (a *Answer) original(in Input, members, all []int, amounts []float64, extras []extra, compute func([]float64) []float64) {
+func (p *problem) original(a *Answer, members, all []int, extras []extra, compute func([]float64) []float64) {
 	x := make([]float64, len(all)+len(extras))
-	for i, p := range all {
-		x[i] = math.Log(math.Max(amounts[p], 1e-300))
+	for i, k := range all {
+		x[i] = math.Log(math.Max(p.amounts[k], 1e-300))
 	}
 	cov := zeros(len(x))
-	budget := in.budget(all)
+	budget := p.budget(all)
 	add(cov, budget.total())
 	for i, e := range extras {
 		k := len(all) + i
@@ -48,16 +48,16 @@ func (a *Answer) original(in Input, members, all []int, amounts []float64, extra
 	j := slopes(compute, x, value)
 	out := sandwich(j, cov)
 	free := budget.freedom(j, out)
-	for i, p := range members {
+	for i, k := range members {
 		u := math.Sqrt(math.Max(0, out[i][i]))
-		a.Fractions[p].Original = interval(value[i], u, free[i])
+		a.Fractions[k].Original = interval(value[i], u, free[i])
 		if d := coverage95(free[i]) * u; value[i] >= 100 { // impossible, and therefore information
-			a.Fractions[p].Original = Value{value[i], value[i] - d, value[i] + d}
+			a.Fractions[k].Original = Value{value[i], value[i] - d, value[i] + d}
 		}
 	}
 	last := len(members)
 	d := coverage95(free[last]) * math.Sqrt(math.Max(0, out[last][last]))
-	unseen := in.unseen(all) * (100 - value[last]) // of the original, crystalline but not told from nothing
+	unseen := p.unseen(all) * (100 - value[last]) // of the original, crystalline but not told from nothing
 	a.Amorphous = &Value{value[last], value[last] - d - unseen, value[last] + d}
 }
 

@@ -80,7 +80,7 @@ func TestInternalStandardUncertainty(t *testing.T) {
 	assert.InEpsilon(t, 1.96*u(2), half, 0.03, "curvature and sampling")
 	for i := range 2 {
 		v := a.Fractions[i].Original
-		lo, hi := quantify.Interval95(v.Percent, u(i))
+		lo, hi := quantify.Interval(v.Percent, u(i), quantify.Z95)
 		assert.InEpsilon(t, lo, v.Lo, 0.03)
 		assert.InEpsilon(t, hi, v.Hi, 0.03)
 	}

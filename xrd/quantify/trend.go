@@ -10,7 +10,10 @@ import (
 )
 
 // A Slope is a trend of ln(observed/fitted intensity) with its standard uncertainty.
-type Slope struct{ Value, U float64 }
+type Slope struct {
+	Value float64 // for one unit of what it is against
+	U     float64 // standard uncertainty; infinite when nothing is known
+}
 
 // Sigmas returns the trend over its uncertainty, 0 when nothing is known.
 func (s Slope) Sigmas() float64 {
