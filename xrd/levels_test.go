@@ -25,7 +25,7 @@ var levels = map[string]int{
 	"refdata": 1, "peaks": 1, "xrd/scanfile": 1,
 	"xrd/result": 2, "refdata/structure": 2, "refdata/listfile": 2, "xrd/pattern": 2, "xrd/screen": 2,
 	"refdata/library": 3, "xrd/identify": 3, "xrd/quantify": 3, "xrd/calibrate": 3,
-	"xrd/diagnose": 4, "xrd/plan": 4,
+	"xrd/diagnose": 4, "xrd/simulate": 4, "xrd/plan": 5,
 	"xrd/analysis": 5,
 	"xrd/series":   6,
 	"plots":        7, "xrd/resultfile": 7,

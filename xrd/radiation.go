@@ -97,3 +97,24 @@ func (r Radiation) Anode() (Radiation, bool) {
 // Broadness is by how many times more degrees what is broad takes with a wavelength, Å, than with Cu Kα1: a halo is as wide
 // as it is in 1/d, times the wavelength. It stays within 0.4 and 1.6.
 func Broadness(wavelength float64) float64 { return math.Min(math.Max(wavelength/1.5406, 0.4), 1.6) }
+
+// Glowing returns the symbols of the elements that Kα of the tube makes fluoresce strongly: their K or L3 edge lies just below
+// the energy of the line; nil for a beam that is not of a known tube. Source: Int. Tables C 4.2 (K and L3 edges, from memory).
+func (r Radiation) Glowing() []string { return strings.Fields(glowing[r.Name]) }
+
+var glowing = map[string]string{
+	"Cu": "Fe Co Mn Cr Nd Pm Sm Eu Gd Tb Dy", "Co": "Mn Cr V", "Fe": "Cr V", "Cr": "Ti Sc",
+	"Mo": "Y Sr Rb Br Se As Ge Ga Zn Cu Ni", "Ag": "Zr Nb Mo Ru",
+}
+
+// Filter returns the metal of the Kβ filter that goes with the tube, and its K edge, Å. It reports false for a beam that is not
+// of a known tube. Source: K edges after Bearden & Burr, Rev. Mod. Phys. 39 (1967) 125 (from memory).
+func (r Radiation) Filter() (metal string, edge float64, ok bool) {
+	f, ok := filters[r.Name]
+	return f.metal, f.edge, ok
+}
+
+var filters = map[string]struct {
+	metal string
+	edge  float64
+}{"Cu": {"Ni", 1.48807}, "Co": {"Fe", 1.74346}, "Fe": {"Mn", 1.89643}, "Cr": {"V", 2.26910}, "Mo": {"Zr", 0.68883}, "Ag": {"Pd", 0.50920}}

@@ -13,13 +13,6 @@ import (
 	"phasetally/xrd/quantify"
 )
 
-// glowing are the elements that Kα of a tube makes fluoresce strongly: their K or L3 edge lies just below the energy of
-// the line. Source: PRACTICE.md 1.2 (read).
-var glowing = map[string]string{
-	"Cu": "Fe Co Mn Cr Nd Pm Sm Eu Gd Tb Dy", "Co": "Mn Cr V", "Fe": "Cr V", "Cr": "Ti Sc",
-	"Mo": "Y Sr Rb Br Se As Ge Ga Zn Cu Ni", "Ag": "Zr Nb Mo Ru",
-}
-
 // glowingShare is the wt% of such elements from which their glow matters (common practice).
 const glowingShare = 10.0
 
@@ -31,7 +24,7 @@ func fluorescence(e Evidence) []xrd.Caution {
 	}
 	var share float64
 	var names []string
-	for symbol := range strings.FieldsSeq(glowing[e.Facts.Radiation.Name]) {
+	for _, symbol := range e.Facts.Radiation.Glowing() {
 		if w, _ := elementShare(e, symbol); w > 1 {
 			share += w
 			names = append(names, symbol)
@@ -53,13 +46,6 @@ func fluorescence(e Evidence) []xrd.Caution {
 		Evidence: map[string]any{"elements": names, "weight_percent": share, "background": floor, "strongest": strongest}}}
 }
 
-// filterEdge is the K edge, Å, of the filter that goes with a tube. Source: K edges after Bearden & Burr, Rev. Mod. Phys.
-// 39 (1967) 125 (from memory).
-var filterEdge = map[string]struct {
-	filter string
-	edge   float64
-}{"Cu": {"Ni", 1.48807}, "Co": {"Fe", 1.74346}, "Fe": {"Mn", 1.89643}, "Cr": {"V", 2.26910}, "Mo": {"Zr", 0.68883}, "Ag": {"Pd", 0.50920}}
-
 const (
 	edgeSigmas = 6.0  // significance of a step (thousands of places are not tried: there is one for each line)
 	edgeWindow = 1.0  // degrees on each side of the foot
@@ -79,7 +65,7 @@ func EdgeStep(out *identify.Outcome) (Step, bool) {
 	if fit == nil || fit.Setup.Instrument.Monochromator.Kind != xrd.NoMonochromator {
 		return Step{}, false
 	}
-	f, ok := filterEdge[fit.Setup.Radiation.Name]
+	_, edge, ok := fit.Setup.Radiation.Filter()
 	if !ok {
 		return Step{}, false
 	}
@@ -87,7 +73,7 @@ func EdgeStep(out *identify.Outcome) (Step, bool) {
 	var num, den float64
 	for _, l := range strongLines(out.Members) {
 		line, ok1 := xrd.TwoTheta(l.Line.D, fit.Setup.Radiation.KAlpha1)
-		foot, ok2 := xrd.TwoTheta(l.Line.D, f.edge)
+		foot, ok2 := xrd.TwoTheta(l.Line.D, edge)
 		if !ok1 || !ok2 {
 			continue
 		}
@@ -156,7 +142,7 @@ func edgeStep(e Evidence) []xrd.Caution {
 	if !ok {
 		return nil
 	}
-	filter := filterEdge[e.Facts.Radiation.Name].filter
+	filter, _, _ := e.Facts.Radiation.Filter()
 	return []xrd.Caution{{Code: "edge-step", Severity: xrd.Note,
 		Text:     fmt.Sprintf("White radiation steps at the K edge of the %s filter on the low-angle foot of strong lines, the clearest at %.2f°; it is neither a halo nor a phase.", filter, s.feet[0]),
 		Remedy:   "A monochromator or a detector with a narrow energy window removes it.",

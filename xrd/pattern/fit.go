@@ -340,13 +340,7 @@ func (f *Fit) judge() {
 	}
 }
 
-func (f *Fit) ids() []string {
-	ids := make([]string, len(f.model.phases))
-	for i, p := range f.model.phases {
-		ids[i] = p.phase.ID
-	}
-	return ids
-}
+func (f *Fit) ids() []string { return f.model.ids() }
 
 // reweigh renews the variance of every point from the fit, with no more misfit than trust.
 func (f *Fit) reweigh(trust float64) {
