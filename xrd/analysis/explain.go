@@ -109,7 +109,7 @@ func (p prepared) question(d diagnose.Decisions) (identify.Job, error) {
 			return identify.Job{}, err
 		}
 	}
-	return identify.Job{Setup: p.setup(d), Beam: p.beam, Collection: collection, Filter: filter, Workers: job.Workers}, nil
+	return identify.Job{Setup: p.setup(d), Beam: p.beam, Collection: collection, Filter: filter, Peaks: p.found.Peaks, Workers: job.Workers}, nil
 }
 
 // checkIDs returns an error for ids of grains and watched phases that the collection does not have.

@@ -176,7 +176,7 @@ func TestChanceIsNotThatOfOtherLines(t *testing.T) {
 }
 
 func TestChanceLimitsTheWord(t *testing.T) {
-	sure := tally{own: 5, seen: 5, expected: 100, tested: 100}
+	sure := tally{own: 5, seen: 5, pieces: 5, expected: 100, tested: 100}
 	for _, c := range []struct {
 		chance, hidden float64
 		want           result.Evidence
@@ -186,13 +186,14 @@ func TestChanceLimitsTheWord(t *testing.T) {
 		{0.015, 0.01, result.Probable},
 		{0.03, 0, result.Probable},
 	} {
-		m := Member{Significance: 50, Chance: c.chance, hidden: c.hidden}
+		m := Member{Significance: 50, Chance: c.chance, hidden: c.hidden, Merit: Merit{M: 50}}
+		s := &search{threshold: 5, coverage: Coverage{Share: 1, Verdict: result.Complete}}
 		said := false
-		for _, r := range reasons(sure, &m) {
+		for _, r := range reasons(sure, &m, s.coverage) {
 			said = said || r.Code == "chance"
 		}
 		assert.Equal(t, c.chance >= establishedChance, said, "%+v", c)
-		assert.Equal(t, c.want, word(sure, false, &m, 5), "%+v", c)
+		assert.Equal(t, c.want, s.word(sure, &m), "%+v", c)
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
@@ -34,7 +35,15 @@ func weak() pattern.LineFit {
 	return pattern.LineFit{Fitted: 2, Observed: 0, MisfitU: 2, Clear: 1, Covered: true}
 }
 
-func lines(l ...pattern.LineFit) []pattern.LineFit { return l }
+// lines gives lines that have none a place of its own.
+func lines(l ...pattern.LineFit) []pattern.LineFit {
+	for i := range l {
+		if l[i].FWHM == 0 {
+			l[i].TwoTheta, l[i].FWHM = 20+float64(i), 0.1
+		}
+	}
+	return l
+}
 
 func TestCount(t *testing.T) {
 	outside := seen()
@@ -42,7 +51,7 @@ func TestCount(t *testing.T) {
 	unknown := seen()
 	unknown.MisfitU = 0
 	foreign := pattern.LineFit{Fitted: 300, Observed: 60, MisfitU: 2, Clear: 1, Covered: true} // far too weak, but there
-	got := count(lines(seen(), seen(), missing(), borrowed(), weak(), outside, unknown, foreign))
+	got := count(lines(seen(), seen(), missing(), borrowed(), weak(), outside, unknown, foreign), nil)
 	assert.Equal(t, 5, got.own, "two seen, one missing, one weak, one too weak")
 	assert.Equal(t, 2, got.seen)
 	assert.Equal(t, 2, got.missing)
@@ -71,31 +80,34 @@ func TestSupportedByLines(t *testing.T) {
 		{"a third missing", lines(seen(), seen(), seen(), missing()), true},
 		{"half missing", lines(seen(), seen(), missing(), missing()), false},
 	} {
-		assert.Equal(t, c.want, supportedByLines(c.lines, 5), c.name)
+		assert.Equal(t, c.want, supportedByLines(c.lines, nil, 5), c.name)
 	}
 }
 
 func TestDistinct(t *testing.T) {
 	ins := xrd.DefaultInstrument()
+	place := 20.0
 	at := func(l pattern.LineFit, widths float64) pattern.LineFit {
-		l.TwoTheta = 40
+		place += 2
+		l.TwoTheta = place
 		l.FWHM = widths * ins.FWHM(40)
 		return l
 	}
 	sharp, wide := at(seen(), 1), at(seen(), 12)
-	assert.Len(t, distinct(lines(sharp, sharp), ins), 2)
-	assert.Empty(t, distinct(lines(wide, wide), ins), "two bumps are no phase")
-	assert.Len(t, distinct(lines(wide, wide, wide), ins), 3, "three at its places are")
-	assert.Len(t, distinct(lines(wide, at(missing(), 12), sharp), ins), 1)
+	second, third := at(seen(), 12), at(seen(), 12)
+	assert.Len(t, distinct(lines(sharp, sharp), ins, nil), 2)
+	assert.Empty(t, distinct(lines(wide, wide), ins, nil), "two bumps are no phase")
+	assert.Len(t, distinct(lines(wide, second, third), ins, nil), 3, "three at its places are")
+	assert.Len(t, distinct(lines(wide, at(missing(), 12), sharp), ins, nil), 1)
 	plain, near := at(borrowed(), 12), at(borrowed(), 12)
 	near.Observed, near.MisfitU = 5, 1
-	assert.Len(t, distinct(lines(wide, plain, plain), ins), 3, "lines under a stronger phase that stand far above it count")
-	assert.Empty(t, distinct(lines(wide, near, near), ins), "nearly within chance")
-	assert.Empty(t, distinct(lines(plain, plain, plain), ins), "none of its own")
+	assert.Len(t, distinct(lines(wide, plain, plain), ins, nil), 3, "lines under a stronger phase that stand far above it count")
+	assert.Empty(t, distinct(lines(wide, near, near), ins, nil), "nearly within chance")
+	assert.Empty(t, distinct(lines(plain, plain, plain), ins, nil), "none of its own")
 }
 
 func TestWord(t *testing.T) {
-	three := tally{own: 4, seen: 3, expected: 150}
+	three := tally{own: 4, seen: 3, pieces: 3, expected: 150}
 	for _, c := range []struct {
 		name     string
 		t        tally
@@ -105,29 +117,84 @@ func TestWord(t *testing.T) {
 	}{
 		{"three own lines", three, false, Member{Significance: 50}, result.Established},
 		{"three own lines, but another explains them", three, true, Member{Significance: 50}, result.Tentative},
-		{"two own lines", tally{own: 2, seen: 2, expected: 100}, false, Member{Significance: 50}, result.Probable},
-		{"three seen, one of five missing", tally{own: 5, seen: 3, missing: 1, expected: 250, absent: 50}, false, Member{Significance: 50}, result.Probable},
-		{"two seen, one of three missing", tally{own: 3, seen: 2, missing: 1, expected: 150, absent: 50}, false, Member{Significance: 50}, result.Tentative},
+		{"two own lines", tally{own: 2, seen: 2, pieces: 2, expected: 100}, false, Member{Significance: 50}, result.Probable},
+		{"three seen, one of five missing", tally{own: 5, seen: 3, pieces: 3, missing: 1, expected: 250, absent: 50}, false, Member{Significance: 50}, result.Probable},
+		{"two seen, one of three missing", tally{own: 3, seen: 2, pieces: 2, missing: 1, expected: 150, absent: 50}, false, Member{Significance: 50}, result.Tentative},
 		{"three own lines, cell of another phase", three, false, Member{Significance: 50, shift: 0.004}, result.Tentative},
 		{"the same, solid solutions known", three, false, Member{Significance: 50, shift: 0.004, Phase: refdata.Phase{Soluble: true}}, result.Probable},
 		{"the same, cell as published", three, false, Member{Significance: 50, shift: -0.002}, result.Established},
-		{"three own lines, a third of all intensity lacking", tally{own: 4, seen: 3, expected: 150, tested: 300, short: 100}, false, Member{Significance: 50}, result.Tentative},
-		{"three own lines, all diffuse", tally{own: 4, seen: 3, expected: 150, diffuse: true}, false, Member{Significance: 50}, result.Probable},
-		{"one line", tally{own: 1, seen: 1, expected: 50}, false, Member{Significance: 50}, result.Tentative},
+		{"three own lines, a third of all intensity lacking", tally{own: 4, seen: 3, pieces: 3, expected: 150, tested: 300, short: 100}, false, Member{Significance: 50}, result.Tentative},
+		{"three own lines, all diffuse", tally{own: 4, seen: 3, pieces: 3, expected: 150, diffuse: true}, false, Member{Significance: 50}, result.Probable},
+		{"one line", tally{own: 1, seen: 1, pieces: 1, expected: 50}, false, Member{Significance: 50}, result.Tentative},
 		{"named by the user and not seen", tally{}, false, Member{Significance: 1, Required: true}, result.Named},
 		{"named by the user and seen", three, false, Member{Significance: 50, Required: true}, result.Established},
 	} {
-		assert.Equal(t, c.want, word(c.t, c.rivalled, &c.member, 5), c.name)
+		m := c.member
+		m.Merit.M = 50
+		if c.rivalled {
+			m.Alternatives = []Alternative{{ID: "another"}}
+		}
+		s := &search{threshold: 5, coverage: Coverage{Share: 0.95, Verdict: result.Complete}}
+		assert.Equal(t, c.want, s.word(c.t, &m), c.name)
+	}
+}
+
+// What the explanation as a whole, and the places of lines, have to say about the word.
+func TestWordNeedsAnExplanation(t *testing.T) {
+	good := tally{own: 4, seen: 4, pieces: 4, expected: 150}
+	for _, c := range []struct {
+		name     string
+		t        tally
+		merit    float64
+		coverage Coverage
+		want     result.Evidence
+	}{
+		{"everything is explained", good, 50, Coverage{Share: 0.95, Verdict: result.Complete}, result.Established},
+		{"most is", good, 50, Coverage{Share: 0.75, Verdict: result.Partial}, result.Established},
+		{"little more than half is", good, 50, Coverage{Share: 0.6, Verdict: result.Partial}, result.Probable},
+		{"nothing is", good, 50, Coverage{Share: 0.4, Verdict: result.None}, result.Tentative},
+		{"places that chance gives", good, 3, Coverage{Share: 0.95, Verdict: result.Complete}, result.Probable},
+		{"14 lines, but they make two peaks", tally{own: 24, seen: 14, pieces: 2, expected: 150}, 50, Coverage{Share: 0.95, Verdict: result.Complete}, result.Probable},
+		{"many lines, a weak one missing", tally{own: 163, seen: 104, pieces: 60, missing: 1, expected: 3000, absent: 20}, 103, Coverage{Share: 0.95, Verdict: result.Complete}, result.Established},
+		{"many lines, a strong one missing", tally{own: 20, seen: 10, pieces: 10, missing: 1, expected: 3000, absent: 400}, 103, Coverage{Share: 0.95, Verdict: result.Complete}, result.Probable},
+	} {
+		s := &search{threshold: 5, coverage: c.coverage}
+		assert.Equal(t, c.want, s.word(c.t, &Member{Significance: 50, Merit: Merit{M: c.merit}}), c.name)
+	}
+}
+
+// Lines that make one observed peak together are one piece of evidence, those on the flank of another peak are none.
+func TestPieces(t *testing.T) {
+	line := func(at float64) pattern.LineFit { return pattern.LineFit{TwoTheta: at, FWHM: 0.1, Observed: 10} }
+	peak := func(at, area, fwhm float64) peaks.Peak {
+		return peaks.Peak{TwoTheta: at, Area: area, FWHM: fwhm, Eta: 0.5, Kind: peaks.KAlpha}
+	}
+	broad := []peaks.Peak{peak(30, 100, 0.8), peak(40, 100, 0.8)}
+	for _, c := range []struct {
+		name  string
+		lines []pattern.LineFit
+		found []peaks.Peak
+		want  int
+	}{
+		{"none", nil, broad, 0},
+		{"too weak to be peaks, apart", []pattern.LineFit{line(30), line(31), line(32)}, nil, 3},
+		{"too weak to be peaks, two on top of each other", []pattern.LineFit{line(30), line(30.03), line(32)}, nil, 2},
+		{"six lines in two broad peaks", []pattern.LineFit{line(29.7), line(29.9), line(30.2), line(39.8), line(40), line(40.3)}, broad, 2},
+		{"on the flank of a peak of something else", []pattern.LineFit{{TwoTheta: 30.6, FWHM: 0.1, Observed: 3}}, []peaks.Peak{peak(30, 100, 0.8)}, 0},
+		{"on the far tail of a weak one", []pattern.LineFit{line(32)}, []peaks.Peak{peak(30, 10, 0.1)}, 1},
+		{"an image is no peak of the phase", []pattern.LineFit{line(30)}, []peaks.Peak{{TwoTheta: 30, Area: 10, FWHM: 0.1, Kind: peaks.WLine}}, 0},
+	} {
+		assert.Equal(t, c.want, pieces(c.lines, c.found), c.name)
 	}
 }
 
 func TestReasons(t *testing.T) {
 	m := Member{Significance: 12, shift: -0.0059, Alternatives: []Alternative{{Name: "tantalum", Gain: 0.97}}}
-	assert.Contains(t, reasons(tally{own: 3, seen: 3, diffuse: true}, &m)[2].Code, "diffuse-lines")
+	assert.Contains(t, reasons(tally{own: 3, seen: 3, pieces: 3, diffuse: true}, &m, Coverage{Share: 1})[3].Code, "diffuse-lines")
 	codes := map[string]float64{}
-	for _, r := range reasons(tally{own: 3, seen: 2, missing: 1}, &m) {
+	for _, r := range reasons(tally{own: 3, seen: 2, pieces: 2, missing: 1}, &m, Coverage{Share: 0.6}) {
 		assert.NotEmpty(t, r.Text)
 		codes[r.Code] = r.Value
 	}
-	assert.Equal(t, map[string]float64{"significance": 12, "own-lines": 2, "missing-lines": 1, "few-lines": 2, "alternative": 0.97, "cell": -0.59}, codes)
+	assert.Equal(t, map[string]float64{"significance": 12, "own-lines": 2, "missing-lines": 1, "few-lines": 2, "explained": 0.6, "alternative": 0.97, "cell": -0.59}, codes)
 }

@@ -4,7 +4,9 @@ import (
 	"math"
 	"strings"
 
+	"phasetally/peaks"
 	"phasetally/refdata"
+	"phasetally/xrd"
 	"phasetally/xrd/pattern"
 )
 
@@ -22,7 +24,20 @@ type Job struct {
 	Beam       refdata.Beam
 	Collection Collection
 	Filter     Filter
-	Workers    int // 0 means 2
+	Peaks      []peaks.Peak // of the scan, found without any phase; nil: they are looked for
+	Workers    int          // 0 means 2
+}
+
+// peaks returns the peaks of the scan.
+func (j Job) peaks() []peaks.Peak {
+	if j.Peaks != nil {
+		return j.Peaks
+	}
+	scan, err := xrd.NewScan(j.Setup.TwoTheta, j.Setup.Intensity, nil, xrd.ScanInfo{})
+	if err != nil {
+		return nil
+	}
+	return peaks.Find(scan, j.Setup.Radiation, peaks.Settings{}).Peaks
 }
 
 // A Filter says which phases may be named. Ids are compared without regard to case.

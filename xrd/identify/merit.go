@@ -14,7 +14,7 @@ type Merit struct {
 	F        float64 // Smith and Snyder's, of FLines lines
 	FLines   int
 	Delta    float64 // mean |Δ2θ| behind F, degrees
-	Possible int     // lines that the cell allows up to the last one of F
+	Possible int     // lines that the cell allows up to the last one of F, those that the scan cannot tell apart taken as one
 }
 
 // DeWolff returns the figure of merit M = Q_N / (2 ⟨|ΔQ|⟩ N_possible), Q = 1/d² in Å⁻²: q is that of the last of the lines,
@@ -51,6 +51,7 @@ const (
 	smithLines   = 30   // most lines of F_N (common practice)
 	samePlace    = 0.5  // widths within which a peak is that of a line
 	sameShare    = 0.3  // least share of the peak's area that the line must be expected to give
+	sameLine     = 0.5  // widths below which two calculated lines are one for the scan
 	leastFigures = 3    // lines without which there is no figure
 	leastDelta   = 1e-4 // degrees: no scan tells less
 )
@@ -60,16 +61,21 @@ func MeritOf(lines []pattern.LineFit, found []peaks.Peak, wavelength float64) Me
 	var m Merit
 	var q, angles []float64
 	q20 := 0.0
-	possible := 0
-	for _, l := range lines {
+	possible, last := 0, math.Inf(-1)
+	owner := nearestLines(lines, found)
+	for k, l := range lines {
 		if !l.Covered {
 			continue
 		}
-		possible++
-		p, ok := peakOf(l, found)
+		if l.TwoTheta-last > sameLine*l.FWHM {
+			possible++
+			last = l.TwoTheta
+		}
+		i, ok := owner[k]
 		if !ok {
 			continue
 		}
+		p := found[i]
 		d2 := p.TwoTheta - l.TwoTheta
 		if len(q) < deWolffLines {
 			q = append(q, qAt(p.TwoTheta, wavelength)-qAt(l.TwoTheta, wavelength))
@@ -94,16 +100,24 @@ func qAt(twoTheta, wavelength float64) float64 {
 	return s * s
 }
 
-// peakOf returns the peak nearest to a line that stands clear of other phases.
-func peakOf(l pattern.LineFit, found []peaks.Peak) (best peaks.Peak, ok bool) {
-	if l.Clear < clearShare {
-		return best, false
-	}
-	least := samePlace * l.FWHM
-	for _, p := range found {
-		if d := math.Abs(p.TwoTheta - l.TwoTheta); d <= least && p.Kind == peaks.KAlpha && l.Fitted > sameShare*p.Area {
-			best, ok, least = p, true, d
+// nearestLines returns which peak each line makes, by numbers: of the lines that are near enough to a peak, and not covered by
+// another phase, the nearest.
+func nearestLines(lines []pattern.LineFit, found []peaks.Peak) map[int]int {
+	out := map[int]int{}
+	for i, p := range found {
+		if p.Kind != peaks.KAlpha {
+			continue
+		}
+		best, least := -1, 0.0
+		for k, l := range lines {
+			d := math.Abs(p.TwoTheta - l.TwoTheta)
+			if l.Covered && l.Clear >= clearShare && d <= samePlace*l.FWHM && l.Fitted > sameShare*p.Area && (best < 0 || d < least) {
+				best, least = k, d
+			}
+		}
+		if best >= 0 {
+			out[best] = i
 		}
 	}
-	return best, ok
+	return out
 }

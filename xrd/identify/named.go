@@ -15,7 +15,7 @@ func Given(job Job) (*Outcome, pattern.Setup, error) {
 	if len(set.TwoTheta) < xrd.MinPoints {
 		return nil, set, fmt.Errorf("%w: %d points, at least %d are needed", pattern.ErrSetup, len(set.TwoTheta), xrd.MinPoints)
 	}
-	out := &Outcome{Threshold: Threshold(0)}
+	out := &Outcome{Threshold: Threshold(0), found: job.peaks()}
 	for i := range job.Collection.Len() {
 		p, err := job.Collection.Phase(i, job.Beam)
 		if err != nil {
@@ -36,5 +36,7 @@ func Given(job Job) (*Outcome, pattern.Setup, error) {
 // Take finds words and reasons of the members from a fit of their phases.
 func (o *Outcome) Take(fit *pattern.Fit) {
 	o.Fit = fit
-	(&search{fit: fit, members: o.Members, threshold: o.Threshold}).judge()
+	s := &search{fit: fit, members: o.Members, threshold: o.Threshold, found: o.found}
+	s.judge()
+	o.Coverage = s.coverage
 }

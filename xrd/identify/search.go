@@ -10,6 +10,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
@@ -20,11 +21,14 @@ import (
 type Outcome struct {
 	Fit       *pattern.Fit
 	Members   []Member
-	Tried     int     // phases that the filter let through
-	Watched   int     // of these, on the preparation watch-list
-	Threshold float64 // significance that a phase had to reach
+	Coverage  Coverage // of the scan's peaks by all of them
+	Tried     int      // phases that the filter let through
+	Watched   int      // of these, on the preparation watch-list
+	Threshold float64  // significance that a phase had to reach
 	// Radiation is not nil when little is explained and another tube would explain far more.
 	Radiation *BetterRadiation
+
+	found []peaks.Peak
 }
 
 // A Member is a phase that is part of the explanation.
@@ -37,6 +41,7 @@ type Member struct {
 	Reasons      []Reason
 	Alternatives []Alternative
 	Lines        []pattern.LineFit
+	Merit        Merit // of the places of its lines
 	// Chance is how many phases of the collection would explain the same lines by chance, with cells as close to their own;
 	// 0 for required phases.
 	Chance   float64
@@ -58,6 +63,7 @@ type Alternative struct {
 // search is the state of one run.
 type search struct {
 	job        Job
+	found      []peaks.Peak
 	background []float64 // of the first look
 	screen     *screen.Screen
 	entries    []screen.Entry // that the filter allows
@@ -65,6 +71,7 @@ type search struct {
 	threshold  float64
 	bar        float64 // significance asked for in the present pass, never below threshold
 	members    []Member
+	coverage   Coverage
 	fit        *pattern.Fit
 	knots      int // background intervals that a full fit chose; 0 before one
 	refused    map[int]bool
@@ -121,12 +128,13 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 		return nil, err
 	}
 	s.judge()
-	return &Outcome{s.fit, s.members, len(s.entries), s.watched, s.threshold, s.doubtRadiation()}, nil
+	return &Outcome{Fit: s.fit, Members: s.members, Coverage: s.coverage, Tried: len(s.entries), Watched: s.watched, Threshold: s.threshold,
+		Radiation: s.doubtRadiation(), found: s.found}, nil
 }
 
 // newSearch returns a search in which nothing is found, and the places of the phases that must be part of it.
 func newSearch(job Job) (s *search, required []int) {
-	s = &search{job: job, refused: map[int]bool{}, background: firstLook(job.Setup)}
+	s = &search{job: job, refused: map[int]bool{}, background: firstLook(job.Setup), found: job.peaks()}
 	s.job.Setup.Sigma = firstSigma(job.Setup)
 	if job.Filter.Elements == (refdata.ElementSet{}) {
 		s.entries = make([]screen.Entry, 0, job.Collection.Len())
@@ -347,7 +355,7 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 
 // holds reports whether phase number p of a fit stands a bar above nothing and has lines and a cell that speak for it.
 func (s *search) holds(f *pattern.Fit, p int, bar float64) bool {
-	return significance(f, p) >= bar && supportedByLines(evidence(f, p), s.threshold) && cellAllowed(f, p)
+	return significance(f, p) >= bar && supportedByLines(evidence(f, p, s.found), s.found, s.threshold) && cellAllowed(f, p)
 }
 
 // compare gives every attempt its deviance, all with the variances of the closest fit. Where whole lines lie off by more than
