@@ -18,7 +18,7 @@ func (f *Figure) PDF() ([]byte, error) {
 	doc.SetCreationDate(never)
 	doc.SetModificationDate(never)
 	doc.SetCatalogSort(true)
-	doc.SetProducer("phasetally", true)
+	doc.SetProducer("phasetally", false)
 	doc.SetTitle(clean(f.title), true)
 	doc.SetSubject(clean(f.about), true)
 	doc.SetLang(f.language)

@@ -47,6 +47,7 @@ func encodePNG(img *image.RGBA, dpi int) ([]byte, error) {
 	chunk(&file, "IHDR", append(head, 8, 2, 0, 0, 0)) // eight bits, RGB, the only compression and filter method, no interlace
 	perMetre := uint32(float64(dpi)/0.0254 + 0.5)
 	chunk(&file, "pHYs", append(binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(nil, perMetre), perMetre), 1))
+	chunk(&file, "tEXt", []byte("Software\x00phasetally"))
 	chunk(&file, "IDAT", data.Bytes())
 	chunk(&file, "IEND", nil)
 	return file.Bytes(), nil

@@ -37,7 +37,7 @@ func (f *Figure) svg(fonts bool) []byte {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" role="img" lang="%s" aria-label="%s" width="%spt" height="%spt" viewBox="0 0 %s %s">`+"\n",
 		xmlText(f.language), xmlText(f.title), num(f.width), num(f.height), num(f.width), num(f.height))
-	fmt.Fprintf(&b, "<title>%s</title>\n<desc>%s</desc>\n", xmlText(f.title), xmlText(f.about))
+	fmt.Fprintf(&b, "<title>%s</title>\n<desc>%s</desc>\n<metadata>phasetally</metadata>\n", xmlText(f.title), xmlText(f.about))
 	if fonts {
 		f.svgFonts(&b)
 	}

@@ -32,7 +32,7 @@ standard are taken as zero.`,
 	f.StringVar(&standard, "standard", "", "silicon, lanthanum-hexaboride, corundum, ceria, an issue such as 640d, or a CIF file")
 	f.StringVar(&o.span, "range", "", "use only LO:HI degrees 2θ")
 	f.StringVar(&o.out, "out", "", "instrument file to write (.toml)")
-	f.BoolVar(&o.force, "force", false, "replace an existing instrument file")
+	f.BoolVar(&o.force, "force", false, "replace an instrument file and a figure of an earlier run")
 	f.StringVar(&figure, "figure", "", "draw FWHM and Δ2θ against 2θ into this file (.svg, .pdf or .png)")
 	f.BoolVar(&o.quiet, "quiet", false, "print nothing but errors")
 	c.RunE = func(c *cobra.Command, args []string) error {

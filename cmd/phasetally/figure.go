@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"path/filepath"
 	"slices"
 	"strings"
 
@@ -14,7 +13,7 @@ import (
 // figureOptions are the flags of the figure command.
 type figureOptions struct {
 	kind, theme, span, scale, phase, out, title string
-	dark, hkl                                   bool
+	dark, hkl, force                            bool
 	insets                                      []string
 	language, words                             string
 	printWords                                  bool
@@ -49,6 +48,7 @@ func newFigure() *cobra.Command {
 	f.StringVar(&o.words, "words", "", "table of labels in another language; what it leaves out is English")
 	f.BoolVar(&o.printWords, "print-words", false, "print the table of labels, to be translated, and stop")
 	f.StringVar(&o.out, "out", "", "file to write: .svg, .pdf or .png (default: KIND.svg in the present folder)")
+	f.BoolVar(&o.force, "force", false, "replace a figure of that name")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		style, err := o.style()
 		if err != nil {
@@ -73,10 +73,11 @@ func (o figureOptions) draw(folder string, style plots.Style) error {
 		return fmt.Errorf("--kind %q: give one of %s", o.kind, strings.Join(slices.Concat(scanKinds, seriesKinds), ", "))
 	case o.scale != "sqrt" && o.scale != "linear":
 		return fmt.Errorf("--scale %q: give sqrt or linear", o.scale)
-	case !slices.Contains([]string{".svg", ".pdf", ".png"}, strings.ToLower(filepath.Ext(o.out))):
-		return fmt.Errorf("--out %q: end the name in .svg, .pdf or .png", o.out)
 	case o.kind == "evidence" && o.phase == "":
 		return fmt.Errorf("--kind evidence: name the phase with --phase")
+	}
+	if err := checkFigure("--out", o.out, o.force); err != nil {
+		return err
 	}
 	if o.span != "" {
 		span, err := parseRange("--range", o.span)

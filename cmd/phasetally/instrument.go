@@ -2,13 +2,10 @@ package main
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"phasetally/plots"
@@ -51,14 +48,26 @@ func findStandard(name string) (calibrate.Standard, error) {
 
 // checkInstrumentFile refuses early what could not be written later.
 func (o *options) checkInstrumentFile(figure string) error {
-	if figure != "" && !slices.Contains([]string{".svg", ".pdf", ".png"}, strings.ToLower(filepath.Ext(figure))) {
-		return fmt.Errorf("--figure %q: end the name in .svg, .pdf or .png", figure)
+	if err := checkFigure("--figure", figure, o.force); err != nil || o.out == "" {
+		return err
 	}
-	if o.out == "" || o.force {
+	if err := resultfile.FreeFile(o.out, resultfile.InstrumentMark, o.force); err != nil {
+		return fmt.Errorf("--out %w", err)
+	}
+	return nil
+}
+
+// checkFigure refuses early a name that is no figure's, and one under which something lies that is not to be replaced.
+func checkFigure(flag, name string, force bool) error {
+	if name == "" {
 		return nil
 	}
-	if _, err := os.Lstat(o.out); !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("--out %s exists; replace it with --force, or give another name", o.out)
+	mark, ok := resultfile.FigureMark(name)
+	if !ok {
+		return fmt.Errorf("%s %q: end the name in .svg, .pdf or .png", flag, name)
+	}
+	if err := resultfile.FreeFile(name, mark, force); err != nil {
+		return fmt.Errorf("%s %w", flag, err)
 	}
 	return nil
 }

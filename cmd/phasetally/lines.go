@@ -3,8 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"path/filepath"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -13,12 +11,12 @@ import (
 	"phasetally/refdata"
 	"phasetally/refdata/listfile"
 	"phasetally/xrd"
-	"phasetally/xrd/resultfile"
 )
 
 func newLines() *cobra.Command {
 	var radiation, monochromator, format, figure string
 	var least, most, height float64
+	var force bool
 	c := &cobra.Command{
 		Use:   "lines CIF|ID...",
 		Short: "Structure → reference lines, density, absorption, I/Ic",
@@ -36,6 +34,7 @@ that of reference lists, which every command reads back.`,
 	f.Float64Var(&most, "max-two-theta", 150, "lines up to this angle, degrees 2θ")
 	f.Float64Var(&height, "by-height", 0, "give I/Ic by height at this FWHM, degrees 2θ, instead of by area")
 	f.StringVar(&figure, "figure", "", "draw the lines as sticks into this file (.svg, .pdf or .png)")
+	f.BoolVar(&force, "force", false, "replace a figure of that name")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		r, err := xrd.ParseRadiation(radiation)
 		if err != nil {
@@ -50,6 +49,9 @@ that of reference lists, which every command reads back.`,
 		}
 		if height != 0 && !(height >= 0.01 && height <= 2) {
 			return fmt.Errorf("--by-height %g: give a width from 0.01° to 2°", height)
+		}
+		if err := checkFigure("--figure", figure, force); err != nil {
+			return err
 		}
 		beam := refdata.Beam{Radiation: r, Monochromator: m, MaxTwoTheta: most}
 		phases, err := phasesOf(args, beam, height)
@@ -91,13 +93,5 @@ func drawSticks(name string, phases []refdata.Phase) error {
 	if err != nil {
 		return failure{err}
 	}
-	files, err := plots.Render(map[string]*plots.Figure{"lines": fig})
-	if err != nil {
-		return failure{err}
-	}
-	b, ok := files["lines"+strings.ToLower(filepath.Ext(name))]
-	if !ok {
-		return fmt.Errorf("--figure %q: end the name in .svg, .pdf or .png", name)
-	}
-	return resultfile.WriteFile(name, b)
+	return saveFigure(name, fig)
 }

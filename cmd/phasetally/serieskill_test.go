@@ -98,8 +98,9 @@ func wholeFile(t *testing.T, name string) {
 	}
 }
 
-// clocks are what differs between two runs of the same work: when it was done and how long it took.
-var clocks = regexp.MustCompile(`"(started|elapsed_s)": [^,\n]*|<dt>(Started|Elapsed)</dt><dd><bdi>[^<]*|_pd_proc_info_datetime\s.*|_audit_creation_date\s.*`)
+// clocks are what differs between two runs of the same work: when it was done, how long it took, and checksums of files
+// that say so.
+var clocks = regexp.MustCompile(`"[^"]*": "[0-9]+-[0-9a-f]{8}"|"(started|elapsed_s)": [^,\n]*|<dt>(Started|Elapsed)</dt><dd><bdi>[^<]*|_pd_proc_info_datetime\s.*|_audit_creation_date\s.*`)
 
 // content is every file of a folder by name, clocks left out.
 func content(t *testing.T, dir string) map[string]string {

@@ -51,7 +51,16 @@ func (osDisk) rename(from, to string) error { return os.Rename(from, to) }
 
 func (osDisk) exchange(a, b string) error { return exchange(a, b) }
 
-func (osDisk) removeAll(dir string) { _ = os.RemoveAll(dir) }
+// removeAll takes the marks last: what is left when it is cut off is known to be ours.
+func (osDisk) removeAll(dir string) {
+	entries, _ := os.ReadDir(dir)
+	for _, e := range entries {
+		if name := e.Name(); name != Marker && name != SeriesMarker && name != partialMarker {
+			_ = os.RemoveAll(filepath.Join(dir, name))
+		}
+	}
+	_ = os.RemoveAll(dir)
+}
 
 // twoRenames exchanges two folders where the system cannot do it in one step: between the renames the name b is
 // absent, never half-filled, and the older folder lies beside it under a name that says so.

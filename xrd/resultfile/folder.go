@@ -45,6 +45,8 @@ func (e *FolderError) Unwrap() error { return e.Err }
 // Options steers Write; its zero value never replaces anything.
 type Options struct {
 	Force bool // replace an existing folder that carries the marker
+
+	adopt bool // and one that has lost it, if it holds nothing but what is written there
 }
 
 // marker is the content of the marker file.
@@ -52,6 +54,8 @@ type marker struct {
 	Schema  string   `json:"schema"`
 	Version string   `json:"version"`
 	Files   []string `json:"files"` // every other file of the folder
+
+	Sums map[string]string `json:"sums"` // of each, length and checksum
 }
 
 const markerSchema = "phasetally.folder/1"
@@ -60,18 +64,22 @@ const markerSchema = "phasetally.folder/1"
 // (figures, report), and the marker. It returns a *FolderError when dir exists and may not be replaced; whatever goes
 // wrong, under the name dir there is afterwards either what was there before or the whole new result.
 func Write(dir string, result result.Analysis, extra map[string][]byte, o Options) error {
+	sweepBeside(filepath.Clean(dir))
 	return write(osDisk{}, dir, result, extra, o)
 }
 
 func write(d disk, dir string, result result.Analysis, extra map[string][]byte, o Options) error {
 	dir = filepath.Clean(dir)
-	exists, err := replaceable(dir, o.Force)
-	if err != nil {
-		return err
+	exists, refusal := replaceable(dir, o.Force)
+	if refusal != nil && !o.adopt {
+		return refusal
 	}
 	files, err := contents(result, extra)
 	if err != nil {
 		return err
+	}
+	if damaged := errors.Is(refusal, ErrNotOurs) || errors.Is(refusal, ErrForeign); refusal != nil && !(damaged && onlyOurs(dir, files)) {
+		return refusal
 	}
 	parent, base := filepath.Dir(dir), filepath.Base(dir)
 	if err := d.mkdirAll(parent); err != nil {
@@ -131,8 +139,11 @@ func contents(result result.Analysis, extra map[string][]byte) (map[string][]byt
 	}
 	files["analysis.json"], files["fit.csv"], files["analysis.cif"] = document, fit, exchange
 	files["fractions.csv"], files["peaks.csv"] = FractionsCSV(result.Document), PeaksCSV(result.Document)
-	mark, err := json.MarshalIndent(marker{markerSchema, result.Document.Provenance.Version,
-		slices.Sorted(maps.Keys(files))}, "", " ")
+	sums := map[string]string{}
+	for name, data := range files {
+		sums[name] = fileSum(data)
+	}
+	mark, err := json.MarshalIndent(marker{markerSchema, result.Document.Provenance.Version, slices.Sorted(maps.Keys(files)), sums}, "", " ")
 	files[Marker] = append(mark, '\n')
 	return files, err
 }

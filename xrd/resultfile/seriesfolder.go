@@ -109,8 +109,8 @@ func (f *SeriesFolder) sweep() {
 	for _, dir := range []string{f.dir, filepath.Join(f.dir, scansFolder)} {
 		entries, _ := os.ReadDir(dir)
 		for _, e := range entries {
-			if strings.HasPrefix(e.Name(), ".") && strings.Contains(e.Name(), partial) {
-				_ = os.RemoveAll(filepath.Join(dir, e.Name()))
+			if path := filepath.Join(dir, e.Name()); leftover(path) {
+				_ = os.RemoveAll(path)
 			}
 		}
 	}
@@ -122,12 +122,23 @@ func (f *SeriesFolder) create() error {
 	d := f.disk
 	parent := filepath.Dir(f.dir)
 	tmp := filepath.Join(parent, "."+filepath.Base(f.dir)+partial+"series")
-	d.removeAll(tmp)
+	if _, err := os.Lstat(tmp); err == nil {
+		if !leftover(tmp) {
+			return &FolderError{tmp, ErrForeign, "move it away: the folder is made under this name first"}
+		}
+		d.removeAll(tmp)
+	}
 	defer d.removeAll(tmp)
-	if err := d.mkdirAll(filepath.Join(tmp, scansFolder)); err != nil {
+	if err := d.mkdirAll(tmp); err != nil {
 		return folderError(f.dir, err)
 	}
 	if err := fill(d, tmp, map[string][]byte{SeriesMarker: []byte(seriesMarkerText)}); err != nil {
+		return folderError(f.dir, err)
+	}
+	if err := d.mkdirAll(filepath.Join(tmp, scansFolder)); err != nil {
+		return folderError(f.dir, err)
+	}
+	if err := d.syncDir(tmp); err != nil {
 		return folderError(f.dir, err)
 	}
 	if err := d.rename(tmp, f.dir); err != nil {
@@ -167,7 +178,8 @@ func folderNames(files []string) []string {
 
 func (f *SeriesFolder) scan(i int) string { return filepath.Join(f.dir, scansFolder, f.names[i]) }
 
-// Earlier returns the entry that an earlier run has kept for scan i, if everything it followed from is the same.
+// Earlier returns the entry that an earlier run has kept for scan i, if everything it followed from is the same and its
+// folder holds what was written.
 func (f *SeriesFolder) Earlier(i int, fingerprint string) (result.SeriesEntry, bool) {
 	if f.again || fingerprint == "" {
 		return result.SeriesEntry{}, false
@@ -180,7 +192,7 @@ func (f *SeriesFolder) Earlier(i int, fingerprint string) (result.SeriesEntry, b
 	if err := json.Unmarshal(raw, &e, jsontext.AllowInvalidUTF8(true)); err != nil || e.Fingerprint != fingerprint {
 		return result.SeriesEntry{}, false
 	}
-	return e, true
+	return e, intact(f.scan(i), entryFile, "analysis.json", "fit.csv")
 }
 
 // Keep writes the folder of scan i, replacing that of an earlier run, and notes in the entry where it lies.
@@ -199,7 +211,7 @@ func (f *SeriesFolder) Keep(i int, r result.Analysis, e *result.SeriesEntry, ext
 	if err := f.make(); err != nil {
 		return err
 	}
-	return write(f.disk, f.scan(i), r, files, Options{Force: true})
+	return write(f.disk, f.scan(i), r, files, Options{Force: true, adopt: true})
 }
 
 // Result reads the whole result of scan i back.
@@ -239,7 +251,9 @@ func (f *SeriesFolder) replace(files map[string][]byte) error {
 		return folderError(f.dir, err)
 	}
 	defer d.removeAll(tmp)
-	if err := fill(d, tmp, files); err != nil {
+	all := maps.Clone(files)
+	all[partialMarker] = nil
+	if err := fill(d, tmp, all); err != nil {
 		return folderError(f.dir, err)
 	}
 	for _, name := range slices.Sorted(maps.Keys(files)) {
