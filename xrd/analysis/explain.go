@@ -177,6 +177,6 @@ func leftovers(found []peaks.Peak, outcome *identify.Outcome) []leftover {
 
 // restart returns a setup whose fit goes on from another.
 func restart(fit *pattern.Fit, set pattern.Setup, from pattern.Source) pattern.Setup {
-	set.Start = pattern.Start{Values: fit.Values(), Kappa: fit.Kappa, Knots: fit.Knots, From: from}
+	set.Start = fit.Restart(from)
 	return set
 }

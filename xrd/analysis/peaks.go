@@ -59,11 +59,8 @@ func (m measured) curves() result.Curves {
 		c.Phases = append(c.Phases, fit.Curves[i])
 	}
 	c.Sigma = make([]float64, len(fit.Noise))
-	for i, v := range fit.Noise {
-		if fit.Setup.Doubt != nil {
-			v -= fit.Setup.Doubt[i]
-		}
-		c.Sigma[i] = math.Sqrt(math.Max(v, 1e-12))
+	for i := range fit.Noise {
+		c.Sigma[i] = math.Sqrt(math.Max(fit.NoiseAt(i), 1e-12))
 	}
 	return c
 }

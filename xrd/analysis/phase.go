@@ -40,12 +40,9 @@ func textureOf(q pattern.Parameter) result.Texture {
 	return result.Texture{Pole: q.Pole, R: v, RU: v * q.U}
 }
 
-// ownClear is the share of a line's own phase above which it counts as the phase's own.
-const ownClear = 0.6
-
 func lineOf(l pattern.LineFit, rad xrd.Radiation) result.PhaseLine {
 	out := result.PhaseLine{D: l.Line.D, TwoTheta: l.TwoTheta, Expected: l.Expected, Observed: result.Number(l.Observed),
-		ObservedU: result.Number(l.MisfitU), Own: l.Covered && l.Clear >= ownClear}
+		ObservedU: result.Number(l.MisfitU), Own: l.Own()}
 	if !l.Covered {
 		out.Observed, out.ObservedU = nil, nil
 	}

@@ -47,7 +47,7 @@ func (p prepared) pairTwins(d diagnose.Decisions) ([]diagnose.Twin, error) {
 			continue // told where it is fitted
 		}
 		curve := pattern.Sketch(set, phase, 1, 0, 0)
-		k := slices.IndexFunc(curves, func(other []float64) bool { return cosine(curve, other) > sameCosine })
+		k := slices.IndexFunc(curves, func(other []float64) bool { return pattern.Likeness(curve, other, nil) > sameCosine })
 		if k < 0 || job.spiked(id) {
 			kept, curves = append(kept, phase), append(curves, curve)
 			continue
@@ -55,16 +55,6 @@ func (p prepared) pairTwins(d diagnose.Decisions) ([]diagnose.Twin, error) {
 		twins = append(twins, diagnose.Twin{Phase: phase, Of: kept[k].ID})
 	}
 	return twins, nil
-}
-
-func cosine(a, b []float64) float64 {
-	var ab, aa, bb float64
-	for i := range a {
-		ab += a[i] * b[i]
-		aa += a[i] * a[i]
-		bb += b[i] * b[i]
-	}
-	return ab / math.Sqrt(aa*bb)
 }
 
 const (
@@ -101,7 +91,7 @@ func (j Job) twinOf(outcome *identify.Outcome) (diagnose.Twin, bool) {
 // phase that is left next to nothing may be anything, with as much of it as goes into the other.
 func hides(f *pattern.Fit, a, b int) bool {
 	like := func(curve []float64) bool {
-		return cosine(f.Curves[a], curve) > twinCosine && alone(curve, f.Variance) > twinSigmas
+		return pattern.Likeness(f.Curves[a], curve, nil) > twinCosine && alone(curve, f.Variance) > twinSigmas
 	}
 	if like(f.Curves[b]) {
 		return true

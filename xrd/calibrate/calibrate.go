@@ -204,7 +204,7 @@ func (r *run) fit(ctx context.Context) error {
 	}
 	s := tailed.Setup
 	s.Hold = append(slices.Clone(held), pattern.Axial)
-	s.Start = startFrom(tailed)
+	s.Start = tailed.Restart(pattern.Guess)
 	s.Start.Values[pattern.Key{Kind: pattern.Axial}] = 0
 	plain, err := settle(ctx, s)
 	if err != nil {
@@ -230,16 +230,12 @@ func settle(ctx context.Context, s pattern.Setup) (*pattern.Fit, error) {
 			return nil, err
 		}
 		before := f.Kappa
-		s.Start = startFrom(f)
+		s.Start = f.Restart(pattern.Guess)
 		if f, err = pattern.Run(ctx, s, pattern.Full); err == nil && math.Abs(f.Kappa-before) <= 0.1*before {
 			break
 		}
 	}
 	return f, err
-}
-
-func startFrom(f *pattern.Fit) pattern.Start {
-	return pattern.Start{Values: f.Values(), Knots: f.Knots, Kappa: f.Kappa}
 }
 
 // lost is the relative misfit of points from which a fit has not found the lines.

@@ -122,10 +122,7 @@ func stepAt(fit *pattern.Fit, at, reach float64) (sum, squares float64) {
 		for _, c := range fit.Curves {
 			lines += c[i]
 		}
-		noise := fit.Noise[i]
-		if fit.Setup.Doubt != nil {
-			noise -= fit.Setup.Doubt[i]
-		}
+		noise := fit.NoiseAt(i)
 		if lines > 3*math.Sqrt(noise) {
 			continue
 		}

@@ -35,7 +35,7 @@ func Oriented(lines []pattern.LineFit, p refdata.Phase) (pole [3]int, ok bool) {
 				if l.Observed > orientedSigma*l.ObservedU {
 					seen++
 				}
-			case l.Clear > ownClear && l.Expected > orientedSigma*l.ObservedU:
+			case l.Own() && l.Expected > orientedSigma*l.ObservedU:
 				across[0] += l.Expected
 				across[1] += l.Observed
 				missing++

@@ -17,8 +17,6 @@ const (
 	cellChange    = 5e-3 // relative change of an edge that means a solid solution (PRACTICE 2)
 	fewOwnLines   = 3
 	minorityLines = 4
-	// ownClear is the share of a line's own phase above which it counts as the phase's own.
-	ownClear = 0.6
 )
 
 // ofReference passes on what the reference data say of a phase.
@@ -111,7 +109,7 @@ func measuredCell(fit *pattern.Fit, i int, evidence map[string]any) string {
 func lineScatter(lines []pattern.LineFit) (scatter float64, n int) {
 	var excess, weight float64
 	for _, l := range lines {
-		if !l.Covered || l.Clear < ownClear || !(l.Fitted > 10*l.ObservedU) {
+		if !l.Own() || !(l.Fitted > 10*l.ObservedU) {
 			continue
 		}
 		d, u := l.Observed/l.Fitted-1, l.ObservedU/l.Fitted
@@ -129,7 +127,7 @@ func lineScatter(lines []pattern.LineFit) (scatter float64, n int) {
 func ownSeen(lines []pattern.LineFit) int {
 	n := 0
 	for _, l := range lines {
-		if l.Covered && l.Clear >= ownClear && l.Observed > 3*l.MisfitU {
+		if l.Own() && l.Seen() {
 			n++
 		}
 	}

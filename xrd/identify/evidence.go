@@ -18,12 +18,9 @@ type Reason struct {
 }
 
 const (
-	clearShare = 0.6 // share of a line's own phase above which the line counts as its own
 	// sharedShare is the share above which a line may still speak for its phase, when it stands so far above what stronger
 	// phases can be wrong by there that those cannot explain it.
 	sharedShare = 0.2
-	seenSigma   = 3.0
-	ownTested   = 4.0 // expected intensity, in standard uncertainties, from which a line must be there
 )
 
 // tally counts the evidence of a phase's lines.
@@ -46,13 +43,12 @@ func count(lines []pattern.LineFit, found []peaks.Peak) tally {
 			continue
 		}
 		z := l.Observed / l.MisfitU
-		there := z >= seenSigma && l.Observed > 0.3*l.Fitted
-		testable := l.Fitted >= ownTested*l.MisfitU
+		there, testable := l.Seen(), l.Tested()
 		if testable {
 			t.tested += l.Fitted
-			t.short += math.Max(0, l.Fitted-l.Observed-seenSigma*l.MisfitU)
+			t.short += math.Max(0, l.Fitted-l.Observed-pattern.SeenSigma*l.MisfitU)
 		}
-		if l.Clear < clearShare {
+		if !l.Own() {
 			if there {
 				t.shared = append(t.shared, z)
 			}
@@ -68,7 +64,7 @@ func count(lines []pattern.LineFit, found []peaks.Peak) tally {
 			continue
 		}
 		t.expected += l.Fitted
-		if l.Observed < 0.25*l.Fitted && l.Fitted-l.Observed > seenSigma*l.MisfitU {
+		if l.Missing() {
 			t.missing++
 			t.absent += l.Fitted
 		}
@@ -140,7 +136,7 @@ const (
 	diffuseWidths = 5.0
 	diffuseLeast  = 3 // lines that a phase of such lines must show, at least one of its own
 	// plainSigma is the significance from which a line under a stronger phase counts for a phase of diffuse lines, too.
-	plainSigma = 2 * seenSigma
+	plainSigma = 2 * pattern.SeenSigma
 )
 
 // evidence returns the lines of phase number p that can speak for it: those too diffuse are left out unless there are several.

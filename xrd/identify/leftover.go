@@ -17,10 +17,7 @@ func NewLeftover(f *pattern.Fit) Leftover {
 	variance := make([]float64, len(f.Fitted))
 	for i, y := range f.Setup.Intensity {
 		residual[i] = y - f.Fitted[i]
-		variance[i] = f.Noise[i]
-		if f.Setup.Doubt != nil {
-			variance[i] -= f.Setup.Doubt[i]
-		}
+		variance[i] = f.NoiseAt(i)
 		if g := f.Setup.Gain; g > 0 {
 			variance[i] = math.Max(variance[i], g*y)
 		}

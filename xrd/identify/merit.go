@@ -111,7 +111,7 @@ func nearestLines(lines []pattern.LineFit, found []peaks.Peak) map[int]int {
 		best, least := -1, 0.0
 		for k, l := range lines {
 			d := math.Abs(p.TwoTheta - l.TwoTheta)
-			if l.Covered && l.Clear >= clearShare && d <= samePlace*l.FWHM && l.Fitted > sameShare*p.Area && (best < 0 || d < least) {
+			if l.Own() && d <= samePlace*l.FWHM && l.Fitted > sameShare*p.Area && (best < 0 || d < least) {
 				best, least = k, d
 			}
 		}

@@ -31,10 +31,7 @@ func (s *search) unexplainedBy(f *pattern.Fit, kappa float64) (residual, varianc
 	variance = make([]float64, len(y))
 	for i := range y {
 		residual[i] = y[i] - f.Fitted[i]
-		variance[i] = f.Noise[i]
-		if f.Setup.Doubt != nil {
-			variance[i] -= f.Setup.Doubt[i]
-		}
+		variance[i] = f.NoiseAt(i)
 		if g := s.job.Setup.Gain; g > 0 {
 			variance[i] = math.Max(variance[i], g*y[i])
 		}
@@ -209,7 +206,7 @@ func lineScatter(f *pattern.Fit) float64 {
 	var sum, n float64
 	for p := range f.Scales {
 		for _, l := range f.Lines(p) {
-			if !l.Covered || l.Clear < clearShare || !(l.Fitted > seenSigma*l.ObservedU) {
+			if !l.Own() || !(l.Fitted > pattern.SeenSigma*l.ObservedU) {
 				continue
 			}
 			misfit := f.OwnMisfit(l) * l.Fitted

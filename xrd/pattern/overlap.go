@@ -1,7 +1,5 @@
 package pattern
 
-import "math"
-
 // almostOne is the correlation beyond which two parameters are named as hardly separable.
 const almostOne = 0.95
 
@@ -12,14 +10,7 @@ func (f *Fit) overlaps(columns [][]float64) []Correlation {
 	var out []Correlation
 	for a, u := range columns {
 		for b := a + 1; b < len(columns); b++ {
-			var uu, uv, vv float64
-			for i, v := range columns[b] {
-				w := 1 / f.Variance[i]
-				uu += w * u[i] * u[i]
-				uv += w * u[i] * v
-				vv += w * v * v
-			}
-			if cos := uv / math.Sqrt(uu*vv); cos > almostOne {
+			if cos := Likeness(u, columns[b], f.Variance); cos > almostOne {
 				out = append(out, Correlation{scaleName(ids[a]), scaleName(ids[b]), -cos, [2]int{a, b}})
 			}
 		}

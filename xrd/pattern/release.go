@@ -55,7 +55,8 @@ func ReleaseTexture(ctx context.Context, f *Fit) (*Fit, error) {
 	}
 	s := f.Setup
 	s.Poles = poles
-	s.Start = Start{Values: start, Kappa: f.Kappa, Knots: f.Knots, From: FullFit}
+	s.Start = f.Restart(FullFit)
+	s.Start.Values = start
 	g, err := Run(ctx, s, Full)
 	if err != nil {
 		return nil, err

@@ -94,7 +94,7 @@ const (
 func fibreAlong(p refdata.Phase, lines []pattern.LineFit) (best Fibre, ok bool) {
 	var kept []pattern.LineFit
 	for _, l := range lines {
-		if l.Covered && l.Clear > ownClear && l.Expected > 5*l.ObservedU && len(l.Line.Families) > 0 {
+		if l.Own() && l.Expected > 5*l.ObservedU && len(l.Line.Families) > 0 {
 			kept = append(kept, l)
 		}
 	}

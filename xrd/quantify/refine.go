@@ -18,7 +18,7 @@ const (
 func Refine(ctx context.Context, f *pattern.Fit) (*pattern.Fit, error) {
 	s := f.Setup
 	s.Doubt, s.Poles = stray(f), nil
-	s.Start = pattern.Start{Values: f.Values(), Kappa: f.Kappa, Knots: f.Knots, From: pattern.FullFit}
+	s.Start = f.Restart(pattern.FullFit)
 	g, err := pattern.Run(ctx, s, pattern.Full)
 	return released(ctx, g, err)
 }
@@ -103,11 +103,7 @@ func stray(f *pattern.Fit) []float64 {
 			lines += c[i]
 		}
 		r := y - f.Fitted[i]
-		noise := f.Noise[i]
-		if f.Setup.Doubt != nil {
-			noise -= f.Setup.Doubt[i]
-		}
-		if r > strayShare*lines && r*r > straySigma*straySigma*noise {
+		if r > strayShare*lines && r*r > straySigma*straySigma*f.NoiseAt(i) {
 			if out == nil {
 				out = make([]float64, len(f.Fitted))
 			}

@@ -17,7 +17,6 @@ type scatter struct {
 
 const (
 	pooledLines = 4.0 // lines of its own that the scatter common to all phases is worth (common practice)
-	ownClear    = 0.6 // share of a line's own phase from which its intensity can be told
 	leastLine   = 3.0 // significance of a line that has a say
 	ownUnknowns = 2   // scale and displacement parameter, which the lines of a phase are fitted with
 )
@@ -57,7 +56,7 @@ func scatters(f *pattern.Fit) []scatter {
 func tallyOf(f *pattern.Fit, p int) tally {
 	var sum, squares, seen, counting, lines float64
 	for _, l := range f.Lines(p) {
-		if !l.Covered || l.Clear < ownClear || !(l.Fitted > leastLine*l.ObservedU) {
+		if !l.Own() || !(l.Fitted > leastLine*l.ObservedU) {
 			continue
 		}
 		u := l.ObservedU / l.Fitted

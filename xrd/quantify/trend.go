@@ -77,7 +77,7 @@ func trendPoints(f *pattern.Fit, model func(pattern.LineFit) float64) []trendPoi
 	var out []trendPoint
 	for p := range f.Scales {
 		for _, l := range f.Lines(p) {
-			if !l.Covered || l.Clear < ownClear || !(l.Observed > 5*l.ObservedU) {
+			if !l.Own() || !(l.Observed > 5*l.ObservedU) {
 				continue
 			}
 			d := math.Log(l.Observed / model(l))
