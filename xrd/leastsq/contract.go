@@ -56,13 +56,13 @@ type SeparableProblem struct {
 	NonNegative []bool  // nil or the same length: c_j ≥ 0
 }
 
-// Settings steers both fits; its zero value is the default.
+// Settings steers a fit; its zero value is the default.
 type Settings struct {
-	MaxIterations  int // 0 means 100 (Fit: 2000)
+	MaxIterations  int // 0 means 100
 	MaxEvaluations int // evaluations of the model without its derivatives; 0 means 10000
 	// A fit has converged when a step promises and brings a relative reduction of the objective (sum of squares plus
 	// penalty) of at most RelTolerance, or when the step is at most StepTolerance of the parameters, both measured with
-	// each parameter in units of the length of its column of derivatives. 0 means 1e-10 (Fit: 1e-15). A reduction that
+	// each parameter in units of the length of its column of derivatives. 0 means 1e-10. A reduction that
 	// cannot be told from the rounding of the sum of squares ends a fit as converged, whatever the tolerances.
 	RelTolerance  float64
 	StepTolerance float64

@@ -29,18 +29,6 @@ func CheckDerivatives(model Separable, theta, c []float64) error {
 	return compareDerivatives(values, theta, jac, m)
 }
 
-// CheckModel does the same for a Differentiable model at p.
-func CheckModel(model Differentiable, p []float64) error {
-	m, n := model.Size()
-	if len(p) != n {
-		return badInput("%d values for %d parameters", len(p), n)
-	}
-	jac := matrix(n, m)
-	model.Values(p, make([]float64, m))
-	model.Derivatives(p, jac)
-	return compareDerivatives(model.Values, p, jac, m)
-}
-
 func compareDerivatives(values func(p, y []float64), p []float64, jac [][]float64, points int) error {
 	for k := range p {
 		var worst error

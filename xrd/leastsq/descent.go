@@ -8,12 +8,8 @@ import (
 
 const epsilon = 0x1p-52
 
-var (
-	separableDefaults = Settings{MaxIterations: 100, MaxEvaluations: 10000, RelTolerance: 1e-10, StepTolerance: 1e-10}
-	generalDefaults   = Settings{MaxIterations: 2000, MaxEvaluations: 10000, RelTolerance: 1e-15, StepTolerance: 1e-15}
-)
-
-func (s Settings) orDefaults(d Settings) Settings {
+func (s Settings) orDefaults() Settings {
+	d := Settings{MaxIterations: 100, MaxEvaluations: 10000, RelTolerance: 1e-10, StepTolerance: 1e-10}
 	return Settings{
 		MaxIterations:  cmp.Or(s.MaxIterations, d.MaxIterations),
 		MaxEvaluations: cmp.Or(s.MaxEvaluations, d.MaxEvaluations),
@@ -23,32 +19,14 @@ func (s Settings) orDefaults(d Settings) Settings {
 	}
 }
 
-// A stepper is a fit that knows a best point, can form a quadratic model there and can try a step of it.
-type stepper interface {
-	linearise() bool // at the best point, the last one evaluated if it is new; false if it is not finite
-	// propose puts a step into the trial point; predicted is the reduction of the objective that the quadratic model
-	// promises, size the length of the step with each parameter in units of the length of its column.
-	propose(damping float64) (predicted, size float64)
-	length() float64 // of the best parameters, in the same units
-	// accelerate improves the trial point by the curvature of the model, if that is known; false if the model bends
-	// too much for the step to be of use.
-	accelerate(damping float64) bool
-	reach() float64 // length of the first step that is trusted
-	evaluate()      // the trial point
-	accept()        // the trial point becomes the best
-	objectives() (best, trial float64)
-	rounding() float64 // of the best objective
-	evaluated() int    // evaluations of the model
-}
-
 // A tally counts evaluations of a model.
 type tally struct{ evaluations int }
 
 func (t *tally) evaluated() int { return t.evaluations }
 
-// A descent drives a stepper to a Status.
+// A descent drives a fit to a Status.
 type descent struct {
-	stepper
+	*projection
 	settings   Settings
 	radius     float64 // the length of step that is trusted
 	damping    float64 // the last that gave such a step
@@ -113,9 +91,6 @@ func (d *descent) improve() (status Status, moved bool) {
 			return Converged, false // the undamped promise was rounding in a direction that is not determined
 		case end == Stuck && (predicted <= noise || !(d.radius > smallest)):
 			return Stuck, false
-		case end == Stuck && !d.accelerate(damping):
-			d.radius = min(size, d.radius) / 2
-			continue
 		}
 		d.evaluate()
 		_, trial := d.objectives()

@@ -93,20 +93,3 @@ func checkPriors(priors []Prior, n int) error {
 	}
 	return nil
 }
-
-func (p Problem) check() error {
-	if p.Model == nil {
-		return badInput("no model")
-	}
-	m, n := p.Model.Size()
-	if m < 1 || n < 1 || n > largest || m > largest/(n+1)-n {
-		return badInput("%d points with %d parameters", m, n)
-	}
-	if err := checkData(p.Y, p.Sigma, m); err != nil {
-		return err
-	}
-	if err := checkParameters(p.Start, p.Lower, p.Upper, n); err != nil {
-		return err
-	}
-	return checkPriors(p.Prior, n)
-}

@@ -2,41 +2,6 @@ package leastsq
 
 import "math"
 
-// NonNegative minimises Σ_i ((y_i − Σ_j c_j columns[j][i])/σ_i)² subject to c_j ≥ 0 by the active-set method of Lawson and
-// Hanson on normal equations; nil sigma means 1. At the solution the gradient by c_j is zero where c_j > 0 and not
-// negative where c_j = 0. Of columns that depend on each other to within about 1e-6 only the first are used. The error is
-// ErrInput: lengths that do not match or values that are not finite.
-//
-// Source: Lawson & Hanson, Solving Least Squares Problems (1974), chapter 23 (from memory).
-func NonNegative(columns [][]float64, y, sigma []float64) ([]float64, error) {
-	n := len(columns)
-	if n < 1 || len(y) < 1 || n > largest/(n+len(y)) {
-		return nil, badInput("%d columns of %d points", n, len(y))
-	}
-	if err := checkData(y, sigma, len(y)); err != nil {
-		return nil, err
-	}
-	for j, column := range columns {
-		if len(column) != len(y) {
-			return nil, badInput("column %d has %d of %d points", j, len(column), len(y))
-		}
-	}
-	normal, right, bounded := make([]float64, n*n), make([]float64, n), make([]bool, n)
-	g := newGram(len(y), n, n, 0, &gram{})
-	g.fix(nil, inverse(nil, sigma), nil, 0)
-	share(len(g.desks), len(g.parts), func(core, part int) { g.add(core, part, columns, 0, y) })
-	g.sum(0, n, normal, n, right)
-	for j := range columns {
-		if !finite(normal[j*n+j]) || !finite(right[j]) {
-			return nil, badInput("column %d is not finite", j)
-		}
-		bounded[j] = true
-	}
-	s := newNonNegative(n)
-	s.solve(normal, n, right, bounded)
-	return s.x, nil
-}
-
 // nonNegative solves min xᵀAx − 2bᵀx subject to x_j ≥ 0 where asked.
 type nonNegative struct {
 	free    []bool // rows in the current solution; on entry the guess to start from

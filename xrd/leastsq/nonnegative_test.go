@@ -1,6 +1,7 @@
 package leastsq_test
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -13,9 +14,29 @@ import (
 	"phasetally/xrd/leastsq"
 )
 
+// nothing is a model without parameters of its own: all columns are fixed.
+type nothing int
+
+func (n nothing) Size() (points, linear, nonlinear int)       { return int(n), 0, 0 }
+func (nothing) Columns([]float64, [][]float64)                {}
+func (nothing) Derivatives([]float64, []float64, [][]float64) {}
+
+// nonNegative fits columns with coefficients that are not negative.
+func nonNegative(columns [][]float64, y, sigma []float64) ([]float64, error) {
+	p := leastsq.SeparableProblem{Model: nothing(len(y)), Y: y, Sigma: sigma}
+	for _, c := range columns {
+		p.Fixed = append(p.Fixed, leastsq.Strip{Values: c})
+		p.NonNegative = append(p.NonNegative, true)
+	}
+	r, err := leastsq.FitSeparable(context.Background(), p, leastsq.Settings{})
+	return r.C, err
+}
+
 func randomColumns(random *rand.Rand, n, m int) (columns [][]float64, y, sigma []float64) {
-	columns = rows(n, m)
-	for j, column := range columns {
+	columns = make([][]float64, n)
+	for j := range columns {
+		column := make([]float64, m)
+		columns[j] = column
 		unit := math.Pow(10, 6*random.Float64()-3)
 		for i := range column {
 			column[i] = unit * (random.NormFloat64() + 0.5*float64(j%3))
@@ -35,7 +56,7 @@ func TestNonNegativeKKT(t *testing.T) {
 	for range 300 {
 		n := 1 + random.IntN(12)
 		columns, y, sigma := randomColumns(random, n, n+random.IntN(40))
-		c, err := leastsq.NonNegative(columns, y, sigma)
+		c, err := nonNegative(columns, y, sigma)
 		require.NoError(t, err)
 		for j, column := range columns {
 			slope, size := 0.0, 0.0
@@ -72,7 +93,7 @@ func TestNonNegativeInside(t *testing.T) {
 		}
 		var want mat.VecDense
 		require.NoError(t, want.SolveVec(a, mat.NewVecDense(40, slices.Clone(y))))
-		c, err := leastsq.NonNegative(columns, y, nil)
+		c, err := nonNegative(columns, y, nil)
 		require.NoError(t, err)
 		if slices.Min(want.RawVector().Data) > 0 {
 			assert.InEpsilonSlice(t, want.RawVector().Data, c, 1e-9)
@@ -95,20 +116,9 @@ func norm(x []float64) float64 {
 }
 
 func TestNonNegativeDependentColumns(t *testing.T) {
-	c, err := leastsq.NonNegative([][]float64{{1, 1, 1}, {2, 2, 2}, {0, 0, 0}, {0, 1, 0}}, []float64{3, 4, 3}, nil)
+	c, err := nonNegative([][]float64{{1, 1, 1}, {2, 2, 2}, {0, 0, 0}, {0, 1, 0}}, []float64{3, 4, 3}, nil)
 	require.NoError(t, err)
 	assert.InDelta(t, 3, c[0]+2*c[1], 1e-12)
 	assert.Zero(t, c[2])
 	assert.InDelta(t, 1, c[3], 1e-12)
-}
-
-func TestNonNegativeInput(t *testing.T) {
-	for name, columns := range map[string][][]float64{
-		"none": nil, "short": {{1}}, "not a number": {{1, math.NaN()}}, "beyond arithmetic": {{1, 1e200}},
-	} {
-		_, err := leastsq.NonNegative(columns, []float64{1, 2}, nil)
-		assert.ErrorIs(t, err, leastsq.ErrInput, name)
-	}
-	_, err := leastsq.NonNegative([][]float64{{1, 2}}, []float64{1, 2}, []float64{1, -1})
-	assert.ErrorIs(t, err, leastsq.ErrInput)
 }

@@ -44,7 +44,7 @@ func (v *SeparableSolver) Fit(ctx context.Context, p SeparableProblem, s Setting
 		}
 		return f.result(Converged, 0), nil
 	}
-	d := descent{stepper: f, settings: s.orDefaults(separableDefaults)}
+	d := descent{projection: f, settings: s.orDefaults()}
 	status := d.run(ctx)
 	return f.result(status, d.iterations), nil
 }
@@ -381,9 +381,6 @@ func (f *projection) propose(damping float64) (predicted, size float64) {
 	f.step.move(f.trial.theta)
 	return predicted, size
 }
-
-// accelerate does nothing: the linear parameters follow the curvature already.
-func (f *projection) accelerate(float64) bool { return true }
 
 // reach trusts a first step that changes the data by their misfit or the parameters by themselves.
 func (f *projection) reach() float64 { return max(f.length(), math.Sqrt(f.best.objective())) }

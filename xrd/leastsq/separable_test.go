@@ -39,67 +39,6 @@ func fitSeparable(t *testing.T, p leastsq.SeparableProblem) leastsq.SeparableRes
 	return r
 }
 
-// joint is a separable model as a general one in (c, θ).
-type joint struct{ leastsq.Separable }
-
-func (j joint) Size() (points, parameters int) {
-	m, l, k := j.Separable.Size()
-	return m, l + k
-}
-
-func rows(n, m int) [][]float64 {
-	r := make([][]float64, n)
-	for i := range r {
-		r[i] = make([]float64, m)
-	}
-	return r
-}
-
-func (j joint) Values(p, y []float64) {
-	m, l, _ := j.Separable.Size()
-	phi := rows(l, m)
-	j.Columns(p[l:], phi)
-	for i := range y {
-		y[i] = 0
-		for k := range phi {
-			y[i] += p[k] * phi[k][i]
-		}
-	}
-}
-
-func (j joint) Derivatives(p []float64, jac [][]float64) {
-	_, l, _ := j.Separable.Size()
-	j.Columns(p[l:], jac[:l])
-	j.Separable.Derivatives(p[l:], p[:l], jac[l:])
-}
-
-// TestSeparableAgreesWithGeneral minimises the same function with two methods that share no equations.
-func TestSeparableAgreesWithGeneral(t *testing.T) {
-	p := twoPeaks(1)
-	p.ThetaPrior = []leastsq.Prior{{}, {Mean: 44.5, Sigma: 0.1}, {}, {}, {}}
-	p.LinearPrior = []leastsq.Prior{{}, {}, {Mean: 30, Sigma: 2}}
-	r := fitSeparable(t, p)
-	start := append([]float64{50, 50, 50}, p.Theta...)
-	g, err := leastsq.Fit(context.Background(), leastsq.Problem{
-		Model: joint{p.Model}, Y: p.Y, Sigma: p.Sigma, Start: start, Prior: append(slices.Clone(p.LinearPrior), p.ThetaPrior...),
-	}, leastsq.Settings{})
-	require.NoError(t, err)
-	require.Equal(t, leastsq.Converged, g.Status)
-	assert.InEpsilon(t, g.SumSquares+g.Penalty, r.SumSquares+r.Penalty, 1e-8)
-	assert.InEpsilon(t, g.Penalty, r.Penalty, 1e-4)
-	for k, v := range append(slices.Clone(r.C), r.Theta...) {
-		assert.InEpsilon(t, g.Parameters[k], v, 1e-6, "parameter %d", k)
-		assert.InEpsilon(t, g.Covariance[k*8+k], r.Covariance[k*8+k], 1e-6, "variance %d", k)
-		for j := range k {
-			scale := math.Sqrt(g.Covariance[k*8+k] * g.Covariance[j*8+j])
-			assert.InDelta(t, g.Covariance[k*8+j]/scale, r.Covariance[k*8+j]/scale, 1e-6, "correlation %d %d", k, j)
-		}
-	}
-	for i := range r.Fitted {
-		require.InEpsilon(t, g.Fitted[i], r.Fitted[i], 1e-6)
-	}
-}
-
 // scaled is a model in other units: x in units of length, heights in units of height.
 type scaled struct {
 	gaussians
@@ -229,7 +168,10 @@ func TestSeparableBounds(t *testing.T) {
 // slopes is half the negative gradient of the sum of squares by (c, θ).
 func slopes(p leastsq.SeparableProblem, r leastsq.SeparableResult) []float64 {
 	m, l, k := p.Model.Size()
-	jac := rows(l+k, m)
+	jac := make([][]float64, l+k)
+	for j := range jac {
+		jac[j] = make([]float64, m)
+	}
 	p.Model.Columns(r.Theta, jac[:l])
 	p.Model.Derivatives(r.Theta, r.C, jac[l:])
 	s := make([]float64, l+k)

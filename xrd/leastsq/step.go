@@ -2,17 +2,9 @@ package leastsq
 
 import "math"
 
-// A quadratic is the model of the objective around a point, ‖r − Jδ‖² + λ‖Dδ‖².
-type quadratic interface {
-	// minimise fills found for the free parameters, the others being held at delta.
-	minimise(damping float64, free []bool, delta, found []float64)
-	// promise returns the reduction of the undamped objective by delta.
-	promise(delta []float64) float64
-}
-
 // A boundedStep minimises a quadratic within bounds.
 type boundedStep struct {
-	quadratic
+	*reducedNormal
 	x, lower, upper []float64
 	scale           []float64 // D, the lengths of the columns of J
 
@@ -20,10 +12,10 @@ type boundedStep struct {
 	free         []bool
 }
 
-func newBoundedStep(q quadratic, lower, upper, scale []float64) boundedStep {
+func newBoundedStep(q *reducedNormal, lower, upper, scale []float64) boundedStep {
 	n := len(lower)
 	return boundedStep{
-		quadratic: q, lower: lower, upper: upper, scale: scale,
+		reducedNormal: q, lower: lower, upper: upper, scale: scale,
 		delta: make([]float64, n), found: make([]float64, n), free: make([]bool, n),
 	}
 }

@@ -1,10 +1,6 @@
 package leastsq_test
 
-import (
-	"math"
-
-	"phasetally/xrd/leastsq"
-)
+import "math"
 
 // A curve returns the model at x and fills its derivatives.
 type curve func(b, x, d []float64) float64
@@ -166,34 +162,4 @@ func threeDecays(b, x, d []float64) float64 {
 		f += b[k] * d[k]
 	}
 	return f
-}
-
-// curveModel is a curve at given predictors; valuesOnly hides its derivatives from the solver.
-type curveModel struct {
-	curve curve
-	x     [][]float64
-	n     int
-}
-
-type valuesOnly struct{ leastsq.Model }
-
-var _ leastsq.Differentiable = curveModel{}
-
-func (m curveModel) Size() (points, parameters int) { return len(m.x), m.n }
-
-func (m curveModel) Values(p, y []float64) {
-	d := make([]float64, m.n)
-	for i, x := range m.x {
-		y[i] = m.curve(p, x, d)
-	}
-}
-
-func (m curveModel) Derivatives(p []float64, jac [][]float64) {
-	d := make([]float64, m.n)
-	for i, x := range m.x {
-		m.curve(p, x, d)
-		for k, v := range d {
-			jac[k][i] = v
-		}
-	}
 }
