@@ -48,8 +48,9 @@ func Budget(doc result.Document, style Style) (*Figure, error) {
 	if rest > 0 {
 		note = fmt.Sprintf(w.More, rest)
 	}
-	f := barChart(style, bars, w.BudgetTitle, w.BudgetAxis, note)
-	f.title = w.BudgetTitle
+	title := titled(doc.Scan.Simulated != "", w.BudgetTitle, w)
+	f := barChart(style, bars, title, w.BudgetAxis, note)
+	f.title = title
 	f.about = w.BudgetAbout
 	return f, nil
 }

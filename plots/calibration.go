@@ -16,7 +16,7 @@ func Calibration(r calibrate.Result, style Style) (*Figure, error) {
 	m, th := style.measure(), style.theme()
 	p := &calibrationPlot{r: r, w: style.words(), m: m, th: th, mark: style.paint(0).edge, hair: 0.8 * m.line,
 		Figure: newFigure(style, m.height)}
-	p.title = fmt.Sprintf(p.w.CalibrationTitle, style.words().phase(r.Job.Standard.Name()))
+	p.title = titled(r.Job.Scan.About.Simulated != "", fmt.Sprintf(p.w.CalibrationTitle, style.words().phase(r.Job.Standard.Name())), p.w)
 	p.about = fmt.Sprintf(p.w.CalibrationAbout, len(r.Lines), plain(round9(r.Range[0])), plain(round9(r.Range[1])))
 	left, right := 0.6*m.text+2.4*m.text+textWidth("−0.0000", m.small, false), m.width-1.2*m.text
 	top, bottom := 2.4*m.text+1.9*m.small, m.height-2.2*m.small-1.6*m.text

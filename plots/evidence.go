@@ -49,7 +49,7 @@ func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint
 	if style.Medium != Slide {
 		height *= 0.75
 	}
-	title := fmt.Sprintf(e.w.Texture, e.w.phase(ph.Name))
+	title := titled(doc.Scan.Simulated != "", fmt.Sprintf(e.w.Texture, e.w.phase(ph.Name)), e.w)
 	e.Figure = newFigure(style, height)
 	e.title, e.about = title, e.w.EvidenceAbout
 	e.panel = box{0.6*m.text + 3.4*m.small + 1.6*m.text, 3.2 * m.text, m.width - m.text, height - 5.5*m.small}

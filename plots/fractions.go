@@ -32,8 +32,9 @@ func Fractions(doc result.Document, style Style) (*Figure, error) {
 	if rest > 0 {
 		note = fmt.Sprintf(w.More, rest)
 	}
-	f := barChart(style, bars, Answer(doc, w), w.WeightAxis, note)
-	f.title = fmt.Sprintf(w.FractionsTitle, Answer(doc, w))
+	title := titled(doc.Scan.Simulated != "", Answer(doc, w), w)
+	f := barChart(style, bars, title, w.WeightAxis, note)
+	f.title = fmt.Sprintf(w.FractionsTitle, title)
 	f.about = w.FractionsAbout
 	return f, nil
 }

@@ -66,15 +66,24 @@ func intensityUnit(s result.Scan, w *Words) string {
 	return w.Intensity
 }
 
+// titled returns the title of a figure; one of a scan that was calculated says so first.
+func titled(simulated bool, title string, w *Words) string {
+	if !simulated {
+		return title
+	}
+	return fmt.Sprintf(w.Simulated, title)
+}
+
 // heading writes the answer, the sample under it, and the text alternatives.
 func (p *patternPlot) heading() {
-	p.title = fmt.Sprintf(p.w.PatternTitle, cmp.Or(p.o.Title, Answer(p.doc, p.w)))
+	title := titled(p.doc.Scan.Simulated != "", cmp.Or(p.o.Title, Answer(p.doc, p.w)), p.w)
+	p.title = fmt.Sprintf(p.w.PatternTitle, title)
 	p.about = fmt.Sprintf(p.w.PatternAbout,
 		cmp.Or(p.doc.Scan.Sample, p.doc.Scan.File), p.w.number(fmt.Sprintf("%.4g", p.x.Min)), p.w.number(fmt.Sprintf("%.4g", p.x.Max)), p.w.number(tube(p.doc.Scan)))
 	m := p.m
 	width := p.main.right - p.left()
 	p.write(label{x: p.left(), y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink,
-		text: fit(cmp.Or(p.o.Title, Answer(p.doc, p.w)), m.text, true, width)})
+		text: fit(title, m.text, true, width)})
 }
 
 func (p *patternPlot) left() float64 { return 0.6 * p.m.text }

@@ -223,7 +223,8 @@ func (p *stackPlot) layout(lo, hi float64) {
 }
 
 func (p *stackPlot) heading(title, note string) {
-	m := p.m
+	simulated := slices.ContainsFunc(p.traces, func(t stackTrace) bool { return t.doc.Scan.Simulated != "" })
+	m, title := p.m, titled(simulated, title, p.w)
 	p.title = title
 	p.about = cmp.Or(p.o.Title, title) + ". " + note
 	width := p.main.right - p.left()

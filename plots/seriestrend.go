@@ -35,6 +35,7 @@ func Trend(s result.Series, style Style) (*Figure, error) {
 		return nil, err
 	}
 	p := &trendPlot{Figure: newFigure(style, t.m.height), Trends: t}
+	p.title = titled(slices.ContainsFunc(s.Scans, func(e result.SeriesEntry) bool { return e.Simulated != "" }), p.sw.TrendTitle, style.words())
 	p.frame()
 	p.put(t, p.x, p.y)
 	p.labels()
@@ -158,7 +159,6 @@ func trendPointOf(e result.SeriesEntry, share result.SeriesShare, i int) (trendP
 // frame draws the axes; the right margin is as wide as the longest name.
 func (p *trendPlot) frame() {
 	m := p.m
-	p.Figure.title = p.sw.TrendTitle
 	p.about = fmt.Sprintf(p.sw.TrendAbout, clean(p.under))
 	names := 0.0
 	for _, t := range p.trends {
@@ -185,7 +185,7 @@ func (p *trendPlot) frame() {
 		text: fit(p.under, m.text, false, p.panel.right-p.panel.left)})
 	p.write(label{x: 0.6*m.text + m.text, y: (p.panel.top + p.panel.bottom) / 2, anchor: 0.5, size: m.text, vertical: true, colour: p.th.ink,
 		text: fit(p.sw.WeightAxis, m.text, false, p.panel.bottom-p.panel.top)})
-	p.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink, text: fit(p.sw.TrendTitle, m.text, true, m.width-1.2*m.text)})
+	p.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink, text: fit(p.Figure.title, m.text, true, m.width-1.2*m.text)})
 }
 
 // abscissae are the ticks along the bottom: whole numbers when scans are only counted.

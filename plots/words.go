@@ -10,7 +10,7 @@ type Words struct {
 	WeightAxis, WeightUnit, NotSeen, NotSpecimen, NothingFound, Unknown, Limit string
 	Observed, Expected, ObservedAxis, Texture, BudgetAxis, BudgetTitle, Total  string
 	Interval, More, Peaks, Background, OwnLine, SharedLine                     string
-	FoundPeaks, FittedPeaks                                                    string
+	Simulated, FoundPeaks, FittedPeaks                                         string
 	CalibrationTitle, CalibrationWidth, CalibrationShift                       string
 	CalibrationFitted, CalibrationSeen, Lines                                  string
 
@@ -55,7 +55,7 @@ var English = Words{
 	Observed: "observed", Expected: "expected", ObservedAxis: "observed / expected intensity", Texture: "%s: observed over expected intensity, line by line",
 	BudgetAxis: "standard uncertainty (wt%)", BudgetTitle: "Where the uncertainty comes from", Total: "together", Interval: "95 %% interval", More: "and %d more",
 	Peaks: "peaks", Background: "background", OwnLine: "free line", SharedLine: "overlapped line",
-	FoundPeaks: "%d peaks; no phase was looked for", FittedPeaks: "fitted peaks",
+	Simulated: "SIMULATED: %s", FoundPeaks: "%d peaks; no phase was looked for", FittedPeaks: "fitted peaks",
 	CalibrationTitle: "Calibration with %s", CalibrationWidth: "FWHM of Kα1 (°)", CalibrationShift: "Δ2θ (°)",
 	CalibrationFitted: "fitted, 95 % band", CalibrationSeen: "observed, 95 %", Lines: "Reference lines",
 	PatternTitle: "Diffraction pattern: %s", FractionsTitle: "Weight fractions: %s",

@@ -24,6 +24,9 @@ func methods(doc result.Document) []sentencePart {
 	say := func(format string, args ...any) { out = append(out, sentencePart{Text: fmt.Sprintf(format, args...)}) }
 	blank := func(what string) { out = append(out, sentencePart{Text: what, Blank: true}) }
 	s := doc.Scan
+	if s.Simulated != "" {
+		say("SIMULATED, not measured: %s. ", plain(s.Simulated))
+	}
 	say("X-ray diffraction of %s was measured in Bragg–Brentano geometry on a ", plain(s.Sample))
 	blank("diffractometer, detector")
 	say(" with %s radiation (Kα1 %.5f Å; ", plain(s.Radiation), s.Wavelength)
@@ -102,7 +105,7 @@ func scanRows(s result.Scan) []pair {
 	rows := []pair{{"File", s.File}, {"SHA-256", s.SHA256}, {"Sample", s.Sample}, {"Points", fmt.Sprint(s.Points)},
 		{"Range", trim(s.TwoThetaMin) + "° to " + trim(s.TwoThetaMax) + "° 2θ"}, {"Step", trim(s.Step) + "°"},
 		{"Radiation", fmt.Sprintf("%s, Kα1 %.6f Å", s.Radiation, s.Wavelength)}, {"Slit", s.Slit}, {"Section", s.Section}, {"Mount", s.Mount},
-		{"Noise", s.NoiseModel}}
+		{"Noise", s.NoiseModel}, {"Simulated", plain(s.Simulated)}}
 	if s.RadiationAssumed {
 		rows[6].Value += " (assumed)"
 	}

@@ -18,6 +18,9 @@ func Sentence(doc result.Document) string {
 	if s := cmp.Or(doc.Scan.Sample, doc.Scan.File); s != "" {
 		sample = plain(s)
 	}
+	if doc.Scan.Simulated != "" {
+		sample += " (SIMULATED, not measured)"
+	}
 	own, others := bySize(doc)
 	if len(own) == 0 {
 		return fmt.Sprintf("In %s we found no phase that this scan establishes%s.", sample, besides(others))

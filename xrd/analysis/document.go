@@ -43,7 +43,7 @@ func (m measured) described() result.Document {
 			Radiation: m.job.Radiation.Name, Wavelength: m.job.Radiation.KAlpha1, RadiationAssumed: m.job.RadiationAssumed,
 			Slit: slit.String(), RadiusMM: result.Positive(m.job.Instrument.Radius), SpecimenLengthMM: result.Positive(m.job.Specimen.Length),
 			Section: m.job.Specimen.Section, Mount: m.job.Specimen.Mount, CountingTimeS: result.Positive(about.CountingTime),
-			NoiseModel: string(m.found.Noise.Kind),
+			Simulated: about.Simulated, NoiseModel: string(m.found.Noise.Kind),
 		},
 		Phases: []result.Phase{}, FractionCovariance: [][]float64{}, NotDetected: []result.NotDetected{}, UnexplainedPeaks: []result.Unexplained{},
 		Cautions: []xrd.Caution{}, Peaks: []result.Peak{}, Provenance: m.job.Provenance,

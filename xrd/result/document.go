@@ -46,6 +46,7 @@ type Scan struct {
 	Section          string   `json:"section"`
 	Mount            string   `json:"mount"`
 	CountingTimeS    *float64 `json:"counting_time_s"`
+	Simulated        string   `json:"simulated"`   // of a scan that was calculated: from what; empty for a measured one
 	NoiseModel       string   `json:"noise_model"` // "poisson", "recorded", "estimated"
 }
 

@@ -32,6 +32,7 @@ type SeriesEntry struct {
 	Folder           string        `json:"folder"`      // of its own results, relative to that of the series; "": none
 	HasReport        bool          `json:"has_report"`
 	Sample           string        `json:"sample"`
+	Simulated        string        `json:"simulated"` // of a scan that was calculated: from what
 	SHA256           string        `json:"sha256"`
 	Error            string        `json:"error"`      // why there is no answer; "": there is one
 	Stopped          bool          `json:"-"`          // its turn did not come before the run ended; Error says so too

@@ -37,6 +37,10 @@ func (f *file) readKey(body string) error {
 var keys = map[string]func(f *file, value string) error{
 	"sample": func(f *file, v string) error { f.about.Sample = v; return nil },
 	"mount":  func(f *file, v string) error { f.about.Mount = v; return nil },
+	"simulated": func(f *file, v string) error {
+		f.about.Simulated = v
+		return nil
+	},
 	"radiation": func(f *file, v string) error {
 		_, err := xrd.ParseRadiation(v)
 		return err

@@ -35,6 +35,7 @@ var oneLine = strings.NewReplacer("\n", " ", "\r", " ")
 // statedKeys lists key and value of all that is known.
 func statedKeys(a xrd.ScanInfo) [][2]string {
 	all := [][2]string{
+		{"SIMULATED", oneLine.Replace(a.Simulated)},
 		{"sample", oneLine.Replace(a.Sample)},
 		{"radiation", ""}, {"wavelength", ""},
 		{"monochromator", a.Monochromator}, {"slit", ""},
@@ -42,10 +43,10 @@ func statedKeys(a xrd.ScanInfo) [][2]string {
 		{"section", a.Section}, {"mount", oneLine.Replace(a.Mount)},
 	}
 	if a.Radiation != nil {
-		all[1][1], all[2][1] = radiationKeys(*a.Radiation)
+		all[2][1], all[3][1] = radiationKeys(*a.Radiation)
 	}
 	if a.Slit != nil {
-		all[4][1] = a.Slit.String()
+		all[5][1] = a.Slit.String()
 	}
 	var some [][2]string
 	for _, k := range all {

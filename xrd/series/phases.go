@@ -175,7 +175,7 @@ func pickSpread(list []int, n int) []int {
 // entryOf keeps what is tidy of a document; shares stand in the order of ids.
 func entryOf(doc result.Document, ids []string) result.SeriesEntry {
 	s := doc.Scan
-	e := result.SeriesEntry{File: s.File, SHA256: s.SHA256, Sample: s.Sample, Radiation: s.Radiation, Wavelength: result.Positive(s.Wavelength),
+	e := result.SeriesEntry{File: s.File, SHA256: s.SHA256, Sample: s.Sample, Simulated: s.Simulated, Radiation: s.Radiation, Wavelength: result.Positive(s.Wavelength),
 		TwoThetaMin: result.Number(s.TwoThetaMin), TwoThetaMax: result.Number(s.TwoThetaMax), Step: result.Number(s.Step), Cautions: []string{}}
 	if f := doc.Fit; f != nil {
 		e.RWP, e.RExp, e.ReducedChiSquare = result.Number(f.RWP), result.Number(f.RExp), result.Number(f.ReducedChiSquare)
