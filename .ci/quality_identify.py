@@ -18,6 +18,10 @@ reference lines are those of a phase of the mixture are counted apart: the searc
 solid solutions form), and no diffraction tells such a pair apart. That is judged from the two lists alone: every line above 10 % of either
 down to 0.85 Å has a partner within 0.1 % of spacing, once all spacings of one are changed by a common factor of that reach, with an intensity within a
 factor of 2. The recall of the other phases of the mixtures, among the invented ones, is given beside it: naming nothing is no way to be right.
+
+leaveout: as absent, but nothing is put in for the phase that is taken out: the library is the rest of the oracle's structures. With elements
+of the whole mixture and without. Whatever is named that is not in the mixture is wrong; where the phase that is missing is above twice its
+limit, the verdict must not be "complete".
 """
 import argparse
 import collections
@@ -199,6 +203,46 @@ def absent_rows(job):
     return rows
 
 
+def leaveout(job):
+    return kept('leaveout')(job)
+
+
+def leaveout_rows(job):
+    number, a, with_elements = job
+    base = make(number, a.work)
+    with open(base + '.json', encoding='utf-8') as f:
+        truth = json.load(f)
+    out = sorted(truth['phases'])[number % len(truth['phases'])]
+    args = ['identify', base + '.xy', '--no-starter']
+    for name in names_of_structures():
+        if name != out:
+            args += ['--library', os.path.join(a.cif, name + '.cif')]
+    if with_elements:
+        args += ['--elements', ','.join(elements_of(truth['phases']))]
+    doc = call(a.binary, args)
+    limit = limits(base, truth, a)
+    rows = [dict(scan=number, phase='', kind='scan', word='', verdict=verdict_of(doc), absent=out, share=round(truth['phases'][out], 2),
+                 expected=bool(limit.get(out)) and truth['phases'][out] >= 2 * limit[out], lines_of='')]
+    for p in doc['phases']:
+        true = p['id'] in truth['phases']
+        rows.append(dict(scan=number, phase=p['id'], kind='true' if true else 'false', word=p['evidence'], verdict='', absent=out, share='', expected='',
+                         lines_of='' if true else ';'.join(same_lines(a, p['id'], truth['phases']))))
+    return rows
+
+
+def same_lines(a, phase, others):
+    """which others have the lines of a phase, but for a common factor that a cell may be changed by"""
+    lines, reach = reference(a.binary, phase, os.path.join(a.cif, phase + '.cif'))
+    return [t for t in others if alike(lines, reference(a.binary, t, os.path.join(a.cif, t + '.cif'))[0], reach)]
+
+
+def verdict_of(doc):
+    for key in ('explanation', 'explained', 'coverage'):
+        if isinstance(doc.get(key), dict):
+            return doc[key].get('verdict', '')
+    return doc.get('verdict', '')
+
+
 REACH, SOLUBLE_REACH, SPACING, INTENSITY, STRONG, LEAST = .007, .03, .001, 2.0, 10.0, .85
 
 
@@ -293,6 +337,20 @@ def main():
                 rows = [r for rs in pool.map(mixture, [(n, a, with_elements) for n in numbers]) for r in rs]
                 write(os.path.join(a.work, 'with.csv' if with_elements else 'without.csv'), rows)
                 table('%d mixtures, %s' % (len(numbers), title), rows)
+                sys.stdout.flush()
+        if 'leaveout' in a.parts:
+            for with_elements, title in ((True, 'with --elements'), (False, 'without elements')):
+                rows = [r for rs in pool.map(leaveout, [(n, a, with_elements) for n in numbers]) for r in rs]
+                write(os.path.join(a.work, 'leaveout-with.csv' if with_elements else 'leaveout-without.csv'), rows)
+                print('%d mixtures with a phase left out of the library, %s' % (len(numbers), title))
+                named = [r for r in rows if r['kind'] != 'scan']
+                for word in ('established', 'probable', 'tentative'):
+                    said = [r for r in named if r['word'] == word]
+                    false = [r for r in said if r['kind'] == 'false']
+                    print('  wrong among the %-11s                     ' % word, percent(len(false), len(said)))
+                    print('    of other lines than the phases of the mixture', percent(sum(not r['lines_of'] for r in false), len(said)))
+                scans = [r for r in rows if r['kind'] == 'scan' and r['expected']]
+                print('  not "complete" where what is missing is above 2 limits', percent(sum(r['verdict'] != 'complete' for r in scans), len(scans)))
                 sys.stdout.flush()
         if 'absent' in a.parts:
             rows = [r for rs in pool.map(absent, [(n, a, None) for n in numbers]) for r in rs]

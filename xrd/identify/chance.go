@@ -40,14 +40,45 @@ type null struct {
 // nullOf tries the library at wrong cells on what a view shows, and counts what gains at least as much as asked for. It stops
 // once there are enough.
 func (s *search) nullOf(v *screen.View, least float64, enough func(null) bool) null {
-	stride := strideOf(len(s.entries))
-	unexpected := math.Min(1, float64(len(s.entries))/expectedSize)
-	each := unexpected * float64(stride) / float64(2*decoySteps)
+	stride, each := s.crowd()
 	of := func(narrow, wide int64) null {
 		return null{each * (float64(narrow)/(2*screen.NarrowReach) + float64(wide)/(2*screen.WideReach)), each}
 	}
 	return of(v.CountDecoys(decoyRatios, stride, least, s.has, func(narrow, wide int64) bool { return enough(of(narrow, wide)) }))
 }
+
+// crowd returns the distance of the entries that are tried at wrong cells, and how many phases each trial stands for. Where the
+// elements are given, few phases may be named, but what the whole collection meets tells how easily lines are met.
+func (s *search) crowd() (stride int, each float64) {
+	allowed := float64(len(s.entries))
+	if s.elementsGiven() {
+		n := s.job.Collection.Len()
+		sample := (n + strideOf(n) - 1) / strideOf(n)
+		return 1, allowed / (float64(sample) * 2 * decoySteps)
+	}
+	stride = strideOf(len(s.entries))
+	return stride, math.Min(1, allowed/expectedSize) * float64(stride) / (2 * decoySteps)
+}
+
+// decoyScreen is the screening of the phases that are tried at wrong cells: those that may be named, or a sample of the whole
+// collection where elements leave few of them.
+func (s *search) decoyScreen() *screen.Screen {
+	if !s.elementsGiven() {
+		return s.screen
+	}
+	if s.decoys == nil {
+		var all []screen.Entry
+		n := s.job.Collection.Len()
+		for i := 0; i < n; i += strideOf(n) {
+			e := s.job.Collection.Entry(i)
+			all = append(all, screen.Entry{Index: i, SolidSolution: e.Soluble, Strong: e.Strong})
+		}
+		s.decoys = screen.New(all, screen.Scan{TwoTheta: s.job.Setup.TwoTheta, Radiation: s.job.Setup.Radiation, Workers: s.workers()}, s.job.Setup.Instrument)
+	}
+	return s.decoys
+}
+
+func (s *search) elementsGiven() bool { return s.job.Filter.Elements != (refdata.ElementSet{}) }
 
 // strideOf returns for how many of n entries each of those that are tried stands.
 func strideOf(n int) int {
@@ -92,7 +123,7 @@ func (s *search) dropLucky(ctx context.Context) error {
 		for p := range s.members {
 			if m := &s.members[p]; !m.Required {
 				s.measureChance(p)
-				if m.Chance >= namedChance {
+				if m.Chance >= namedChance && !s.elementsGiven() { // whoever gave the elements knows what is likely to be there
 					failing = append(failing, p)
 				}
 			}
@@ -120,7 +151,7 @@ func (s *search) measureChance(p int) {
 // lucky reports whether the collection is expected to equal an attempt by chance. What the first phase meets is not known well
 // enough to tell.
 func (s *search) lucky(a attempt) bool {
-	if len(s.members) == 0 {
+	if len(s.members) == 0 || s.elementsGiven() {
 		return false
 	}
 	chance, _ := s.chanceOf(a.fit, len(s.members), a.index, refusedChance)
@@ -128,16 +159,12 @@ func (s *search) lucky(a attempt) bool {
 }
 
 // chanceOf returns the chance of phase number p of a fit, an entry of the collection, and what may hide behind none; of a chance
-// above a limit no more than that it is. Where the elements are given, whoever gave them knows that another phase of the same type
-// is hardly there (common practice).
+// above a limit no more than that it is.
 func (s *search) chanceOf(f *pattern.Fit, p, index int, limit float64) (chance, hidden float64) {
-	if s.job.Filter.Elements != (refdata.ElementSet{}) {
-		return 0, 0
-	}
-	v, e := s.among(f, p), s.entryOf(index)
+	v, e := s.among(f, p), s.job.Collection.Entry(index)
 	change := cellShift(f, p)
-	n := s.nullOf(v, asWell*v.TryStrong(e.Strong, e.SolidSolution).Gain, func(n null) bool { return n.chance(change) >= limit })
-	return n.chance(change), n.most(change, screen.Reach(e.SolidSolution))
+	n := s.nullOf(v, asWell*v.TryStrong(e.Strong, e.Soluble).Gain, func(n null) bool { return n.chance(change) >= limit })
+	return n.chance(change), n.most(change, screen.Reach(e.Soluble))
 }
 
 // among returns what screening would see without phase number p of a fit when nothing stood higher than its own lines: what else
@@ -148,5 +175,5 @@ func (s *search) among(f *pattern.Fit, p int) *screen.View {
 	for i, c := range f.Curves[p] {
 		residual[i] = math.Min(residual[i]+c, most)
 	}
-	return s.screen.View(screen.Residual{Intensity: residual, Variance: variance, Instrument: f.Instrument(), Displacement: displacementOf(f), Known: true})
+	return s.decoyScreen().View(screen.Residual{Intensity: residual, Variance: variance, Instrument: f.Instrument(), Displacement: displacementOf(f), Known: true})
 }

@@ -197,12 +197,41 @@ func TestChanceLimitsTheWord(t *testing.T) {
 	}
 }
 
-// TestChanceWithElements: given elements leave hardly another phase of the same type.
+// gilded says of some phases of a collection, never of copper, that they are of gold.
+type gilded struct {
+	Collection
+	gold func(i int) bool
+}
+
+func (g gilded) Entry(i int) refdata.Entry {
+	e := g.Collection.Entry(i)
+	if e.ID != "copper" && g.gold(i) {
+		e.Elements = set(79)
+	}
+	return e
+}
+
+// TestChanceWithElements: given elements leave few phases, of which none is likely to meet the lines of copper; what the whole
+// collection meets counts for as many as they leave.
 func TestChanceWithElements(t *testing.T) {
-	s := &search{job: Job{Filter: Filter{Elements: refdata.ElementSet{}.With(29)}}}
-	chance, hidden := s.chanceOf(nil, 0, 0, math.Inf(1))
-	assert.Zero(t, chance)
-	assert.Zero(t, hidden)
+	job := specimen{parts: []part{{"copper", 300, 0}}, seed: 21}.job(t, library.Starter())
+	records := isotypes(t, 400, 0.0003)
+	for _, r := range refdata.Starter() {
+		if r.ID == "copper" {
+			records = append(records, r)
+		}
+	}
+	lib := library.FromRecords("many", "", records)
+	job.Collection = gilded{lib, func(i int) bool { return i%2 == 0 }} // half of the isotypes are of other elements
+	job.Filter = Filter{Elements: set(29)}
+	half := run(t, job)
+	require.Len(t, half.Members, 1)
+	assert.Greater(t, half.Members[0].Chance, establishedChance)
+	assert.NotEqual(t, result.Established, half.Members[0].Evidence, "hundreds of its type are left")
+	job.Collection = gilded{lib, func(int) bool { return true }}
+	alone := run(t, job)
+	assert.Equal(t, map[string]result.Evidence{"copper": result.Established}, words(alone))
+	assert.Less(t, alone.Members[0].Chance, 0.1*half.Members[0].Chance)
 }
 
 func TestTakesPlace(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"phasetally/xrd/result"
+	"strings"
 
 	"phasetally/peaks"
 	"phasetally/xrd"
@@ -201,16 +202,22 @@ func (s *search) judge() {
 	s.coverage = Judge(s.fit, s.found)
 	for p := range s.members {
 		m := &s.members[p]
-		m.Lines = s.fit.Lines(p)
-		m.Significance = significance(s.fit, p)
-		m.shift = cellShift(s.fit, p)
-		m.Merit = MeritOf(m.Lines, s.found, s.fit.Setup.Radiation.KAlpha1)
-		ins := s.fit.Instrument()
-		t := count(distinct(m.Lines, ins, s.found), s.found)
-		t.diffuse = count(sharp(m.Lines, ins), s.found).pieces == 0
+		t := s.look(p, m)
 		m.Evidence = s.word(t, m)
 		m.Reasons = reasons(t, m, s.coverage)
 	}
+}
+
+// look compares the lines of phase number p of the fit with the scan; what it finds is kept in the member.
+func (s *search) look(p int, m *Member) tally {
+	m.Lines = s.fit.Lines(p)
+	m.Significance = significance(s.fit, p)
+	m.shift = cellShift(s.fit, p)
+	m.Merit = MeritOf(m.Lines, s.found, s.fit.Setup.Radiation.KAlpha1)
+	ins := s.fit.Instrument()
+	t := count(distinct(m.Lines, ins, s.found), s.found)
+	t.diffuse = count(sharp(m.Lines, ins), s.found).pieces == 0
+	return t
 }
 
 const (
@@ -310,7 +317,10 @@ func reasons(t tally, m *Member, coverage Coverage) []Reason {
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
 	}
 	if m.Chance >= establishedChance {
-		out = append(out, Reason{"chance", fmt.Sprintf("%.2g phases of the collection would meet its lines as well by chance: give the elements", m.Chance), m.Chance})
+		out = append(out, Reason{"chance", fmt.Sprintf("%.2g phases of the collection would meet its lines as well by chance", m.Chance), m.Chance})
+	}
+	if len(m.Same) > 0 {
+		out = append(out, Reason{"same-substance", "other entries of the reference data are the same substance: " + strings.Join(m.Same, ", "), float64(len(m.Same))})
 	}
 	for _, a := range m.Alternatives {
 		out = append(out, Reason{"alternative", a.Name + " explains the same lines about as well; what would decide: " + a.Decide, a.Gain})

@@ -52,7 +52,7 @@ type Filter struct {
 // airAndEtch are O, H, C, N, Cl and S, which any specimen may have met.
 var airAndEtch = refdata.ElementSet{}.With(8).With(1).With(6).With(7).With(17).With(16)
 
-// allows reports whether a phase may be tried. The preparation watch-list is outside the element filter.
+// allows reports whether a phase may be tried. The preparation watch-list is outside the element filter, but see outside.
 func (f Filter) allows(e refdata.Entry) bool {
 	if contains(f.Exclude, e.ID) {
 		return false
@@ -60,11 +60,22 @@ func (f Filter) allows(e refdata.Entry) bool {
 	if f.Elements == (refdata.ElementSet{}) || e.Preparation != "" || contains(f.Require, e.ID) {
 		return true
 	}
+	return f.inside(e)
+}
+
+// inside reports whether a phase has only elements that may be there.
+func (f Filter) inside(e refdata.Entry) bool {
 	allowed := f.Elements
 	if !f.Strict {
 		allowed = allowed.Union(airAndEtch)
 	}
 	return e.Elements.Within(allowed) && e.Elements != (refdata.ElementSet{})
+}
+
+// outside reports whether a phase may be tried only because it is on the preparation watch-list: others come first, and its
+// lines must be beyond doubt.
+func (f Filter) outside(e refdata.Entry) bool {
+	return f.Elements != (refdata.ElementSet{}) && !contains(f.Require, e.ID) && !f.inside(e)
 }
 
 func contains(ids []string, id string) bool {

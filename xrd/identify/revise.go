@@ -38,9 +38,13 @@ func (s *search) revise(ctx context.Context) error {
 				shift = cellShift(rivals[0].fit, p)
 			}
 			s.members[p].Alternatives = nil
+			s.members[p].Same = nil
 			for _, r := range rivals[1:] {
-				switch d := r.deviance - base; {
-				case swaps < maxSwaps && takesPlace(r.holds, d, cellShift(r.fit, p), shift):
+				d := r.deviance - base
+				switch {
+				case s.sameSubstance(rivals[0], r):
+					s.members[p].Same = append(s.members[p].Same, r.phase.ID)
+				case swaps < maxSwaps && takesPlace(r.holds, d+s.elementsCost(s.members[p].Index, r.index), cellShift(r.fit, p), shift):
 					shift = cellShift(r.fit, p)
 					better = p
 					base = r.deviance
@@ -58,6 +62,32 @@ func (s *search) revise(ctx context.Context) error {
 		}
 	}
 }
+
+// outsiderCost is the deviance that it takes before a phase beyond the stated elements is preferred to one of them: models are not
+// good enough for less to mean anything (common practice).
+const outsiderCost = solutionCost
+
+// elementsCost is what the stated elements add to the deviance of a rival over a member.
+func (s *search) elementsCost(member, rival int) float64 {
+	switch {
+	case s.outside[rival] && !s.outside[member]:
+		return outsiderCost
+	case s.outside[member] && !s.outside[rival]:
+		return -outsiderCost
+	}
+	return 0
+}
+
+// sameSubstance reports whether two attempts are of one substance that the collection has twice, as two libraries may: the same
+// elements, and the same lines at the same places.
+func (s *search) sameSubstance(a, b attempt) bool {
+	return s.job.Collection.Entry(a.index).Elements == s.job.Collection.Entry(b.index).Elements &&
+		s.screen.SameLines(a.phase, b.phase, sameReference)
+}
+
+// sameReference is the relative change of spacings that published cells of one substance differ by (common practice: temperature,
+// and small amounts of other elements).
+const sameReference = 0.0015
 
 // takesPlace reports whether a rival is preferred: by what its deviance is above that of a member, but where that says little, and
 // the cell of one is the nearer to its own beyond doubt, by the cell. One that would not hold is not: both would be lost.

@@ -37,9 +37,11 @@ type Member struct {
 	Phase        refdata.Phase
 	Significance float64 // scale over the standard uncertainty it would have at 0, misfit counted
 	Required     bool
+	Outside      bool // of the stated elements: on the preparation watch-list, and its lines are beyond doubt
 	Evidence     result.Evidence
 	Reasons      []Reason
 	Alternatives []Alternative
+	Same         []string // ids of other entries of the collection that are the same substance
 	Lines        []pattern.LineFit
 	Merit        Merit // of the places of its lines
 	// Chance is how many phases of the collection would explain the same lines by chance, with cells as close to their own;
@@ -66,7 +68,9 @@ type search struct {
 	found      []peaks.Peak
 	background []float64 // of the first look
 	screen     *screen.Screen
+	decoys     *screen.Screen // of phases that are tried at wrong cells; nil before that
 	entries    []screen.Entry // that the filter allows
+	outside    map[int]bool   // those that only the watch-list lets in, by their place in the collection
 	watched    int            // of these, on the preparation watch-list
 	threshold  float64
 	bar        float64 // significance asked for in the present pass, never below threshold
@@ -127,6 +131,9 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 	if err := s.dropLucky(ctx); err != nil {
 		return nil, err
 	}
+	if err := s.dropOutsiders(ctx); err != nil {
+		return nil, err
+	}
 	s.judge()
 	return &Outcome{Fit: s.fit, Members: s.members, Coverage: s.coverage, Tried: len(s.entries), Watched: s.watched, Threshold: s.threshold,
 		Radiation: s.doubtRadiation(), found: s.found}, nil
@@ -134,7 +141,7 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 
 // newSearch returns a search in which nothing is found, and the places of the phases that must be part of it.
 func newSearch(job Job) (s *search, required []int) {
-	s = &search{job: job, refused: map[int]bool{}, background: firstLook(job.Setup), found: job.peaks()}
+	s = &search{job: job, refused: map[int]bool{}, outside: map[int]bool{}, background: firstLook(job.Setup), found: job.peaks()}
 	s.job.Setup.Sigma = firstSigma(job.Setup)
 	if job.Filter.Elements == (refdata.ElementSet{}) {
 		s.entries = make([]screen.Entry, 0, job.Collection.Len())
@@ -202,10 +209,33 @@ func (s *search) round(ctx context.Context) (bool, error) {
 			return false, err
 		}
 	}
+	insiders, outsiders := s.divide(list)
+	for _, group := range [][]candidate{insiders, outsiders} {
+		if added, err := s.add(ctx, group, residual, least*least, most); added || err != nil {
+			return added, err
+		}
+	}
+	return false, nil
+}
+
+// divide parts candidates into those of the stated elements and those that only the watch-list lets in, which come second.
+func (s *search) divide(list []candidate) (insiders, outsiders []candidate) {
+	for _, c := range list {
+		if s.outside[c.index] {
+			outsiders = append(outsiders, c)
+		} else {
+			insiders = append(insiders, c)
+		}
+	}
+	return insiders, outsiders
+}
+
+// add tries candidates in their order, down to a gain and until a number of them have been refused in a row, and takes one.
+func (s *search) add(ctx context.Context, list []candidate, residual []float64, least float64, most int) (bool, error) {
 	refused := 0
 	done := map[int]attempt{}
 	for k, c := range list {
-		if c.Gain < least*least || refused >= most {
+		if c.Gain < least || refused >= most {
 			return false, nil
 		}
 		if s.refused[c.index] {
@@ -254,6 +284,9 @@ func (s *search) admit(i int, e refdata.Entry) {
 	s.entries = append(s.entries, screen.Entry{Index: i, SolidSolution: e.Soluble, Strong: e.Strong})
 	if e.Preparation != "" {
 		s.watched++
+	}
+	if s.job.Filter.outside(e) {
+		s.outside[i] = true
 	}
 }
 

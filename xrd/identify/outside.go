@@ -1,0 +1,41 @@
+package identify
+
+import (
+	"context"
+	"slices"
+
+	"phasetally/xrd/result"
+)
+
+// dropOutsiders takes out the phases beyond the stated elements, which only the watch-list let in, whose lines are not beyond
+// doubt; the least significant half first, since others may hold without them.
+func (s *search) dropOutsiders(ctx context.Context) error {
+	for {
+		s.coverage = Judge(s.fit, s.found)
+		var failing []int
+		for p := range s.members {
+			if m := &s.members[p]; s.outside[m.Index] && !m.Required && !s.beyondDoubt(p) {
+				failing = append(failing, p)
+			}
+		}
+		if len(failing) == 0 {
+			break
+		}
+		s.drop(failing, func(m *Member) float64 { return m.Significance })
+		if err := s.settle(ctx); err != nil {
+			return err
+		}
+	}
+	for p := range s.members {
+		s.members[p].Outside = s.outside[s.members[p].Index]
+	}
+	return nil
+}
+
+// beyondDoubt reports whether member p would be established if no other phase of the watch-list explained its lines as well.
+func (s *search) beyondDoubt(p int) bool {
+	m := s.members[p]
+	m.Alternatives = slices.DeleteFunc(slices.Clone(m.Alternatives), func(a Alternative) bool { return s.outside[a.Index] })
+	t := s.look(p, &m)
+	return s.word(t, &m) == result.Established
+}
