@@ -31,20 +31,18 @@ func Evidence(doc result.Document, id string, style Style) (*Figure, error) {
 
 type evidencePlot struct {
 	*Figure
-	phase result.Phase
-	lines []result.PhaseLine
-	paint paint
-	m     measure
-	th    theme
-	w     *Words
-	panel box
-	y     axis // log10 of the ratio
-	hair  float64
+	look
+	heading []string
+	phase   result.Phase
+	lines   []result.PhaseLine
+	paint   paint
+	panel   box
+	y       axis // log10 of the ratio
 }
 
 func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint) *evidencePlot {
-	m, th := style.measure(), style.theme()
-	e := &evidencePlot{phase: ph, lines: strongest(ph.Lines, maxEvidence), paint: pt, m: m, th: th, w: style.words(), hair: 0.8 * m.line}
+	m := style.measure()
+	e := &evidencePlot{look: style.look(), phase: ph, lines: strongest(ph.Lines, maxEvidence), paint: pt}
 	height := m.height
 	if style.Medium != Slide {
 		height *= 0.75
@@ -52,7 +50,8 @@ func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint
 	title := titled(doc.Scan.Simulated != "", fmt.Sprintf(e.w.Texture, e.w.phase(ph.Name)), e.w)
 	e.Figure = newFigure(style, height)
 	e.title, e.about = title, e.w.EvidenceAbout
-	e.panel = box{0.6*m.text + 3.4*m.small + 1.6*m.text, 3.2 * m.text, m.width - m.text, height - 5.5*m.small}
+	e.heading = titleLines(title, m, m.width-1.2*m.text)
+	e.panel = box{0.6*m.text + 3.4*m.small + 1.6*m.text, (3.2 + titleStep*float64(len(e.heading)-1)) * m.text, m.width - m.text, height - 5.5*m.small}
 	lo, hi := -0.5, 0.5
 	for _, l := range e.lines {
 		if r, _, ok := ratio(l); ok && !Missing(l) {
@@ -95,7 +94,7 @@ func ratio(l result.PhaseLine) (r, u float64, ok bool) {
 
 func (e *evidencePlot) draw() *Figure {
 	m, th := e.m, e.th
-	e.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink, text: fit(e.title, m.text, true, m.width-1.2*m.text)})
+	e.headline(e.look, 0.6*m.text, e.heading)
 	for _, v := range []float64{0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20} {
 		y := math.Log10(v)
 		if !e.y.holds(y) {
@@ -149,7 +148,7 @@ func (e *evidencePlot) mark(l result.PhaseLine, x, pitch float64) {
 // key explains the three marks under the title.
 func (e *evidencePlot) key() {
 	m := e.m
-	x, y, r := 0.6*m.text+0.5*m.small, 1.35*m.text+1.7*m.small, 0.42*m.small
+	x, y, r := 0.6*m.text+0.5*m.small, e.panel.top-1.85*m.text+1.7*m.small, 0.42*m.small
 	for i, text := range []string{e.w.OwnLine, e.w.SharedLine, e.w.Missing} {
 		mark := shape{runs: [][]point{circle(x, y-0.35*m.small, r)}, closed: true, fill: e.paint.fill, stroke: e.paint.edge, width: 1.5 * e.hair}
 		switch i {

@@ -131,6 +131,31 @@ func TestPatternSaysWhatItShows(t *testing.T) {
 	assert.Contains(t, linear.Texts(), "left out")
 }
 
+// The strongest peaks are those that get their indices first, and their names stand over them.
+func TestTheStrongestPeaksHaveTheirIndices(t *testing.T) {
+	f, err := Pattern(resulttest.Mixture(1), Style{}, PatternOptions{Lo: 25, Hi: 60, HKL: true})
+	require.NoError(t, err)
+	written := map[string]bool{}
+	names := map[string]int{}
+	for _, it := range items(f) {
+		if it.label != nil && it.label.vertical {
+			written[it.label.text] = true
+		} else if it.label != nil {
+			names[it.label.text]++
+		}
+	}
+	for _, p := range resulttest.Mixture(1).Document.Phases {
+		most := result.PhaseLine{}
+		for _, l := range p.Lines {
+			if l.TwoTheta > 25 && l.TwoTheta < 60 && l.Expected > most.Expected {
+				most = l
+			}
+		}
+		assert.True(t, written[HKL(most)], "%s %s", p.Name, HKL(most))
+		assert.Equal(t, 2, names[p.Name], "%s at a peak and at its lane", p.Name)
+	}
+}
+
 // A name stands over the curve, never on it.
 func TestNamesClearTheCurve(t *testing.T) {
 	p, err := newPatternPlot(resulttest.Mixture(1), Style{}, PatternOptions{})

@@ -59,7 +59,10 @@ func fractionBars(doc result.Document, style Style) (bars []bar, rest int) {
 			rest++
 			continue
 		}
-		b := bar{name: w.phase(n.Name), value: math.NaN(), lo: math.NaN(), hi: math.NaN(), limit: true, paint: style.paint(slotOf(doc.PhaseOrder, n.ID)), text: w.Unknown}
+		b := bar{name: w.phase(n.Name), value: math.NaN(), lo: math.NaN(), hi: math.NaN(), limit: true, paint: style.paint(-1), text: w.Unknown}
+		if k := slotOf(doc.PhaseOrder, n.ID); k >= 0 {
+			b.paint = style.paint(Colouring(doc.PhaseOrder)[k])
+		}
 		if known(n.DetectionLimit) {
 			b.value, b.text = *n.DetectionLimit, fmt.Sprintf(w.NotSeen, w.number(Limit(*n.DetectionLimit)))
 		}
@@ -87,7 +90,9 @@ func phaseBar(p result.Phase, pt paint, w *Words) bar {
 func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 	m, th := style.measure(), style.theme()
 	row := 2.3 * m.text
-	head, foot := 2.6*m.text, 4.2*m.small
+	left := 0.6 * m.text
+	lines := titleLines(title, m, m.width-2*left)
+	head, foot := (2.6+titleStep*float64(len(lines)-1))*m.text, 4.2*m.small
 	height := head + row*math.Max(1, float64(len(bars))) + foot
 	if style.Medium == Slide {
 		height = m.height
@@ -95,8 +100,7 @@ func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 	}
 	f := newFigure(style, height)
 	hair := 0.8 * m.line
-	left := 0.6 * m.text
-	f.write(label{x: left, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink, text: fit(title, m.text, true, m.width-2*left)})
+	f.headline(style.look(), left, lines)
 	size := style.look().textSize(row)
 	x := barAxis(bars, m, left, size)
 	bottom := head + row*float64(len(bars))

@@ -74,24 +74,47 @@ func titled(simulated bool, title string, w *Words) string {
 	return fmt.Sprintf(w.Simulated, title)
 }
 
+// answer is what stands over the figure.
+func (p *patternPlot) answer() string {
+	return titled(p.doc.Scan.Simulated != "", cmp.Or(p.o.Title, Answer(p.doc, p.w)), p.w)
+}
+
 // heading writes the answer, the sample under it, and the text alternatives.
 func (p *patternPlot) heading() {
-	title := titled(p.doc.Scan.Simulated != "", cmp.Or(p.o.Title, Answer(p.doc, p.w)), p.w)
+	title := p.answer()
 	p.title = fmt.Sprintf(p.w.PatternTitle, title)
 	p.about = fmt.Sprintf(p.w.PatternAbout,
 		cmp.Or(p.doc.Scan.Sample, p.doc.Scan.File), p.w.number(fmt.Sprintf("%.4g", p.x.Min)), p.w.number(fmt.Sprintf("%.4g", p.x.Max)), p.w.number(tube(p.doc.Scan)))
 	m := p.m
 	width := p.main.right - p.left()
-	p.write(label{x: p.left(), y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink,
-		text: fit(title, m.text, true, width)})
+	p.headline(p.look, p.left(), titleLines(title, m, width))
 }
+
+// titleLines breaks a title into at most three lines; what they cannot hold is cut.
+func titleLines(title string, m measure, width float64) []string {
+	lines := wrap(title, m.text, true, width)
+	if len(lines) > 3 {
+		lines = append(lines[:2], fit(strings.Join(lines[2:], " "), m.text, true, width))
+	}
+	return lines
+}
+
+// headline writes a title over everything.
+func (g page) headline(l look, x float64, lines []string) {
+	for i, s := range lines {
+		g.write(label{x: x, y: (1.35 + titleStep*float64(i)) * l.m.text, size: l.m.text, bold: true, colour: l.th.ink, text: s})
+	}
+}
+
+// titleStep is the distance of lines of a title, in sizes of its letters.
+const titleStep = 1.25
 
 func (p *patternPlot) left() float64 { return 0.6 * p.m.text }
 
 // subtitle comes last, when it is known which marks occur.
 func (p *patternPlot) subtitle() {
 	m := p.m
-	y := 1.35*m.text + 1.6*m.small
+	y := p.main.top - 2.3*m.small - 0.35*m.text
 	x := p.main.right
 	for _, k := range slices.Backward(p.keys) {
 		w := textWidth(k.text, m.small, false)

@@ -225,10 +225,10 @@ func (p *patternPlot) drawInset(in inset) {
 		q.fittedPeaks()
 	}
 	q.insetAxes(in.frame)
-	q.names()
 	if p.o.HKL {
 		q.reflections()
 	}
+	q.names()
 	p.add(shape{runs: [][]point{corners(in.frame)}, closed: true, stroke: p.th.quiet, width: p.hair})
 }
 
@@ -249,8 +249,12 @@ func (p *patternPlot) enlarged(in inset) *patternPlot {
 	}
 	ticks := textWidth(plain(math.Trunc(hi)), m.small, false)
 	q.main = box{in.frame.left + ticks + 0.8*m.small, in.frame.top + 0.3*m.small, in.frame.right - 0.5*m.small, in.frame.bottom - 1.7*m.small}
+	head := 1.5 * m.small
+	if p.o.HKL {
+		head = 4 * m.small
+	}
 	q.x = newAxis(q.c.TwoTheta[0], q.c.TwoTheta[len(q.c.TwoTheta)-1], q.main.left, q.main.right, false)
-	q.y = newAxis(lo, hi, q.main.bottom, q.main.top+1.5*m.small, !p.o.Linear)
+	q.y = newAxis(lo, hi, q.main.bottom, q.main.top+head, !p.o.Linear)
 	q.y.from -= 0.04 * (q.y.from - q.y.to) // the least value stands clear of the axis
 	q.keep = decimate(q.x, q.c.TwoTheta, q.c.Calculated, q.columnWidth())
 	q.survey()

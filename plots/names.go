@@ -50,7 +50,11 @@ func (p *patternPlot) anchorages(g int) []anchorage {
 		top := p.y.clip(p.c.Background[i] + share[i])
 		purity := math.Min(1, share[i]/math.Max(net, 1e-12))
 		if rise := (base - top) * purity * purity; rise > 0.3*p.m.small && purity > 0.5 {
-			out = append(out, anchorage{point{p.x.at(p.c.TwoTheta[i]), p.y.clip(math.Max(p.c.Observed[i], p.c.Calculated[i]))}, rise})
+			at := point{p.x.at(p.c.TwoTheta[i]), p.y.clip(math.Max(p.c.Observed[i], p.c.Calculated[i]))}
+			if p.o.HKL {
+				at.y = p.height(at.x, at.x) // over its indices
+			}
+			out = append(out, anchorage{at, rise})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b anchorage) int { return cmp.Compare(b.value, a.value) })
@@ -116,7 +120,7 @@ func (p *patternPlot) free(b box, peak point) bool {
 	return true
 }
 
-// reflections writes h k l upwards over the peaks that have room, strongest lines first.
+// reflections writes h k l upwards over the peaks that have room, strongest lines first. What comes later stands over them.
 func (p *patternPlot) reflections() {
 	type mark struct {
 		text  string
@@ -136,6 +140,7 @@ func (p *patternPlot) reflections() {
 		}
 	}
 	slices.SortStableFunc(marks, func(a, b mark) int { return cmp.Compare(b.power, a.power) })
+	before := len(p.taken)
 	for _, k := range marks {
 		half := 0.5 * p.m.small
 		y := p.height(k.x-half, k.x+half) - 0.4*p.m.small
@@ -145,6 +150,12 @@ func (p *patternPlot) reflections() {
 			p.taken = append(p.taken, b)
 		}
 	}
+	for _, b := range p.taken[before:] {
+		for x := b.left; x < b.right+1; x++ {
+			p.raise(point{math.Min(x, b.right), b.top})
+		}
+	}
+	p.taken = p.taken[:before]
 }
 
 // HKL prints the indices of a line, "1 0 −4"; "" when it has none.

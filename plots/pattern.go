@@ -46,10 +46,10 @@ func Pattern(r result.Analysis, style Style, o PatternOptions) (*Figure, error) 
 	p.lanes(!o.Linear)
 	p.residual()
 	p.drawInsets()
-	p.names()
 	if o.HKL {
-		p.reflections()
+		p.reflections() // before the names, which find another place
 	}
+	p.names()
 	return p.Figure, nil
 }
 
@@ -98,7 +98,8 @@ func (p *patternPlot) layout() {
 	ticks := textWidth("10000", m.small, false)
 	left := math.Max(names+2.1*m.small, ticks+1.9*m.text) + 0.5*m.text
 	right := m.width - 0.9*m.text
-	top := 1.7*m.text + 3.9*m.small
+	title := titleLines(p.answer(), m, right-p.left())
+	top := (1.7+titleStep*float64(len(title)-1))*m.text + 3.9*m.small
 	bottom := m.height - 1.8*m.text - 1.5*m.small
 	p.laneHeight = math.Min(1.75*m.small, 0.3*m.height/math.Max(1, float64(len(p.groups))))
 	resHeight := math.Max(0.15*m.height, 5.2*m.small)
@@ -108,8 +109,11 @@ func (p *patternPlot) layout() {
 	p.main = box{left, top, right, p.lane.top - 0.4*m.small}
 	lo, hi, least, most := p.DataRange()
 	head := 1.6 * m.text
-	if peaksOnly(p.doc) {
+	switch {
+	case peaksOnly(p.doc):
 		head = 4.5 * m.small // for the angle of the strongest
+	case p.o.HKL:
+		head = 4*m.small + 1.6*m.text // for indices and name of the strongest
 	}
 	p.x = newAxis(lo, hi, left, right, false)
 	p.y = newAxis(least, most, p.main.bottom, p.main.top+head, !p.o.Linear)

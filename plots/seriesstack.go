@@ -161,6 +161,7 @@ func (p *stackPlot) phases(order []result.SeriesPhase) {
 			order = append(order, result.SeriesPhase{ID: ph.ID, Name: ph.Name})
 		}
 	}
+	colours := Colouring(orderOf(order))
 	rest := group{paint: p.style.paint(Colours)}
 	var others []string
 	for k, ph := range order {
@@ -168,7 +169,7 @@ func (p *stackPlot) phases(order []result.SeriesPhase) {
 		switch {
 		case lines == nil:
 		case k < Colours:
-			p.groups = append(p.groups, group{p.w.phase(ph.Name), p.style.paint(k), [][]result.PhaseLine{lines}})
+			p.groups = append(p.groups, group{p.w.phase(ph.Name), p.style.paint(colours[k]), [][]result.PhaseLine{lines}})
 			p.ids = append(p.ids, []string{ph.ID})
 		default:
 			rest.lines, others, rest.name = append(rest.lines, lines), append(others, ph.ID), p.w.phase(ph.Name)

@@ -71,8 +71,9 @@ func NewTrends(s result.Series, style Style) (*Trends, error) {
 	p := &Trends{look: style.look(), sw: style.seriesWords(), joined: true, marks: len(s.Scans) <= mostMarked}
 	p.counted = s.Abscissa == ""
 	p.under = cmp.Or(s.Abscissa, p.sw.ScanNumber)
+	colours := Colouring(orderOf(s.Phases))
 	for k, ph := range s.Phases[:min(len(s.Phases), Colours)] {
-		t := trend{name: p.w.phase(ph.Name), paint: style.paint(k)}
+		t := trend{name: p.w.phase(ph.Name), paint: style.paint(colours[k])}
 		for i, e := range s.Scans {
 			if k < len(e.Phases) && p.placed(e) {
 				if pt, ok := trendPointOf(e, e.Phases[k], i); ok {
@@ -98,6 +99,15 @@ func NewTrends(s result.Series, style Style) (*Trends, error) {
 		return nil, fmt.Errorf("%w: no scan of the series has a fraction", ErrNoPoints)
 	}
 	return p, nil
+}
+
+// orderOf are the ids of the phases of a series.
+func orderOf(phases []result.SeriesPhase) []string {
+	var out []string
+	for _, p := range phases {
+		out = append(out, p.ID)
+	}
+	return out
 }
 
 // placed reports whether it is known where a scan lies along the trend.

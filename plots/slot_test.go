@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -12,12 +13,46 @@ import (
 	"phasetally/xrd/resultfile/resulttest"
 )
 
-func TestSlotsFollowTheOrderOfTheRun(t *testing.T) {
-	doc := result.Document{Phases: []result.Phase{{ID: "b"}, {ID: "x"}, {ID: "a"}, {ID: "y"}}}
-	assert.Equal(t, []int{0, 1, 2, 3}, Slots(doc), "no order: their own")
-	doc.PhaseOrder = []string{"A", "gone", "B"}
-	assert.Equal(t, []int{2, 3, 0, 4}, Slots(doc), "without regard to case; strangers follow")
+// A phase has the colour of its id: the order of the phases, a run that states it and phases without a colour change nothing.
+func TestColoursBelongToIds(t *testing.T) {
+	doc := result.Document{Phases: []result.Phase{{ID: "corundum"}, {ID: "Quartz"}, {ID: "zincite"}, {ID: "copper"}}}
+	got := Slots(doc)
+	byID := map[string]int{}
+	for i, p := range doc.Phases {
+		byID[strings.ToLower(p.ID)] = got[i]
+	}
+	slices.Reverse(doc.Phases)
+	for i, slot := range Slots(doc) {
+		assert.Equal(t, byID[strings.ToLower(doc.Phases[i].ID)], slot, doc.Phases[i].ID)
+	}
+	doc.PhaseOrder = []string{"zincite", "corundum", "copper", "quartz"}
+	for i, slot := range Slots(doc) {
+		assert.Equal(t, byID[strings.ToLower(doc.Phases[i].ID)], slot, "as in a run: %s", doc.Phases[i].ID)
+	}
 	assert.Empty(t, Slots(result.Document{PhaseOrder: []string{"a"}}))
+
+	var many []string
+	for i := range 40 {
+		many = append(many, fmt.Sprint("phase ", i))
+	}
+	slots := Colouring(many)
+	first := slices.Sorted(slices.Values(slots[:Colours]))
+	assert.Equal(t, []int{0, 1, 2, 3, 4, 5, 6}, first, "seven colours for seven phases")
+	for _, s := range slots[Colours:] {
+		assert.GreaterOrEqual(t, s, Colours)
+	}
+}
+
+// The scans of the demo look alike alone and in their series.
+func TestDemoPhasesKeepTheirColours(t *testing.T) {
+	series := []string{"bronze-alpha", "tin-beta", "cu6sn5-eta", "cu3sn-epsilon", "cuprite"}
+	all := Colouring(series)
+	for drop := range series {
+		fewer := slices.Delete(slices.Clone(series), drop, drop+1)
+		for i, slot := range Colouring(fewer) {
+			assert.Equal(t, all[slices.Index(series, fewer[i])], slot, "%s without %s", fewer[i], series[drop])
+		}
+	}
 }
 
 // fills are the colours of all filled shapes.
@@ -36,25 +71,26 @@ func fills(f *Figure) map[string]bool {
 func TestAScanOfASeriesHasTheColoursOfTheSeries(t *testing.T) {
 	r := resulttest.Mixture(1)
 	r.Document.PhaseOrder = []string{"quartz", "a", "b", "corundum", "fluorite", "c", "zincite"}
+	run := Colouring(r.Document.PhaseOrder)
 	for name, f := range allFigures(t, r, Style{}) {
 		got := fills(f)
 		switch {
 		case strings.HasSuffix(name, "corundum"):
-			assert.True(t, got[PhaseColour(3)], name)
+			assert.True(t, got[PhaseColour(run[3])], name)
 		case strings.HasSuffix(name, "fluorite"):
-			assert.True(t, got[PhaseColour(4)], name)
+			assert.True(t, got[PhaseColour(run[4])], name)
 		default:
-			assert.True(t, got[PhaseColour(3)] && got[PhaseColour(4)] && got[PhaseColour(6)], name)
+			assert.True(t, got[PhaseColour(run[3])] && got[PhaseColour(run[4])] && got[PhaseColour(run[6])], name)
 		}
 		for _, other := range []int{0, 1, 2, 5} {
-			assert.False(t, got[PhaseColour(other)], "%s: %d", name, other)
+			assert.False(t, got[PhaseColour(run[other])], "%s: %d", name, other)
 		}
 	}
 	f, err := Fractions(r.Document, Style{})
 	require.NoError(t, err)
 	limit := false
 	for _, it := range items(f) {
-		limit = limit || it.shape != nil && it.shape.stroke == (Style{}).paint(0).edge
+		limit = limit || it.shape != nil && it.shape.stroke == (Style{}).paint(run[0]).edge
 	}
 	assert.True(t, limit, "quartz was asked for and is the first of the run")
 }

@@ -29,9 +29,14 @@ func Sticks(phases []refdata.Phase, style Style) (*Figure, error) {
 	f.title, f.about = w.Lines, w.LinesAbout
 	f.rect(box{0, 0, f.width, f.height}, th.paper)
 	x := newAxis(lo, hi, 3*m.text, m.width-m.text, false)
+	var ids []string
+	for _, p := range shown {
+		ids = append(ids, p.ID)
+	}
+	colours := Colouring(ids)
 	for i, p := range shown {
 		top := 0.6*m.text + float64(i)*panel
-		f.stickPanel(p, style.paint(i), style, x, box{x.from, top, x.to, top + panel - 0.6*m.small})
+		f.stickPanel(p, style.paint(colours[i]), style, x, box{x.from, top, x.to, top + panel - 0.6*m.small})
 	}
 	base := f.height - 3.6*m.text
 	for _, t := range x.ticks(5.5*m.small, w) {

@@ -189,9 +189,10 @@ func TestReportHasTheColoursOfTheRun(t *testing.T) {
 	r := resulttest.Mixture(1)
 	r.Document.PhaseOrder = []string{"quartz", "zincite", "corundum", "fluorite"}
 	s := page(t, r)
-	for i, want := range map[string]int{"corundum": 2, "fluorite": 3, "zincite": 1} {
+	run := plots.Colouring(r.Document.PhaseOrder)
+	for i, want := range map[string]int{"corundum": run[2], "fluorite": run[3], "zincite": run[1]} {
 		assert.Contains(t, s, `"name":"`+i+`","colour":"`+plots.PhaseColour(want)+`","hatch":`+string(rune('0'+want)))
 		assert.Regexp(t, `<span class="chip" style="background:`+plots.PhaseColour(want)+`"></span><bdi>`+i, s)
 	}
-	assert.NotContains(t, s, "background:"+plots.PhaseColour(0), "quartz is not in this scan")
+	assert.NotContains(t, s, "background:"+plots.PhaseColour(run[0]), "quartz is not in this scan")
 }

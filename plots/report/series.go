@@ -44,8 +44,12 @@ func SeriesHTML(s result.Series, o SeriesOptions) ([]byte, error) {
 	for i, e := range s.Scans {
 		v.Scans = append(v.Scans, scanView(e, i, len(s.Phases)))
 	}
-	for k := range s.Phases {
-		v.Colours = append(v.Colours, plots.PhaseColour(k))
+	var ids []string
+	for _, p := range s.Phases {
+		ids = append(ids, p.ID)
+	}
+	for _, slot := range plots.Colouring(ids) {
+		v.Colours = append(v.Colours, plots.PhaseColour(slot))
 	}
 	var b bytes.Buffer
 	err = seriesPage.Execute(&b, v)
