@@ -15,11 +15,12 @@ var counted = regexp.MustCompile(`([A-Za-z)\]])(\d+(?:\.\d+)?)`)
 // formula of at least two elements stay.
 func Lowered(s string, lower func(number string) string) string {
 	words := strings.Split(s, " ")
-	for i, w := range words {
+	for i, word := range words {
+		w := strings.TrimRight(word, ",.;:")
 		if strings.IndexFunc(w, upper) == strings.LastIndexFunc(w, upper) || !formulaWord.MatchString(w) {
 			continue
 		}
-		words[i] = counted.ReplaceAllStringFunc(w, func(m string) string { return m[:1] + lower(m[1:]) })
+		words[i] = counted.ReplaceAllStringFunc(w, func(m string) string { return m[:1] + lower(m[1:]) }) + word[len(w):]
 	}
 	return strings.Join(words, " ")
 }

@@ -84,7 +84,7 @@ func (p *patternPlot) heading() {
 	title := p.answer()
 	p.title = fmt.Sprintf(p.w.PatternTitle, title)
 	p.about = fmt.Sprintf(p.w.PatternAbout,
-		cmp.Or(p.doc.Scan.Sample, p.doc.Scan.File), p.w.number(fmt.Sprintf("%.4g", p.x.Min)), p.w.number(fmt.Sprintf("%.4g", p.x.Max)), p.w.number(tube(p.doc.Scan)))
+		SampleName(p.doc.Scan), p.w.number(fmt.Sprintf("%.4g", p.x.Min)), p.w.number(fmt.Sprintf("%.4g", p.x.Max)), p.w.number(tube(p.doc.Scan)))
 	m := p.m
 	width := p.main.right - p.left()
 	p.headline(p.look, p.left(), titleLines(title, m, width))
@@ -122,7 +122,7 @@ func (p *patternPlot) subtitle() {
 		k.mark(x-w-0.9*m.small, y-0.36*m.small)
 		x -= w + 2.2*m.small
 	}
-	about := cmp.Or(p.doc.Scan.Sample, p.doc.Scan.File)
+	about := SampleName(p.doc.Scan)
 	p.write(label{x: p.left(), y: y, size: m.small, colour: p.th.quiet, text: fit(about, m.small, false, x-p.left()-m.small)})
 }
 

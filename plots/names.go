@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"phasetally/xrd/result"
 )
@@ -156,6 +157,11 @@ func (p *patternPlot) reflections() {
 		}
 	}
 	p.taken = p.taken[:before]
+}
+
+// SampleName is what a scan calls its specimen, else the name of its file without the folders; "" when neither is known.
+func SampleName(s result.Scan) string {
+	return cmp.Or(s.Sample, s.File[strings.LastIndexAny(s.File, `/\`)+1:])
 }
 
 // HKL prints the indices of a line, "1 0 −4"; "" when it has none.

@@ -3,7 +3,7 @@ package xrd
 // Severity ranks a caution.
 type Severity string
 
-// The severities: a note informs, a caution asks for thought, a stop says that the answer must not be used as it is.
+// The severities: a note informs, a caution names what may be wrong, a stop says that the answer must not be used as it is.
 const (
 	Note   Severity = "note"
 	Warn   Severity = "caution"

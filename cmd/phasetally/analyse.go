@@ -49,7 +49,7 @@ func (o *options) analyse(c *cobra.Command, scan string, depth analysis.Depth) e
 		return err
 	}
 	job.Depth = depth
-	job.Provenance.Settings = settingsOf(c)
+	job.Provenance.Settings, job.Provenance.Given = settingsOf(c)
 	if depth != analysis.PeaksOnly {
 		lib, err := o.loadCollection(ctx, &job, stderr)
 		if err != nil {

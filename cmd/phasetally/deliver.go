@@ -110,6 +110,6 @@ func draw(r result.Analysis, others ...result.Analysis) (map[string][]byte, erro
 	if err != nil {
 		return nil, err
 	}
-	files["report.html"] = page
+	files["report.html"], files["references.bib"] = page, report.BibTeX(r.Document)
 	return files, nil
 }

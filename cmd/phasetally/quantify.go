@@ -58,7 +58,7 @@ func (o *options) quantifySame(c *cobra.Command, scans []string) error {
 		if err != nil {
 			return err
 		}
-		job.Provenance.Settings = settingsOf(c)
+		job.Provenance.Settings, job.Provenance.Given = settingsOf(c)
 		jobs[i] = job
 	}
 	results, err := o.runSame(ctx, jobs, stderr)

@@ -49,13 +49,14 @@ type seriesOptions struct {
 	conditions string
 	noFigures  bool
 	settings   map[string]string
+	given      map[string]string
 }
 
 // series reads, runs and writes.
 func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	ctx, stderr := c.Context(), c.ErrOrStderr()
 	started := time.Now()
-	o.settings = settingsOf(c)
+	o.settings, o.given = settingsOf(c)
 	if err := o.checkFormat(); err != nil {
 		return err
 	}
@@ -101,7 +102,7 @@ func (o *seriesOptions) seriesJob(lib *library.Library, files []string, stderr i
 	o.own(lib, &shared)
 	job.Load = func(i int) (analysis.Job, error) {
 		j, err := o.newJob(files[i])
-		j.Provenance.Settings, j.Provenance.ReferenceData = o.settings, shared.Provenance.ReferenceData
+		j.Provenance.Settings, j.Provenance.Given, j.Provenance.ReferenceData = o.settings, o.given, shared.Provenance.ReferenceData
 		j.Collection, j.Filter.Own = lib, shared.Filter.Own
 		return j, err
 	}

@@ -55,7 +55,7 @@ func (o *seriesOptions) provenance(lib *library.Library, started time.Time) resu
 	elapsed := time.Since(started).Seconds()
 	var job analysis.Job
 	o.own(lib, &job)
-	return result.Provenance{Version: version, Command: strings.Join(append([]string{"phasetally"}, os.Args[1:]...), " "), Settings: o.settings,
+	return result.Provenance{Version: version, Command: strings.Join(append([]string{"phasetally"}, os.Args[1:]...), " "), Settings: o.settings, Given: o.given,
 		ReferenceData: job.Provenance.ReferenceData, Started: &started, ElapsedS: &elapsed}
 }
 

@@ -50,13 +50,16 @@ func flagTrouble(c *cobra.Command, err error) error {
 	return fmt.Errorf("%w; '%s --help' lists the flags", err, c.CommandPath())
 }
 
-// settingsOf lists every flag of a command with its value, given or default, for the provenance.
-func settingsOf(c *cobra.Command) map[string]string {
-	settings := map[string]string{}
+// settingsOf lists every flag of a command with its value, and those that were given, for the provenance.
+func settingsOf(c *cobra.Command) (settings, given map[string]string) {
+	settings, given = map[string]string{}, map[string]string{}
 	c.Flags().VisitAll(func(f *pflag.Flag) {
 		if f.Name != "help" {
 			settings[f.Name] = f.Value.String()
+			if f.Changed {
+				given[f.Name] = f.Value.String()
+			}
 		}
 	})
-	return settings
+	return settings, given
 }

@@ -31,7 +31,7 @@ type Options struct {
 const maxEvidence = 12
 
 // HTML returns the report as one self-contained page. It fails only when the curves cannot be drawn (ErrNoPoints of
-// package plots) or a settings value has no JSON form.
+// package plots).
 func HTML(r result.Analysis, o Options) ([]byte, error) {
 	v, err := newView(r, o)
 	if err != nil {
@@ -48,10 +48,11 @@ type view struct {
 	Style               template.CSS
 	Script, Data        template.JS
 	Doc                 result.Document
-	Sample, Sentence    string
+	Sample              string
+	Sentence            template.HTML
 	Stops, Doubts       int
 	Fractions           []fractionRow
-	NotSeen             string
+	NotSeen             template.HTML
 	HasOriginal         bool
 	Absolute, Same      string
 	Pattern, BudgetPlot template.HTML
@@ -60,7 +61,8 @@ type view struct {
 	LineCheck           []lineCheckRow
 	Peaks               []peakRow
 	Methods             []sentencePart
-	References          []string
+	References          []result.Reference
+	Doubtful, Coarse    template.HTML
 	Scan, Fit, Settings []pair
 	Provenance          []pair
 	Files               []string
@@ -78,16 +80,12 @@ func newView(r result.Analysis, o Options) (v view, err error) {
 	if err != nil {
 		return v, err
 	}
-	settings, err := settingRows(doc.Provenance.Settings)
-	if err != nil {
-		return v, err
-	}
 	v = view{Style: template.CSS(pageStyle), Script: template.JS(pageScript), Data: template.JS(data), Doc: doc,
-		Sample: cmp.Or(plain(doc.Scan.Sample), plain(doc.Scan.File), "scan"), Sentence: Sentence(doc), Fractions: fractionRows(doc),
-		NotSeen:     strings.Join(strings.Fields(NotSeen(doc)), " "),
+		Sample: cmp.Or(plain(plots.SampleName(doc.Scan)), "scan"), Sentence: lowered(Sentence(doc)), Fractions: fractionRows(doc),
+		NotSeen:     lowered(strings.Join(strings.Fields(NotSeen(doc)), " ")),
 		HasOriginal: hasOriginal(doc), Absolute: absoluteSentence(doc.Absolute), Same: strings.TrimSpace(SameSpecimen(doc)), Pattern: template.HTML(figure.InlineSVG()),
-		Cautions: cautionViews(doc), Peaks: peakRows(doc), LineCheck: lineCheckRows(doc), Methods: methods(doc), References: references(doc), Scan: scanRows(doc.Scan),
-		Fit: fitRows(doc.Fit), Settings: settings, Provenance: provenanceRows(doc.Provenance), Files: o.Files}
+		Cautions: cautionViews(doc), Peaks: peakRows(doc), LineCheck: lineCheckRows(doc), Doubtful: lowered(strings.ReplaceAll(strings.TrimSpace(Doubts(doc)), "\n", " ")), Coarse: lowered(strings.TrimSpace(Coarse(doc))), Methods: methods(doc), References: doc.References, Scan: scanRows(doc.Scan),
+		Fit: fitRows(doc.Fit), Settings: settingRows(doc.Provenance), Provenance: provenanceRows(doc.Provenance), Files: o.Files}
 	for _, c := range v.Cautions {
 		switch c.Word {
 		case "Stop":

@@ -32,7 +32,7 @@ func TestPageAnswersFirstAndIsComplete(t *testing.T) {
 	at := 0
 	for _, want := range []string{"<h1><bdi>In mixture A (invented) we found fluorite 34.4 ± 0.5 wt%, zincite", `id="fractions"`, "<h2>Pattern", "<h2>Cautions",
 		"Spike the powder", "<h2>Evidence", "<h2>Peaks", "<h2>Where the uncertainty", "<h2>Methods", "J. Appl. Cryst. 20 (1987)", "<h2>Provenance",
-		r.Document.Scan.SHA256, "six cosine terms", "starter collection", `href="./fit.csv"`, "interlocks", "accredited laboratory"} {
+		r.Document.Scan.SHA256, "<dt>Monochromator</dt><dd><bdi>none</bdi>", "starter collection", `href="./fit.csv"`, "interlocks", "accredited laboratory"} {
 		next := strings.Index(body[at:], want)
 		require.GreaterOrEqual(t, next, 0, "%q, in this order", want)
 		at += next
@@ -57,7 +57,8 @@ func hostile() result.Analysis {
 	const evil = `</script><script>document.title="owned"</script><img src=x onerror=alert(1)>` + "\u202egnp.\" ' `${1}"
 	d := &r.Document
 	d.Scan.Sample, d.Scan.File, d.Scan.Section, d.Scan.Mount, d.Scan.Slit, d.Scan.Radiation = evil, evil, evil, evil, evil, evil
-	d.Provenance.Command, d.Provenance.Settings = evil, map[string]any{evil: evil}
+	d.Provenance.Command, d.Provenance.Given = evil, map[string]string{evil: evil}
+	d.References = []result.Reference{{Key: evil, For: evil, Text: evil}}
 	d.Provenance.ReferenceData[0].File = evil
 	d.NotDetected[0].Name = evil
 	d.UnexplainedPeaks[0].CouldBe = []string{evil}
@@ -144,10 +145,6 @@ func TestOddResults(t *testing.T) {
 	assert.Contains(t, page(t, resulttest.Empty()), "we found no phase that this scan establishes")
 	_, err := report.HTML(result.Analysis{}, report.Options{})
 	require.ErrorIs(t, err, plots.ErrNoPoints)
-	r := resulttest.Mixture(1)
-	r.Document.Provenance.Settings = func() {}
-	_, err = report.HTML(r, report.Options{})
-	require.Error(t, err)
 }
 
 // A very long scan is thinned without losing its peaks.

@@ -1,7 +1,7 @@
 package report
 
 import (
-	"encoding/json"
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -27,21 +27,49 @@ func methods(doc result.Document) []sentencePart {
 	if s.Simulated != "" {
 		say("SIMULATED, not measured: %s. ", plain(s.Simulated))
 	}
-	say("X-ray diffraction of %s was measured in Bragg–Brentano geometry on a ", plain(s.Sample))
+	say("X-ray diffraction of %s was measured in Bragg–Brentano geometry on a ", plain(cmp.Or(plots.SampleName(s), "the specimen")))
 	blank("diffractometer, detector")
 	say(" with %s radiation (Kα1 %.5f Å; ", plain(s.Radiation), s.Wavelength)
 	blank("kV, mA, filter or monochromator")
 	say(")%s, from %s° to %s° 2θ in steps of %s°%s. The specimen was %s; ", optics(s), trim(s.TwoThetaMin), trim(s.TwoThetaMax), trim(s.Step), counting(s), specimen(s))
 	blank("preparation, heat treatment, spinning")
-	say(". Phases were identified by explaining the whole pattern and quantified by a whole-pattern fit (phasetally %s): a pseudo-Voigt profile [1] over a smooth background (cubic splines, their number by the Bayesian information criterion), scales and background solved as linear parameters within the non-linear fit [2], preferred orientation after March and Dollase [3]. ", plain(doc.Provenance.Version))
+	say(". %s and quantified by a whole-pattern fit (phasetally %s): a pseudo-Voigt profile%s over a smooth background (cubic splines, their number by the Bayesian information criterion), scales and background solved as linear parameters within the non-linear fit%s", found(doc), plain(doc.Provenance.Version), cite(doc, "thompson1987"), cite(doc, "golub1973"))
+	if c := cite(doc, "dollase1986"); c != "" {
+		say(", preferred orientation after March and Dollase%s", c)
+	}
+	say(". ")
 	if f := doc.Fit; f != nil {
 		say("The fit %s with R_wp = %.2f %% (R_exp = %.2f %%, reduced χ² = %.2f). ", plain(f.Status), 100*f.RWP, 100*f.RExp, f.ReducedChiSquare)
 	}
-	say("Weight fractions of the crystalline part follow from reference intensity ratios normalised to 100 %% [4]%s; intervals are 95 %% and include counting, reference and texture contributions, fit uncertainties being widened for serial correlation [5]. Detection limits follow the acceptance rule of the analysis [6].", origins(doc))
+	if len(doc.Phases) > 0 {
+		say("Weight fractions of the crystalline part follow from reference intensity ratios normalised to 100 %%%s%s; intervals are 95 %% and include counting, reference and texture contributions, fit uncertainties being widened for serial correlation%s. ", cite(doc, "chung1974"), origins(doc), cite(doc, "berar1991"))
+	}
+	say("Detection limits follow the acceptance rule of the analysis%s.", cite(doc, "currie1968"))
+	if s := doc.SameSpecimen; s != nil {
+		say(" %d scans of the specimen were fitted and gave one set of fractions.", len(s.Scans))
+	}
 	if doc.Absolute != nil {
 		say(" %s", absoluteSentence(doc.Absolute))
 	}
 	return out
+}
+
+// found says whether phases were searched for or named.
+func found(doc result.Document) string {
+	named := func(p result.Phase) bool { return p.Evidence == result.Named }
+	if len(doc.Phases) > 0 && !slices.ContainsFunc(doc.Phases, func(p result.Phase) bool { return !named(p) }) {
+		return "Phases were named beforehand"
+	}
+	return "Phases were identified by explaining the whole pattern"
+}
+
+// cite gives the number of a reference in the list; "" when the document does not rest on it.
+func cite(doc result.Document, key string) string {
+	i := slices.IndexFunc(doc.References, func(r result.Reference) bool { return r.Key == key })
+	if i < 0 {
+		return ""
+	}
+	return fmt.Sprintf(" [%d]", i+1)
 }
 
 func trim(v float64) string { return fmt.Sprintf("%.4g", v) }
@@ -89,18 +117,6 @@ func origins(doc result.Document) string {
 	return " (" + strings.Join(slices.Sorted(maps.Keys(seen)), " and ") + ")"
 }
 
-// references are cited from memory by the methods paragraph; the user should check them before printing.
-func references(result.Document) []string {
-	return []string{
-		"P. Thompson, D. E. Cox, J. B. Hastings, J. Appl. Cryst. 20 (1987) 79–83.",
-		"G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413–432.",
-		"W. A. Dollase, J. Appl. Cryst. 19 (1986) 267–272.",
-		"F. H. Chung, J. Appl. Cryst. 7 (1974) 526–531.",
-		"J.-F. Bérar, P. Lelann, J. Appl. Cryst. 24 (1991) 1–5.",
-		"L. A. Currie, Anal. Chem. 40 (1968) 586–593.",
-	}
-}
-
 func scanRows(s result.Scan) []pair {
 	rows := []pair{{"File", s.File}, {"SHA-256", s.SHA256}, {"Sample", s.Sample}, {"Points", fmt.Sprint(s.Points)},
 		{"Range", trim(s.TwoThetaMin) + "° to " + trim(s.TwoThetaMax) + "° 2θ"}, {"Step", trim(s.Step) + "°"},
@@ -144,35 +160,4 @@ func provenanceRows(p result.Provenance) []pair {
 		rows = append(rows, pair{"Elapsed", trim(*p.ElapsedS) + " s"})
 	}
 	return rows
-}
-
-// settingRows flattens whatever the settings are into one row a value.
-func settingRows(settings any) ([]pair, error) {
-	raw, err := json.Marshal(settings)
-	if err != nil {
-		return nil, fmt.Errorf("settings: %w", err)
-	}
-	var tree any
-	if err := json.Unmarshal(raw, &tree); err != nil {
-		return nil, fmt.Errorf("settings: %w", err)
-	}
-	var out []pair
-	flatten("", tree, &out)
-	return out, nil
-}
-
-func flatten(path string, v any, out *[]pair) {
-	switch v := v.(type) {
-	case nil:
-	case map[string]any:
-		for _, k := range slices.Sorted(maps.Keys(v)) {
-			flatten(strings.TrimPrefix(path+"."+k, "."), v[k], out)
-		}
-	case []any:
-		for i, e := range v {
-			flatten(fmt.Sprintf("%s[%d]", path, i), e, out)
-		}
-	default:
-		*out = append(*out, pair{path, fmt.Sprint(v)})
-	}
 }

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"html/template"
-	"maps"
 	"slices"
 	"strings"
 
@@ -13,12 +12,13 @@ import (
 )
 
 type fractionRow struct {
-	Name, Formula, Colour                  string
-	Weight, WeightInterval                 string
-	Volume, VolumeInterval                 string
-	Original, OriginalInterval, CoarseNote string
-	Evidence, Origin, Limit                string
-	Seen                                   bool
+	Name, Formula              template.HTML
+	Colour                     string
+	Weight, WeightInterval     string
+	Volume, VolumeInterval     string
+	Original, OriginalInterval string
+	Evidence, Origin, Limit    string
+	Seen                       bool
 }
 
 // fractionRows lists phases largest first, then those that were asked for and not seen.
@@ -36,7 +36,7 @@ func fractionRows(doc result.Document) []fractionRow {
 		if !n.Asked {
 			continue // in one paragraph under the table: see NotSeen
 		}
-		row := fractionRow{Name: n.Name, Evidence: "not seen", Limit: "?"}
+		row := fractionRow{Name: lowered(n.Name), Evidence: "not seen", Limit: "?"}
 		if n.DetectionLimit != nil {
 			row.Weight, row.Limit = "not seen; < "+plots.Limit(*n.DetectionLimit), plots.Limit(*n.DetectionLimit)
 		}
@@ -48,13 +48,10 @@ func fractionRows(doc result.Document) []fractionRow {
 func fractionRowOf(p result.Phase, colour string) fractionRow {
 	w, v, o := plots.Decimals(p.WeightPercentLo, p.WeightPercentHi), plots.Decimals(p.VolumePercentLo, p.VolumePercentHi),
 		plots.Decimals(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi)
-	row := fractionRow{Name: p.Name, Formula: p.Formula, Colour: colour, Seen: true, Evidence: string(p.Evidence), Origin: p.Origin, Limit: "?",
+	row := fractionRow{Name: lowered(p.Name), Formula: lowered(p.Formula), Colour: colour, Seen: true, Evidence: string(p.Evidence), Origin: p.Origin, Limit: "?",
 		Weight: fixed(p.WeightPercent, w), WeightInterval: interval(p.WeightPercentLo, p.WeightPercentHi, w),
 		Volume: fixed(p.VolumePercent, v), VolumeInterval: interval(p.VolumePercentLo, p.VolumePercentHi, v),
 		Original: fixed(p.OriginalWeightPercent, o), OriginalInterval: interval(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi, o)}
-	if p.CoarseLimitWeightPercent != nil {
-		row.CoarseNote = "if grains are coarse: " + plots.Fixed(*p.CoarseLimitWeightPercent, w) + " wt%"
-	}
 	if p.DetectionLimit != nil {
 		row.Limit = plots.Limit(*p.DetectionLimit)
 	}
@@ -85,35 +82,32 @@ func absoluteSentence(a *result.Absolute) string {
 	return fmt.Sprintf("By the %s method%s, the original specimen holds %s amorphous or unidentified material.", plain(a.Method), with, amount)
 }
 
-type cautionView struct {
-	Word, Code, Text, Remedy string
-	Evidence                 []pair
+// lowered escapes a text and sets the numbers of formulas below the line.
+func lowered(s string) template.HTML {
+	return template.HTML(plots.Lowered(template.HTMLEscapeString(plain(s)), func(n string) string { return "<sub>" + n + "</sub>" }))
 }
+
+// cautionView leaves out the numbers behind a caution: its text says them with their units, the JSON has them bare.
+type cautionView struct{ Word, Code, Text, Remedy string }
 
 func cautionViews(doc result.Document) []cautionView {
 	var out []cautionView
 	for _, c := range worstFirst(doc.Cautions) {
-		v := cautionView{Word: severityWord(c.Severity), Code: c.Code, Text: c.Text, Remedy: c.Remedy}
-		for _, k := range slices.Sorted(maps.Keys(c.Evidence)) {
-			value := c.Evidence[k]
-			if f, ok := value.(float64); ok {
-				value = fmt.Sprintf("%.4g", f)
-			}
-			v.Evidence = append(v.Evidence, pair{strings.ReplaceAll(k, "_", " "), fmt.Sprint(value)})
-		}
-		out = append(out, v)
+		out = append(out, cautionView{severityWord(c.Severity), c.Code, c.Text, c.Remedy})
 	}
 	return out
 }
 
 type phaseView struct {
-	Name, Formula, Evidence, Origin, Colour string
-	Reasons                                 []string
-	Facts                                   []pair
-	Lines                                   []lineRow
-	Alternatives                            []result.Alternative
-	Budget                                  []pair
-	Figure                                  template.HTML
+	Plain                    string
+	Name, Formula            template.HTML
+	Evidence, Origin, Colour string
+	Reasons                  []string
+	Facts                    []pair
+	Lines                    []lineRow
+	Alternatives             []result.Alternative
+	Budget                   []pair
+	Figure                   template.HTML
 }
 
 type lineRow struct{ HKL, D, TwoTheta, Expected, Observed, Ratio, State string }
@@ -122,7 +116,7 @@ func phaseViews(doc result.Document) ([]phaseView, error) {
 	var out []phaseView
 	slots := plots.Slots(doc)
 	for i, p := range doc.Phases {
-		v := phaseView{Name: p.Name, Formula: p.Formula, Evidence: string(p.Evidence), Origin: p.Origin, Colour: plots.PhaseColour(slots[i]),
+		v := phaseView{Plain: plain(p.Name), Name: lowered(p.Name), Formula: lowered(p.Formula), Evidence: string(p.Evidence), Origin: p.Origin, Colour: plots.PhaseColour(slots[i]),
 			Facts: phaseFacts(p), Alternatives: p.Alternatives}
 		for _, r := range p.Reasons {
 			v.Reasons = append(v.Reasons, r.Text)

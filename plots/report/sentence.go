@@ -15,7 +15,7 @@ import (
 // intervals, of the crystalline part)."
 func Sentence(doc result.Document) string {
 	sample := "the scanned specimen"
-	if s := cmp.Or(doc.Scan.Sample, doc.Scan.File); s != "" {
+	if s := plots.SampleName(doc.Scan); s != "" {
 		sample = plain(s)
 	}
 	if doc.Scan.Simulated != "" {

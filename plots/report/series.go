@@ -32,12 +32,8 @@ type SeriesOptions struct {
 // SeriesHTML returns the page of a series as one self-contained file: the trend in words and figures, a row a scan with
 // a link to its own report, the cautions, and where everything came from.
 func SeriesHTML(s result.Series, o SeriesOptions) ([]byte, error) {
-	settings, err := settingRows(s.Provenance.Settings)
-	if err != nil {
-		return nil, err
-	}
-	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Sentence: together.Replace(SeriesSentence(s)), How: seriesHow(s), Phases: s.Phases, Conditions: s.Conditions,
-		Cautions: cautionViews(result.Document{Cautions: s.Cautions}), Provenance: provenanceRows(s.Provenance), Settings: settings, Series: s, Files: o.Files}
+	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Sentence: lowered(together.Replace(SeriesSentence(s))), How: seriesHow(s), Phases: s.Phases, Conditions: s.Conditions,
+		Cautions: cautionViews(result.Document{Cautions: s.Cautions}), Provenance: provenanceRows(s.Provenance), Settings: settingRows(s.Provenance), Series: s, Files: o.Files}
 	for _, f := range o.Figures {
 		v.Figures = append(v.Figures, seriesFigure{template.HTML(f.InlineSVG()), f.Description()})
 	}
@@ -52,7 +48,7 @@ func SeriesHTML(s result.Series, o SeriesOptions) ([]byte, error) {
 		v.Colours = append(v.Colours, plots.PhaseColour(slot))
 	}
 	var b bytes.Buffer
-	err = seriesPage.Execute(&b, v)
+	err := seriesPage.Execute(&b, v)
 	return b.Bytes(), err
 }
 
@@ -62,7 +58,8 @@ var together = strings.NewReplacer(" (", "\u00a0(", " → ", "\u00a0→\u00a0", 
 // seriesView is what the template reads.
 type seriesView struct {
 	Style                template.CSS
-	Sentence, How        string
+	Sentence             template.HTML
+	How                  string
 	Phases               []result.SeriesPhase
 	Colours, Conditions  []string
 	Figures              []seriesFigure

@@ -27,6 +27,7 @@ func document(m measured) (result.Document, []diagnose.WatchedSeen) {
 	for _, p := range m.found.Peaks {
 		doc.Peaks = append(doc.Peaks, peakOf(p, m.found.Peaks, doc.Phases))
 	}
+	doc.References = result.References(doc)
 	return doc, watched
 }
 
@@ -92,7 +93,7 @@ func (m measured) phase(i int) result.Phase {
 	member := m.outcome.Members[i]
 	fit, p, f := m.outcome.Fit, member.Phase, m.Answer.Fractions[i]
 	out := result.Phase{
-		ID: p.ID, Name: p.Name, Formula: p.Formula, Origin: roleNames[m.Roles[i]], Evidence: member.Evidence, Reasons: []result.Reason{},
+		ID: p.ID, Name: p.Name, Formula: p.Formula, Source: p.Source, Origin: roleNames[m.Roles[i]], Evidence: member.Evidence, Reasons: []result.Reason{},
 		WeightPercent: result.Number(f.Weight.Percent), WeightPercentLo: result.Number(f.Weight.Lo), WeightPercentHi: result.Number(f.Weight.Hi),
 		VolumePercent: result.Number(f.Volume.Percent), VolumePercentLo: result.Number(f.Volume.Lo), VolumePercentHi: result.Number(f.Volume.Hi),
 		OriginalWeightPercent: result.Number(f.Original.Percent), OriginalWeightPercentLo: result.Number(f.Original.Lo), OriginalWeightPercentHi: result.Number(f.Original.Hi),

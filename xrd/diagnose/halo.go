@@ -24,7 +24,7 @@ func halo(e Evidence) []xrd.Caution {
 	if !found {
 		return nil
 	}
-	text := fmt.Sprintf("The background has a broad hump near %.0f° (%.0f %% above what lies beneath): resin, glass or another amorphous part.", at, 100*height/beneath)
+	text := fmt.Sprintf("The background has a broad hump near %.0f° (its height is %.0f %% of the background below it): resin, glass or another amorphous part.", at, 100*height/beneath)
 	if e.Outcome.Fit.Setup.Blank != nil {
 		text = fmt.Sprintf("Beside the blank the background has a broad hump near %.0f°: glass or another amorphous part.", at)
 	}

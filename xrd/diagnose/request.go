@@ -68,7 +68,7 @@ func watchedSeen(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for _, w := range e.Decided.Watched {
 		out = append(out, xrd.Caution{Code: "watched-seen", Severity: xrd.Warn,
-			Text:     fmt.Sprintf("%s, whose limit was asked for, seems to be there: its pattern stands %.0f standard uncertainties above nothing beside the named phases.", w.Phase.Name, w.Significance),
+			Text:     fmt.Sprintf("%s, whose limit was asked for, seems to be there: beside the named phases its intensity is %.0f times its standard uncertainty.", w.Phase.Name, w.Significance),
 			Remedy:   "Name it with --phase; a limit is for what is not there.",
 			Evidence: map[string]any{"phase": w.Phase.ID, "significance": w.Significance}})
 	}

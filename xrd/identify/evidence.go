@@ -288,7 +288,7 @@ func cellShift(f *pattern.Fit, p int) float64 {
 
 func reasons(t tally, m *Member, coverage Coverage) []Reason {
 	out := []Reason{
-		{"significance", fmt.Sprintf("its pattern stands %.0f standard uncertainties above nothing", m.Significance), m.Significance},
+		{"significance", fmt.Sprintf("its intensity is %.0f times its standard uncertainty", m.Significance), m.Significance},
 		{"own-lines", fmt.Sprintf("%d of %d lines that no other phase covers are seen", t.seen, t.own), float64(t.seen)},
 	}
 	if t.missing > 0 {

@@ -25,6 +25,7 @@ type Document struct {
 	Cautions           []xrd.Caution `json:"cautions"`
 	Fit                *Fit          `json:"fit"`
 	Peaks              []Peak        `json:"peaks"`
+	References         []Reference   `json:"references"` // what the result rests on: methods, tables, and the source of each phase
 	Provenance         Provenance    `json:"provenance"`
 }
 
@@ -113,6 +114,7 @@ type Phase struct {
 	ID                       string        `json:"id"`
 	Name                     string        `json:"name"`
 	Formula                  string        `json:"formula"`
+	Source                   string        `json:"source"`   // publication or file of its reference data; empty when not stated
 	Origin                   string        `json:"origin"`   // specimen, preparation, standard
 	Evidence                 Evidence      `json:"evidence"` // established, probable, tentative; "named" when the user named it
 	Reasons                  []Reason      `json:"reasons"`
@@ -274,12 +276,13 @@ type ReferenceFile struct {
 
 // Provenance says how the result came about.
 type Provenance struct {
-	Version       string          `json:"version"`
-	Command       string          `json:"command"`
-	Settings      any             `json:"settings"`
-	ReferenceData []ReferenceFile `json:"reference_data"`
-	Started       *time.Time      `json:"started"`
-	ElapsedS      *float64        `json:"elapsed_s"`
+	Version       string            `json:"version"`
+	Command       string            `json:"command"`
+	Settings      any               `json:"settings"` // every flag, given or not
+	Given         map[string]string `json:"given"`    // the flags that were given
+	ReferenceData []ReferenceFile   `json:"reference_data"`
+	Started       *time.Time        `json:"started"`
+	ElapsedS      *float64          `json:"elapsed_s"`
 }
 
 // Curves are the parallel columns of fit.csv; Phases is parallel to Document.Phases.

@@ -136,9 +136,9 @@ func TestSchemaKeys(t *testing.T) {
 		have any
 		want string
 	}{
-		{doc, "schema scan phases fraction_covariance phase_order absolute same_specimen not_detected unexplained_peaks cautions fit peaks provenance"},
+		{doc, "schema scan phases fraction_covariance phase_order absolute same_specimen not_detected unexplained_peaks cautions fit peaks references provenance"},
 		{doc["scan"], "file sha256 sample points two_theta_min two_theta_max step radiation wavelength radiation_assumed slit radius_mm specimen_length_mm section mount counting_time_s simulated noise_model"},
-		{phase, "id name formula origin evidence reasons weight_percent weight_percent_lo95 weight_percent_hi95 volume_percent volume_percent_lo95 volume_percent_hi95 original_weight_percent original_weight_percent_lo95 original_weight_percent_hi95 coarse_limit_weight_percent coarse_limit_weight_percent_lo95 coarse_limit_weight_percent_hi95 detection_limit_weight_percent rir rir_origin rir_basis rir_radiation density density_origin scale scale_u cell cell_u size_nm strain texture sections lines line_rir alternatives budget"},
+		{phase, "id name formula source origin evidence reasons weight_percent weight_percent_lo95 weight_percent_hi95 volume_percent volume_percent_lo95 volume_percent_hi95 original_weight_percent original_weight_percent_lo95 original_weight_percent_hi95 coarse_limit_weight_percent coarse_limit_weight_percent_lo95 coarse_limit_weight_percent_hi95 detection_limit_weight_percent rir rir_origin rir_basis rir_radiation density density_origin scale scale_u cell cell_u size_nm strain texture sections lines line_rir alternatives budget"},
 		{phase["lines"].([]any)[0], "h k l d two_theta expected observed observed_u own"},
 		{phase["reasons"].([]any)[0], "code text value"},
 		{phase["cell"], "a b c alpha beta gamma"},
@@ -148,7 +148,7 @@ func TestSchemaKeys(t *testing.T) {
 		{first("cautions"), "code severity text remedy evidence"},
 		{doc["fit"], "r_wp r_wp_background_subtracted r_exp reduced_chi_square durbin_watson zero_shift displacement_mm iterations background_intervals status undetermined correlated"},
 		{first("peaks"), "two_theta two_theta_u d height height_u area area_u fwhm fwhm_u integral_breadth integral_breadth_u area_fwhm_correlation overlap_correlation significance kind phase_ids hkl"},
-		{doc["provenance"], "version command settings reference_data started elapsed_s"},
+		{doc["provenance"], "version command settings given reference_data started elapsed_s"},
 	} {
 		assert.ElementsMatch(t, strings.Fields(c.want), keys(c.have))
 	}

@@ -23,6 +23,7 @@ func frame() result.Document {
 			ZeroShift: 0, DisplacementMM: ptr(0.031), Iterations: 9, Status: "converged"},
 		Provenance: result.Provenance{Version: "0.0.0-test", Command: "phasetally analyse mixture-a.xy --radiation Cu",
 			Settings:      map[string]any{"radiation": "Cu", "monochromator": "none", "background": "six cosine terms"},
+			Given:         map[string]string{"radiation": "Cu", "monochromator": "none"},
 			ReferenceData: []result.ReferenceFile{{File: "starter collection", SHA256: "2c26b46b68ffc68ff99b453c1d30413413422d706483bfa0f98a5e886266e7ae", Phases: 64}},
 			Started:       &started, ElapsedS: ptr(0.41)},
 	}
@@ -40,6 +41,7 @@ func finish(doc *result.Document) {
 				PhaseIDs: []string{p.ID}, HKL: []string{hkl(l)}})
 		}
 	}
+	doc.References = result.References(*doc)
 	doc.FractionCovariance = make([][]float64, len(doc.Phases))
 	for i := range doc.Phases {
 		doc.FractionCovariance[i] = make([]float64, len(doc.Phases))

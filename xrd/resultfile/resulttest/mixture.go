@@ -126,7 +126,7 @@ func (rec recipe) phase(twoTheta []float64) (result.Phase, []float64) {
 			Observed: ptr(observed), ObservedU: ptr(2 + 0.01*area), Own: k%5 != 3})
 	}
 	vU := 1.1 * rec.u
-	p := result.Phase{ID: rec.id, Name: rec.name, Formula: rec.formula, Origin: rec.origin, Evidence: result.Evidence(rec.evidence),
+	p := result.Phase{ID: rec.id, Name: rec.name, Formula: rec.formula, Source: "invented, after " + rec.name, Origin: rec.origin, Evidence: result.Evidence(rec.evidence),
 		Reasons: []result.Reason{{Code: "own-lines", Text: "14 lines of its own stand clear of other phases", Value: ptr(14)},
 			{Code: "strongest-seen", Text: "its strongest line is there at the expected place", Value: ptr(0.004)}},
 		WeightPercent: ptr(rec.wt), WeightPercentLo: ptr(rec.wt - 1.96*rec.u), WeightPercentHi: ptr(rec.wt + 1.96*rec.u),
