@@ -19,6 +19,14 @@ type Cell struct {
 // MaxEdge is the longest cell edge, Å, that is accepted: beyond it a powder pattern has too many lines to use.
 const MaxEdge = 200
 
+// MaxDensity is the greatest density, g/cm³, that is accepted: osmium has 22.59 (from memory), and nothing at ordinary
+// pressure more; the rest allows for rounded cells.
+const MaxDensity = 24
+
+// MaxRIR is the greatest I/Ic that is accepted: the strongest scatterers of simple structure, gold or thallium chloride,
+// have about 20 (from memory).
+const MaxRIR = 100
+
 // ErrImpossibleCell says that six numbers are no cell; test with errors.Is.
 var ErrImpossibleCell = errors.New("impossible cell")
 

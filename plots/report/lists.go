@@ -5,6 +5,7 @@ import (
 	"io"
 
 	"phasetally/refdata"
+	"phasetally/xrd"
 	"phasetally/xrd/result"
 )
 
@@ -37,8 +38,14 @@ func Lines(w io.Writer, p refdata.Phase, least float64) error {
 	if c := p.Cell; c != nil {
 		fmt.Fprintf(w, "a %.5f  b %.5f  c %.5f Å  α %.3f  β %.3f  γ %.3f°  V %.4f Å³\n", c.A, c.B, c.C, c.Alpha, c.Beta, c.Gamma, c.Volume())
 	}
-	fmt.Fprintf(w, "density %s  μ %s  I/Ic %s (%s, by %s, %s)\n\n", unknown("%.4f g/cm³", p.Density), unknown("%.1f /cm", p.MuLinear()),
+	fmt.Fprintf(w, "density %s  μ %s  I/Ic %s (%s, by %s, %s)\n", unknown("%.4f g/cm³", p.Density), unknown("%.1f /cm", p.MuLinear()),
 		unknown("%.3f", p.RIR.Value), orUnknown(p.RIR.Origin), orUnknown(p.RIR.Basis), orUnknown(p.RIR.Radiation))
+	for _, c := range p.Cautions {
+		if c.Severity != xrd.Note {
+			fmt.Fprintf(w, "! %s [%s]\n", plain(c.Text), c.Code)
+		}
+	}
+	fmt.Fprintln(w)
 	rows := [][]string{{"h k l", "d/Å", "2θ", "m", "I"}}
 	for _, l := range p.Lines {
 		if l.Intensity < least {

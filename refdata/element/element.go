@@ -24,6 +24,16 @@ type Element struct {
 	c      float64
 }
 
+// Metal tells whether the element is a metal (the usual division of the periodic table; of the semi-metals, antimony
+// counts as one, for it alloys like one, and B, Si, Ge, As, Te, Po, At do not).
+func (e *Element) Metal() bool {
+	switch z := e.Z; {
+	case z <= 2, z >= 5 && z <= 10, z >= 14 && z <= 18, z >= 32 && z <= 36, z >= 52 && z <= 54, z >= 84 && z <= 86:
+		return false
+	}
+	return true
+}
+
 // F0 returns the scattering factor, electrons, of the neutral atom at s² = (sin θ/λ)² in Å⁻²: Σ a exp(−b s²) + c, good for s
 // up to 2 Å⁻¹.
 func (e *Element) F0(s2 float64) float64 {

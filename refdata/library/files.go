@@ -178,10 +178,8 @@ func parse(file, sum string, raw []byte) content {
 		if err != nil {
 			return content{file: file, sha256: sum, err: fmt.Errorf("%s: %w", s.ID, err)}
 		}
-		e := refdata.Entry{ID: s.ID, Name: s.Name, Formula: s.Formula, Strong: strongLines(phase), Preparation: s.Preparation, Soluble: s.Soluble}
-		for _, site := range s.Sites {
-			e.Elements = e.Elements.With(site.Element.Z)
-		}
+		e := refdata.Entry{ID: s.ID, Name: s.Name, Formula: s.Formula, Strong: strongLines(phase), Preparation: s.Preparation, Soluble: s.Soluble,
+			Elements: s.Elements()}
 		c.entries = append(c.entries, e)
 	}
 	for i := range c.lists {

@@ -17,6 +17,7 @@ var (
 	ErrConflict   = errors.New("rows of one phase contradict each other")
 	ErrIndices    = errors.New("h, k and l must be three whole numbers, not all zero")
 	ErrIndicesFit = errors.New("d does not fit h k l and the cell")
+	ErrTwice      = errors.New("listed twice")
 	ErrChoice     = errors.New("not one of the words allowed")
 )
 
@@ -41,7 +42,7 @@ type text struct {
 // perPhase are the columns that must not differ between the rows of a phase.
 var perPhase = []string{"formula", "radiation", "monochromator", "rir", "rir_u", "rir_origin", "rir_basis", "rir_radiation", "density",
 	"density_origin", "space_group", "a", "b", "c", "alpha", "beta", "gamma", "z", "mass_absorption", "preparation", "soluble",
-	"confidence", "source"}
+	"confidence", "source", "cautions"}
 
 func newBuilder(id, name string) *builder {
 	if name == "" {

@@ -16,11 +16,11 @@ var (
 // known are the columns in the order in which Write gives them.
 var known = []string{"phase", "id", "formula", "h", "k", "l", "multiplicity", "f2", "families", "d", "two_theta", "intensity",
 	"radiation", "monochromator", "rir", "rir_u", "rir_origin", "rir_basis", "rir_radiation", "density", "density_origin",
-	"space_group", "a", "b", "c", "alpha", "beta", "gamma", "z", "mass_absorption", "preparation", "soluble", "confidence", "source"}
+	"space_group", "a", "b", "c", "alpha", "beta", "gamma", "z", "mass_absorption", "preparation", "soluble", "confidence", "source", "cautions"}
 
 // aliases are other spellings that spreadsheets of the trade use.
 var aliases = map[string]string{"wavelength": "radiation", "2theta": "two_theta", "2θ": "two_theta", "twotheta": "two_theta",
-	"d_spacing": "d", "i": "intensity", "i/ic": "rir", "spacegroup": "space_group"}
+	"d_spacing": "d", "i": "intensity", "i/ic": "rir", "spacegroup": "space_group", "solid_solution": "soluble"}
 
 // columns says which cell of a row holds which column; unknown ones are named.
 type columns struct {

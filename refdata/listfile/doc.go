@@ -16,12 +16,14 @@
 //	rir, rir_u (relative standard uncertainty), rir_origin (computed, measured), rir_basis (area, height), rir_radiation
 //	density (g/cm³), density_origin (given, computed), z, mass_absorption (cm²/g at Kα1)
 //	a, b, c (Å), alpha, beta, gamma (degrees): a missing edge equals a, a missing angle is 90
-//	soluble        yes when the phase forms wide solid solutions
+//	soluble        yes when the phase forms wide solid solutions (solid_solution is the same)
+//	cautions       what is wrong with the structure behind the list: "structure-operators: text | …"
 //
 // What belongs to a phase may stand in any or all of its rows, but must not differ between them. Commas, semicolons
 // and tabs separate; where it is not the comma, numbers may have decimal commas. Quoted fields, a byte-order mark,
 // UTF-16, Windows-1252 and any line end are understood. Lines that begin with # and hold nothing else are comments.
 //
-// Everything else is refused with an *xrd.SyntaxError. Intensities of a list hold for one radiation; List.Phase converts
+// Refused is also what no crystal has: a density above osmium's or far from that of formula, z and cell, I/Ic above 100, a
+// line that is listed twice. Everything else is refused with an *xrd.SyntaxError. Intensities of a list hold for one radiation; List.Phase converts
 // them to another by the Lorentz-polarisation factor and says so in a caution.
 package listfile

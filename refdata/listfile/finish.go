@@ -15,12 +15,13 @@ func (b *builder) list(t *table) (List, error) {
 	l := &b.out
 	l.Formula, l.SpaceGroup, l.Source = b.get("formula"), b.get("space_group"), b.get("source")
 	l.Preparation, l.Confidence, l.DensityOrigin = b.get("preparation"), b.get("confidence"), b.get("density_origin")
-	for _, step := range []func(*table) error{b.physics, b.rir, b.beam, b.cell, b.lines} {
+	for _, step := range []func(*table) error{b.physics, b.rir, b.beam, b.cell, b.weight, b.lines} {
 		if err := step(t); err != nil {
 			return List{}, err
 		}
 	}
 	b.formula()
+	l.Cautions = cautionsOf(b.get("cautions"))
 	for _, column := range t.columns.unknown {
 		l.Notes = append(l.Notes, fmt.Sprintf("%s: the column %.40q is not used", t.file, column))
 	}
@@ -42,9 +43,12 @@ func (b *builder) value(t *table, column string, lo, hi float64) (float64, error
 // smallest is the least number that counts as positive.
 const smallest = 1e-6
 
+// leastDensity, g/cm³, is below that of any solid but aerogels: lithium has 0.53 (from memory).
+const leastDensity = 0.05
+
 func (b *builder) physics(t *table) (err error) {
 	l := &b.out
-	if l.Density, err = b.value(t, "density", smallest, 100); err != nil {
+	if l.Density, err = b.value(t, "density", leastDensity, refdata.MaxDensity); err != nil {
 		return err
 	}
 	if l.Density > 0 && l.DensityOrigin == "" {
@@ -74,7 +78,7 @@ func (b *builder) choice(t *table, column, words string) error {
 // rir reads the ratio. Without a stated uncertainty a computed one gets 5 %, any other 10 % (common practice).
 func (b *builder) rir(t *table) (err error) {
 	r := refdata.RIR{Origin: strings.ToLower(b.get("rir_origin")), Basis: strings.ToLower(b.get("rir_basis")), Radiation: b.get("rir_radiation")}
-	if r.Value, err = b.value(t, "rir", smallest, 1e6); err != nil {
+	if r.Value, err = b.value(t, "rir", smallest, refdata.MaxRIR); err != nil {
 		return err
 	}
 	if r.RelU, err = b.value(t, "rir_u", 0, 10); err != nil {
@@ -162,6 +166,32 @@ func (b *builder) cell(t *table) error {
 	return nil
 }
 
+// heavier is how far a stated density may be from that of formula, Z and cell, relative: more is no rounding, nor another
+// temperature.
+const heavier = 0.1
+
+// weight compares the density with formula units in the cell; one unit at least is there.
+func (b *builder) weight(t *table) error {
+	l := &b.out
+	f, err := refdata.ParseFormula(l.Formula)
+	if l.Cell == nil || err != nil {
+		return nil
+	}
+	const avogadro = 0.602214076 // 10²⁴/mol (SI, exact)
+	rho := math.Max(1, l.Z) * f.Mass() / avogadro / l.Cell.Volume()
+	t.line = b.texts["a"].line
+	switch {
+	case l.Z > 0 && l.Z < 1: // a part of a unit, as in formulae of a whole cell
+		return nil
+	case !(rho <= refdata.MaxDensity):
+		return t.refuse(fmt.Errorf("%w: %s in a cell of %.4g Å³ would have %.4g g/cm³", ErrNumber, l.Formula, l.Cell.Volume(), rho), "correct the cell or z")
+	case l.Z >= 1 && l.Density > 0 && !(math.Abs(l.Density/rho-1) <= heavier):
+		return t.refuse(fmt.Errorf("%w: density is %g g/cm³, and %g units of %s in the cell make %.4g", ErrConflict, l.Density, l.Z, l.Formula, rho),
+			"correct density, z, formula or cell")
+	}
+	return nil
+}
+
 // lines checks the rows against the cell and scales the intensities.
 func (b *builder) lines(t *table) error {
 	top := 0.0
@@ -179,6 +209,32 @@ func (b *builder) lines(t *table) error {
 		}
 	}
 	b.out.Rows = b.rows
+	return b.once(t)
+}
+
+// once refuses a line that is listed twice, as copy and paste make it: the phase would count with twice its intensities.
+// Reflections that coincide are two lines with indices of their own.
+func (b *builder) once(t *table) error {
+	type key struct {
+		d         float64
+		h, k, l   int
+		intensity float64
+	}
+	seen := map[key]int{}
+	for _, row := range b.rows {
+		d := math.Round(row.D * 1e6) // the digits that lists are written with
+		k := key{d: d, intensity: math.Round(row.Intensity * 1e4)}
+		if len(row.Families) > 0 {
+			f := row.Families[0]
+			k = key{d: d, h: f.H, k: f.K, l: f.L}
+		}
+		if before, twice := seen[k]; twice {
+			t.line = row.Line
+			return t.refuse(fmt.Errorf("%w: the line at %.5g Å of %s is listed in line %d already", ErrTwice, row.D, b.out.Name, before),
+				"list every line of a phase once, or give a second phase a name of its own")
+		}
+		seen[k] = row.Line
+	}
 	return nil
 }
 

@@ -23,7 +23,8 @@ type List struct {
 	Soluble                       bool
 	Source, Confidence            string
 	Rows                          []Row
-	Notes                         []string // what the reader did not use, in words
+	Cautions                      []xrd.Caution // that the list has kept of the structure it was computed from
+	Notes                         []string      // what the reader did not use, in words
 }
 
 // A Row is one line of the phase.

@@ -33,7 +33,7 @@ func (l List) Phase(beam refdata.Beam) (refdata.Phase, error) {
 	p := refdata.Phase{
 		ID: l.ID, Name: l.Name, Formula: l.Formula, SpaceGroup: l.SpaceGroup, Cell: l.Cell, Z: l.Z,
 		Density: l.Density, DensityOrigin: l.DensityOrigin, RIR: l.RIR, Beam: beam,
-		Preparation: l.Preparation, Soluble: l.Soluble, Source: l.Source, Confidence: l.Confidence,
+		Preparation: l.Preparation, Soluble: l.Soluble, Source: l.Source, Confidence: l.Confidence, Cautions: slices.Clone(l.Cautions),
 	}
 	if l.Cell != nil {
 		p.System = l.Cell.System()

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 
 	"phasetally/xrd"
 )
@@ -86,6 +87,9 @@ func separator(text string) rune {
 	return ','
 }
 
+// maxName is how many letters a name or an id may have: more is no name.
+const maxName = 120
+
 // row takes the header, skips empty rows and comments, and adds any other row to its phase.
 func (t *table) row(cells []string) error {
 	rest := strings.TrimSpace(strings.Join(cells[1:], ""))
@@ -110,6 +114,9 @@ func (t *table) row(cells []string) error {
 	}
 	b := t.byID[strings.ToLower(id)]
 	if b == nil {
+		if utf8.RuneCountInString(name) > maxName || utf8.RuneCountInString(id) > maxName {
+			return t.refuse(fmt.Errorf("the phase %.40q… has a name of more than %d letters", name, maxName), "give a shorter name")
+		}
 		b = newBuilder(id, name)
 		t.byID[strings.ToLower(id)] = b
 		t.builders = append(t.builders, b)

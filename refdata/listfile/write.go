@@ -67,7 +67,8 @@ func aboutPhase(p refdata.Phase) map[string]string {
 	if p.Beam.Monochromator.Kind != xrd.NoMonochromator {
 		row["monochromator"] = p.Beam.Monochromator.String()
 	}
-	if p.RIR.Value > 0 {
+	row["cautions"] = cautionText(p.Cautions)
+	if p.RIR.Value > 0 && p.RIR.Value <= refdata.MaxRIR {
 		row["rir"], row["rir_u"] = number(p.RIR.Value), strconv.FormatFloat(p.RIR.RelU, 'g', 8, 64)
 		row["rir_origin"], row["rir_basis"], row["rir_radiation"] = p.RIR.Origin, p.RIR.Basis, p.RIR.Radiation
 	}

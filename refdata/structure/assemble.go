@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"phasetally/refdata"
@@ -152,12 +153,22 @@ func (s *Structure) occupants(at [3]float64, a draftAtom) (occupied float64, sam
 	return occupied, same
 }
 
+// mixesMetals tells whether another metal sits on a place already. Such a crystal is a solid solution: its composition, and with it
+// its cell, is one of many.
+func (s *Structure) mixesMetals(at [3]float64, e *element.Element) bool {
+	return e.Metal() && slices.ContainsFunc(s.Sites, func(other Site) bool {
+		_, near := closest(at, [3]float64{}, other.Position, s.Cell.Direct())
+		return near && other.Element != e && other.Element.Metal()
+	})
+}
+
 // placeAtoms expands the sites. A site at the place of an earlier one with the same element is the same atom listed twice, unless
 // their occupancies make one atom together (Fe2+ and Fe3+ on one site).
 func (d *draft) placeAtoms(s *Structure) error {
 	metric := s.Cell.Direct()
 	total := 0
 	var twice, full []string // labels
+	shared := false
 	for _, a := range d.atoms {
 		if a.occupancy == 0 {
 			continue
@@ -171,6 +182,7 @@ func (d *draft) placeAtoms(s *Structure) error {
 		if occupied > 1.02 {
 			full = append(full, a.label)
 		}
+		shared = shared || s.mixesMetals(at, a.element)
 		if total += n; total > MaxAtoms {
 			return d.fail(a.line, fmt.Errorf("%w: more than %d atoms in the cell", ErrTooBig, MaxAtoms), "give a smaller structure")
 		}
@@ -179,6 +191,7 @@ func (d *draft) placeAtoms(s *Structure) error {
 	if len(s.Sites) == 0 {
 		return d.fail(0, fmt.Errorf("%w: every occupancy is 0", ErrNoAtoms), "give the atoms with their occupancies")
 	}
+	s.Soluble = s.Soluble || shared
 	if len(twice) > 0 {
 		s.caution("structure-duplicate-site", xrd.Warn, fmt.Sprintf("Listed twice through symmetry and counted once: %s.", listed(twice)),
 			"List every atom of the asymmetric unit once.", map[string]any{"sites": twice})

@@ -16,6 +16,9 @@ import (
 func (d *draft) name(s *Structure) {
 	if f, err := refdata.ParseFormula(d.formula); err == nil {
 		s.Formula = strings.Join(strings.Fields(strings.Trim(d.formula, "'\"")), "")
+		if off, _ := s.formulaDeviation(f); off <= formulaTolerance {
+			s.addHydrogen(f)
+		}
 		s.Z = tidy(s.mass() / f.Mass())
 		d.checkFormula(s, f)
 		return
@@ -65,10 +68,13 @@ func gcd(a, b int) int {
 	return a
 }
 
-// checkFormula warns when the cell holds other proportions than the formula, hydrogen aside, or another number of units than stated.
+// formulaTolerance is how far an element's share of the atoms may be from the formula's, relative: rounded occupancies.
+const formulaTolerance = 0.05
+
+// checkFormula warns when the cell holds other proportions than the formula, or another number of units than stated.
 func (d *draft) checkFormula(s *Structure, f refdata.Formula) {
 	off, which := s.formulaDeviation(f)
-	if off > 0.05 {
+	if off > formulaTolerance {
 		s.caution("structure-formula", xrd.Warn,
 			fmt.Sprintf("The atoms do not make up the formula %s: %s is off by %.0f %%.", s.Formula, which, 100*off),
 			"Check occupancies, symmetry, and that every atom is listed.", map[string]any{"element": which, "relative_deviation": off})
@@ -80,7 +86,8 @@ func (d *draft) checkFormula(s *Structure, f refdata.Formula) {
 	}
 }
 
-// formulaDeviation returns the largest relative deviation of an element's count from the formula, hydrogen aside.
+// formulaDeviation returns the largest relative deviation of an element's count from the formula. Hydrogen may be missing, as
+// it is from most lists of atoms, but not be too many.
 func (s *Structure) formulaDeviation(f refdata.Formula) (largest float64, which string) {
 	var have, want float64
 	for _, t := range f {
@@ -104,8 +111,13 @@ func (s *Structure) formulaDeviation(f refdata.Formula) (largest float64, which 
 		}
 	}
 	for _, e := range s.elements() {
-		if e.Z > 1 && !hasTerm(f, e) {
+		if !hasTerm(f, e) {
 			return 1, e.Symbol // not in the formula at all
+		}
+	}
+	for _, t := range f {
+		if off := s.count(t.Element)/have/(t.Atoms/want) - 1; t.Element.Z == 1 && off > math.Max(largest, hydrogenTolerance) {
+			largest, which = off, t.Element.Symbol
 		}
 	}
 	return largest, which

@@ -43,7 +43,8 @@ func TestFormulaIsChecked(t *testing.T) {
 		{"another ratio", "Mg O", "", "structure-formula"},
 		{"another element", "Mg F2", "", "structure-formula"},
 		{"an element more", "Mg Si O2", "", "structure-formula"},
-		{"hydrogen does not count, often it is not found", "Mg O2", "", ""},
+		{"hydrogen that the formula does not have", "Mg O2", "", "structure-formula"},
+		{"hydrogen that the list of atoms does not have", "Mg O2 H4", "", "structure-hydrogen"},
 		{"right Z", "Mg O2 H2", "\n_cell_formula_units_Z 1", ""},
 		{"wrong Z", "Mg O2 H2", "\n_cell_formula_units_Z 4", "structure-z"},
 	} {

@@ -5,7 +5,9 @@ import (
 	"io"
 	"math"
 	"path"
+	"slices"
 	"strings"
+	"unicode"
 
 	"phasetally/refdata"
 	"phasetally/xrd/cif"
@@ -46,10 +48,9 @@ func FromCIF(block *cif.Block, file string) (*Structure, error) {
 	base := path.Base(strings.ReplaceAll(file, `\`, "/"))
 	b.about = Structure{ID: strings.TrimSuffix(base, path.Ext(base)), Source: b.source(file)}
 	b.about.Name = b.Text("_chemical_name_mineral", "_chemical_name_common", "_chemical_name_systematic")
-	if b.about.Name == "" {
-		b.about.Name = b.about.ID
-	}
 	b.formula = b.Text("_chemical_formula_sum", "_chemical_formula_structural", "_chemical_formula_iupac", "_chemical_formula_moiety")
+	b.nameless()
+	b.about.Soluble = strings.EqualFold(b.Text(SolidSolutionTag), "yes")
 	b.z = b.optional("_cell_formula_units_Z")
 	b.density = b.optional("_exptl_crystal_density_diffrn")
 	for _, read := range []func() error{b.readCell, b.readSymmetry, b.readAtoms} {
@@ -57,7 +58,44 @@ func FromCIF(block *cif.Block, file string) (*Structure, error) {
 			return nil, err
 		}
 	}
-	return b.finish()
+	s, err := b.finish()
+	if err != nil {
+		return nil, err
+	}
+	if rho := s.Density(); !(rho <= refdata.MaxDensity) {
+		return nil, b.fail(b.cellLine, fmt.Errorf("%w: %.4g g/cm³ from the atoms and the cell; osmium, the densest of all, has 22.6", ErrDensity, rho),
+			"correct the cell, the symmetry or the occupancies")
+	}
+	return s, nil
+}
+
+// SolidSolutionTag is our own item of a CIF: "yes" says that the phase forms solid solutions, so that its cell may depart
+// from that of the file by several per cent. Sites that metals share say so, too.
+const SolidSolutionTag = "_phasetally_solid_solution"
+
+// maxName is how many letters of a name are kept: more is an abstract.
+const maxName = 120
+
+// nameless sees to it that a phase can be told from others: a name or an id without a letter or digit, such as '?', gives
+// way to the formula, else to the file.
+func (b *cifReader) nameless() {
+	speaks := func(s string) bool {
+		return strings.IndexFunc(s, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }) >= 0
+	}
+	a, formula := &b.about, strings.Join(strings.Fields(strings.Trim(b.formula, "'\"")), "")
+	if !speaks(a.ID) {
+		if a.ID = "phase"; speaks(formula) {
+			a.ID = formula
+		}
+	}
+	if a.Name = strings.Join(strings.Fields(a.Name), " "); !speaks(a.Name) {
+		a.Name = a.ID
+	}
+	for _, s := range []*string{&a.Name, &a.ID} {
+		if letters := []rune(*s); len(letters) > maxName {
+			*s = string(letters[:maxName-1]) + "…"
+		}
+	}
 }
 
 // A cifReader fills a draft from a block.
@@ -170,6 +208,9 @@ func (b *cifReader) readSymmetry() error {
 	case found == nil:
 		return b.fail(0, ErrNoSymmetry, "give the operators in a loop _space_group_symop_operation_xyz; of a crystal without symmetry it is 'x,y,z'")
 	}
+	if hasSymbol {
+		b.checkNumber(symbol.Text, found)
+	}
 	b.symmetries, err = readings(found, b.cell)
 	return err
 }
@@ -209,8 +250,25 @@ func (b *cifReader) checkSymbol(symbol string, g *group) {
 	if symbol == "" {
 		return
 	}
-	if found, err := FindSettings(symbol, b.cell); err == nil && found[0].Order != g.order() {
+	found, err := FindSettings(symbol, b.cell)
+	if err != nil {
+		return
+	}
+	b.checkNumber(symbol, found)
+	if found[0].Order != g.order() {
 		b.warn("structure-operators", fmt.Sprintf("%s has %d operators, the loop %d; the loop was taken.", symbol, found[0].Order, g.order()),
 			"Check that the loop is complete, centring included.", map[string]any{"symbol": symbol, "symbol_order": found[0].Order, "order": g.order()})
 	}
+}
+
+// checkNumber warns when the symbol and the number of the space group are those of two groups.
+func (b *cifReader) checkNumber(symbol string, found []Setting) {
+	v, given := b.Value(numberTags...)
+	n, _, err := v.Number()
+	if !given || err != nil || len(found) == 0 || slices.ContainsFunc(found, func(s Setting) bool { return float64(s.Number) == n }) {
+		return
+	}
+	b.warn("structure-symmetry", fmt.Sprintf("The space group is %s, which has the number %d, and the file says %g; the symbol, or the operators listed, were taken.",
+		strings.Join(strings.Fields(symbol), " "), found[0].Number, n),
+		"Correct the symbol or the number.", map[string]any{"symbol": symbol, "number": n, "number_of_symbol": found[0].Number})
 }

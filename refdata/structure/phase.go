@@ -49,7 +49,7 @@ func (s *Structure) Phase(beam refdata.Beam) (refdata.Phase, error) {
 	p.Cell = &cell
 	var absorption element.Basis
 	p.MassAbsorption, absorption = s.MassAbsorption(beam.Radiation.KAlpha1)
-	p.RIR = refdata.RIR{RelU: relativeU, Origin: "computed", Basis: "area", Radiation: beam.Radiation.Name}
+	p.RIR = refdata.RIR{RelU: math.Hypot(relativeU, s.unseenHydrogen()), Origin: "computed", Basis: "area", Radiation: beam.Radiation.Name}
 	if reference := corundum113(beam); reference > 0 && strongest > 0 {
 		p.RIR.Value = s.absolute(strongest) / reference
 	} else {

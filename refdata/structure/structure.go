@@ -2,6 +2,7 @@ package structure
 
 import (
 	"errors"
+	"slices"
 
 	"phasetally/refdata"
 	"phasetally/refdata/element"
@@ -26,6 +27,7 @@ var (
 	ErrBValue     = errors.New("impossible displacement parameter")
 	ErrPosition   = errors.New("impossible coordinate")
 	ErrMisfit     = errors.New("cell does not have the symmetry of the space group")
+	ErrDensity    = errors.New("impossible density")
 	ErrTooBig     = errors.New("structure is too big")
 )
 
@@ -60,6 +62,7 @@ type Structure struct {
 	rotations  [][9]int
 	reciprocal refdata.Metric
 	volume     float64
+	unplaced   float64                                                                // hydrogen atoms in the cell that the formula has and no site
 	dispersion func(z int, wavelength float64) (fp, fpp float64, basis element.Basis) // nil: element.Dispersion
 }
 
@@ -77,7 +80,7 @@ func (s *Structure) Density() float64 { return s.mass() / (avogadro * s.volume) 
 
 // mass of the cell's contents, g/mol.
 func (s *Structure) mass() float64 {
-	var m float64
+	m := s.unplaced * hydrogen.Weight
 	for _, site := range s.Sites {
 		m += site.atoms() * site.Element.Weight
 	}
@@ -91,8 +94,8 @@ func (s *Site) atoms() float64 { return s.Occupancy * float64(s.Multiplicity) }
 func (s *Structure) Composition() []refdata.ElementShare {
 	var shares []refdata.ElementShare
 	total := s.mass()
-	for _, e := range s.elements() {
-		shares = append(shares, refdata.ElementShare{Symbol: e.Symbol, MassFraction: s.count(e) * e.Weight / total})
+	for _, e := range s.contents() {
+		shares = append(shares, refdata.ElementShare{Symbol: e.Symbol, MassFraction: s.content(e) * e.Weight / total})
 	}
 	return shares
 }
@@ -102,6 +105,9 @@ func (s *Structure) Elements() refdata.ElementSet {
 	var set refdata.ElementSet
 	for _, site := range s.Sites {
 		set = set.With(site.Element.Z)
+	}
+	if s.unplaced > 0 {
+		set = set.With(hydrogen.Z)
 	}
 	return set
 }
@@ -119,7 +125,25 @@ func (s *Structure) elements() []*element.Element {
 	return list
 }
 
-// count returns the atoms of an element in the cell.
+// contents are the elements of the sites, with hydrogen that has none.
+func (s *Structure) contents() []*element.Element {
+	list := s.elements()
+	if s.unplaced > 0 && !slices.Contains(list, hydrogen) {
+		list = append(list, hydrogen)
+	}
+	return list
+}
+
+// content returns the atoms of an element in the cell, hydrogen without a place included.
+func (s *Structure) content(e *element.Element) float64 {
+	n := s.count(e)
+	if e == hydrogen {
+		n += s.unplaced
+	}
+	return n
+}
+
+// count returns the atoms of an element on the sites of the cell.
 func (s *Structure) count(e *element.Element) float64 {
 	var n float64
 	for i := range s.Sites {
@@ -134,9 +158,9 @@ func (s *Structure) count(e *element.Element) float64 {
 func (s *Structure) MassAbsorption(wavelength float64) (mu float64, basis element.Basis) {
 	basis = element.Tabulated
 	total := s.mass()
-	for _, e := range s.elements() {
+	for _, e := range s.contents() {
 		m, b := element.MassAttenuation(e.Z, wavelength)
-		mu += s.count(e) * e.Weight / total * m
+		mu += s.content(e) * e.Weight / total * m
 		basis = max(basis, b)
 	}
 	return mu, basis

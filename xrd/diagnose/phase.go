@@ -2,7 +2,9 @@ package diagnose
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 
 	"phasetally/xrd"
@@ -19,8 +21,21 @@ const (
 	minorityLines = 4
 )
 
-// ofReference passes on what the reference data say of a phase.
-func ofReference(e Evidence, i int) []xrd.Caution { return e.Outcome.Members[i].Phase.Cautions }
+// ofReference passes on what the reference data say of a phase, with its name.
+func ofReference(e Evidence, i int) []xrd.Caution {
+	p := e.Outcome.Members[i].Phase
+	out := slices.Clone(p.Cautions)
+	for k := range out {
+		c := &out[k]
+		if c.Evidence = maps.Clone(c.Evidence); c.Evidence == nil {
+			c.Evidence = map[string]any{}
+		}
+		if _, named := c.Evidence["phase"]; !named {
+			c.Text, c.Evidence["phase"] = fmt.Sprintf("Reference data of %s: %s", p.Name, c.Text), p.ID
+		}
+	}
+	return out
+}
 
 // textured tells a texture that the model has allowed for.
 func textured(e Evidence, i int) []xrd.Caution {

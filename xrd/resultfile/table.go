@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"encoding/csv"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
+	"phasetally/xrd"
 	"phasetally/xrd/result"
 )
 
@@ -56,7 +58,7 @@ func FractionsCSV(doc result.Document) []byte {
 		"weight_percent", "weight_percent_lo95", "weight_percent_hi95",
 		"volume_percent", "volume_percent_lo95", "volume_percent_hi95",
 		"original_weight_percent", "original_weight_percent_lo95", "original_weight_percent_hi95",
-		"coarse_limit_weight_percent", "detection_limit_weight_percent", "rir", "rir_origin", "density_g_per_cm3"}
+		"coarse_limit_weight_percent", "detection_limit_weight_percent", "rir", "rir_origin", "density_g_per_cm3", "reference_cautions"}
 	rows := make([][]string, 0, len(doc.Phases)+len(doc.NotDetected))
 	for _, p := range doc.Phases {
 		row := []string{text(p.ID), text(p.Name), text(p.Formula), text(p.Origin), text(string(p.Evidence))}
@@ -66,7 +68,7 @@ func FractionsCSV(doc result.Document) []byte {
 			p.CoarseLimitWeightPercent, p.DetectionLimit, p.RIR} {
 			row = append(row, optional(v))
 		}
-		rows = append(rows, append(row, text(p.RIROrigin), optional(p.Density)))
+		rows = append(rows, append(row, text(p.RIROrigin), optional(p.Density), text(referenceCautions(doc, p.ID))))
 	}
 	for _, n := range doc.NotDetected {
 		row := make([]string, len(header))
@@ -74,6 +76,17 @@ func FractionsCSV(doc result.Document) []byte {
 		rows = append(rows, row)
 	}
 	return table(header, rows)
+}
+
+// referenceCautions gives the codes of what is wrong with the structure or list of a phase.
+func referenceCautions(doc result.Document, id string) string {
+	var codes []string
+	for _, c := range doc.Cautions {
+		if c.Evidence["phase"] == id && strings.HasPrefix(c.Code, "structure-") && c.Severity != xrd.Note && !slices.Contains(codes, c.Code) {
+			codes = append(codes, c.Code)
+		}
+	}
+	return strings.Join(codes, "; ")
 }
 
 // PeaksCSV returns peaks.csv: one row a found peak; heights are in the intensity unit of the scan, areas in that unit
