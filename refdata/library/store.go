@@ -1,11 +1,13 @@
 package library
 
 import (
+	"cmp"
 	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
 	"net/url"
+	"os"
 	"path/filepath"
 
 	"golang.org/x/sync/errgroup"
@@ -65,7 +67,8 @@ func Open(path string) (*Library, error) {
 	case err != nil:
 		return nil, err
 	case m == absent:
-		return nil, &fs.PathError{Op: "open", Path: path, Err: fs.ErrNotExist}
+		_, err := os.Stat(path)
+		return nil, cmp.Or(err, fs.ErrNotExist)
 	case m == otherLayout:
 		return nil, fmt.Errorf("%s: %w; build it again under another name", path, ErrLayout)
 	case m != ours:
