@@ -16,8 +16,45 @@ import (
 // explains it away, and repeats; overlapping groups are fitted, the background is laid again under what they leave, and
 // the residual is searched for shoulders.
 func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
-	set := settings.orDefaults()
 	noise := MeasureNoise(scan)
+	f := find(scan, noise, radiation, settings)
+	for range mostCorrections {
+		share := f.scatterShare(scan)
+		if noise.Kind != Estimated || !(share < noise.leastShare()) {
+			break
+		}
+		noise.Gain, noise.Floor, noise.Correlation = noise.Gain*share, noise.Floor*share, 0
+		f = find(scan, noise, radiation, settings)
+	}
+	return f
+}
+
+// mostCorrections ends the corrections of an estimated noise by what fits leave.
+const mostCorrections = 3
+
+// leastShare is the least scatter about a fit, over that of an estimated noise, that contradicts it not: points smoothed over up to
+// farLag neighbours scatter by so much less, others by half at the least.
+func (m NoiseModel) leastShare() float64 {
+	if m.Correlation >= smoothed {
+		return 0.5 / farLag
+	}
+	return 0.5
+}
+
+// scatterShare returns the median square of what a fit leaves over the variance of each point, over that of chance.
+func (f Found) scatterShare(scan xrd.Scan) float64 {
+	const medianOfChance = 0.4549 // of χ² with one degree of freedom
+	squares := make([]float64, len(f.Fitted))
+	for i, y := range f.Fitted {
+		z := (scan.Intensity[i] - y) / f.Sigma[i]
+		squares[i] = z * z
+	}
+	return median(squares) / medianOfChance
+}
+
+// find is Find with a noise model.
+func find(scan xrd.Scan, noise NoiseModel, radiation xrd.Radiation, settings Settings) Found {
+	set := settings.orDefaults()
 	bad := defects{dropped: findDropped(scan, noise)}
 	scan = bridged(scan, bad.dropped)
 	background := Background(scan, noise, radiation.KAlpha1)

@@ -1,6 +1,7 @@
 package peaks
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -33,31 +34,45 @@ func (m NoiseModel) Variance(mean float64) float64 {
 	return m.Gain*math.Max(mean, 0.05*m.Gain) + m.Floor
 }
 
-// smoothed is the correlation of neighbours from which data count as smoothed (common practice).
-const smoothed = 0.2
+// smoothed is the correlation of neighbours from which data count as smoothed: the weakest smoothing in use, over three points or
+// by interpolation to half the steps, leaves 0.7 or more, and raw data none.
+const smoothed = 0.5
+
+// unsmoothed is the variance over mean of neighbours above which whole numbers are not smoothed counts: of those even the weakest
+// smoothing leaves 0.15.
+const unsmoothed = 0.3
 
 // MeasureNoise decides what the intensities are. Whole non-negative numbers whose successive differences scatter as
-// counts must are Poisson; a third column is believed; anything else is described by variance = gain·mean + floor, so
-// that counts per second and scaled or smoothed data get their own scatter as uncertainty.
+// counts must are Poisson; a third column is believed; anything else is described by variance = gain·mean + floor, so that
+// counts per second and scaled or smoothed data get their own scatter as uncertainty.
+//
+// All of it is measured in the flattest third of the scan and by differences that peaks of more than a few points do not enter,
+// so that peaks do not count as noise, however broad they are.
 func MeasureNoise(scan xrd.Scan) NoiseModel {
-	blocks := scatterBlocks(scan.Intensity, 1)
-	m := NoiseModel{Kind: Poisson, Gain: 1, Scatter: gainOf(blocks), Correlation: sharedByNeighbours(scan.Intensity)}
+	flat := flatter(blocksOf(scan, blockPoints))
+	blocks := scatter(scan, flat, fourth)
+	m := NoiseModel{Kind: Poisson, Gain: 1, Scatter: gainOf(blocks), Correlation: sharedByNeighbours(scan, flat)}
 	if scan.Sigma != nil {
 		m.Kind = Recorded
 		return m
 	}
-	if scan.Counts() && (math.IsNaN(m.Scatter) || m.Scatter > 0.75 && m.Scatter < 1.35) {
+	slack := blockU / math.Sqrt(float64(max(1, len(blocks)))) // standard uncertainty of the gain
+	if scan.Counts() && (math.IsNaN(m.Scatter) || m.Scatter > 0.75-slack/2 && m.Scatter < 1.35+slack) {
 		return m
 	}
 	m.Kind = Estimated
+	if scan.Counts() && m.Scatter > unsmoothed {
+		m.Correlation = math.Min(m.Correlation, 0) // peaks without a flat stretch between them, no smoothing
+	}
 	if m.Correlation < smoothed {
 		m.Gain, m.Floor = gainAndFloor(blocks)
 		return m
 	}
 	// A point smoothed over w neighbours has 1/w of the variance, and shares it. What a fit needs is the variance before
 	// smoothing: that of points far enough apart to share nothing, times w.
-	far := scatterBlocks(scan.Intensity, farLag)
-	w := smoothedOver(blocks, far)
+	all := blocksOf(scan, longBlock)
+	far := lowerPart(scatter(scan, all, second(farLag)))
+	w := smoothedOver(lowerPart(scatter(scan, all, second(1))), far)
 	m.Gain, m.Floor = gainAndFloor(far)
 	m.Gain, m.Floor = w*m.Gain, w*m.Floor
 	return m
@@ -69,41 +84,102 @@ const farLag = 20
 // smoothedOver returns over how many points a running mean must have gone: second differences of neighbours then have
 // variance 4 σ²/w², those of far points 6 σ²/w.
 func smoothedOver(near, far []block) float64 {
-	n, f := lowerPart(near), lowerPart(far)
-	if len(n) == 0 || len(f) == 0 {
+	if len(near) == 0 || len(far) == 0 {
 		return 1
 	}
-	return math.Min(math.Max(2*medianVariance(f)/(3*medianVariance(n)), 1), farLag)
+	return math.Min(math.Max(2*medianVariance(far)/(3*medianVariance(near)), 1), farLag)
 }
 
-// A block is a short stretch of the scan: its mean, and the variance of a point from second differences, which a
-// straight background does not enter.
-type block struct{ mean, variance float64 }
+// A block is a short stretch of a run: its points first to end−1, its mean, how far that lies off the straight line through the
+// blocks beside it, and the variance of a point from differences.
+type block struct {
+	first, end int
+	run        xrd.Run
+	mean, bend float64
+	variance   float64
+}
 
-// blockPoints is the length of a block: short against the distance of peaks.
-const blockPoints = 12
+// The lengths of blocks: short against the distance of peaks, and enough for the differences of far points.
+const (
+	blockPoints = 8
+	longBlock   = 12
+)
 
-// scatterBlocks cuts y into blocks. Stretches without any scatter (dead channels, padding) are left out.
-func scatterBlocks(y []float64, lag int) []block {
-	var out []block
-	for lo := 0; lo+blockPoints+2*lag <= len(y); lo += blockPoints {
-		var b block
-		for i := lo + lag; i < lo+lag+blockPoints; i++ {
-			d := y[i-lag] - 2*y[i] + y[i+lag]
-			b.variance += d * d / (6 * blockPoints)
-			b.mean += y[i] / blockPoints
+// blockU is the relative standard uncertainty of the variance of one block: fourth differences of eight points have three degrees of
+// freedom.
+const blockU = 0.8
+
+// blocksOf cuts the runs of a scan into blocks.
+func blocksOf(scan xrd.Scan, points int) []block {
+	var all []block
+	for _, r := range xrd.Runs(scan.TwoTheta) {
+		from := len(all)
+		for lo := r.First; lo+points <= r.End; lo += points {
+			all = append(all, block{first: lo, end: lo + points, run: r, mean: mean(scan.Intensity[lo : lo+points])})
 		}
-		if b.variance > 0 {
+		mine := all[from:]
+		for k := range mine {
+			if c := min(max(k, 1), len(mine)-2); c > 0 {
+				mine[k].bend = math.Abs(mine[c-1].mean - 2*mine[c].mean + mine[c+1].mean)
+			}
+		}
+	}
+	return all
+}
+
+// flatter returns the flattest third of blocks. The mean of a block is hardly correlated with the differences within, so that the
+// choice does not change what they say of the noise.
+func flatter(all []block) []block {
+	flat := slices.Clone(all)
+	slices.SortStableFunc(flat, func(a, b block) int { return cmp.Compare(a.bend, b.bend) })
+	return flat[:(len(flat)+2)/3]
+}
+
+// lowerPart returns the blocks, in order of their means, up to the 60th percentile: mostly background.
+func lowerPart(blocks []block) []block { return blocks[:(len(blocks)*3+4)/5] }
+
+// differences are weights of points at equal distances, so many points apart, that add up to nothing.
+type differences struct {
+	weights []float64
+	lag     int
+}
+
+// fourth differences of neighbours leave of a line six points wide an eighth of what second ones do.
+var fourth = differences{[]float64{1, -4, 6, -4, 1}, 1}
+
+func second(lag int) differences { return differences{[]float64{1, -2, 1}, lag} }
+
+// scatter returns the blocks with the variance that the differences have, in order of their means. Blocks at the ends of runs that
+// have too few, and those without any scatter (dead channels, padding), are left out.
+func scatter(scan xrd.Scan, blocks []block, d differences) []block {
+	norm := 0.0
+	for _, w := range d.weights {
+		norm += w * w
+	}
+	reach := len(d.weights) / 2 * d.lag
+	var out []block
+	for _, b := range blocks {
+		b.variance = 0
+		n := 0.0
+		for i := max(b.first, b.run.First+reach); i < min(b.end, b.run.End-reach); i++ {
+			sum := 0.0
+			for k, w := range d.weights {
+				sum += w * scan.Intensity[i-reach+k*d.lag]
+			}
+			b.variance += sum * sum / norm
+			n++
+		}
+		if b.variance /= n; n >= float64(b.end-b.first)/2 && b.variance > 0 {
 			out = append(out, b)
 		}
 	}
+	slices.SortStableFunc(out, func(a, b block) int { return cmp.Compare(a.mean, b.mean) })
 	return out
 }
 
-// gainOf returns variance over mean of the blocks without peaks: those of the lower half by mean, less the ones whose
-// variance is far above what the rest says. It is NaN when there is nothing to measure.
-func gainOf(blocks []block) float64 {
-	low := lowerPart(blocks)
+// gainOf returns variance over mean of blocks, less the ones whose variance is far above what the rest says. It is NaN when
+// there is nothing to measure.
+func gainOf(low []block) float64 {
 	if len(low) < 3 {
 		return math.NaN()
 	}
@@ -116,7 +192,7 @@ func gainOf(blocks []block) float64 {
 	for range 5 {
 		var v, m float64
 		for _, b := range low {
-			if b.variance < 3*gain*math.Max(b.mean, 0)+6*gain*gain/blockPoints {
+			if b.variance < outlying*gain*math.Max(b.mean, 0)+6*gain*gain/blockPoints {
 				v, m = v+b.variance, m+b.mean
 			}
 		}
@@ -128,25 +204,14 @@ func gainOf(blocks []block) float64 {
 	return gain
 }
 
-// lowerPart returns the blocks up to the 60th percentile of the mean, mostly background.
-func lowerPart(blocks []block) []block {
-	s := slices.Clone(blocks)
-	slices.SortFunc(s, func(a, b block) int {
-		switch {
-		case a.mean < b.mean:
-			return -1
-		case a.mean > b.mean:
-			return 1
-		}
-		return 0
-	})
-	return s[:(len(s)*3+4)/5]
-}
+// outlying is over how many times the variance expected a block is taken for one with a peak: noise alone goes there in less than one of
+// a hundred.
+const outlying = 4.0
 
 // gainAndFloor fits variance = gain·mean + floor to the background blocks, both not negative. Blocks that scatter far more
 // than the line says hold a peak; a floor must be more than chance, or the gain alone describes the blocks.
 func gainAndFloor(blocks []block) (gain, floor float64) {
-	low := lowerPart(blocks)
+	low := blocks
 	if len(low) == 0 {
 		return 1, 0
 	}
@@ -154,33 +219,37 @@ func gainAndFloor(blocks []block) (gain, floor float64) {
 	if mean := medianMean(low); mean > 0 {
 		gain, floor = floor/mean, 0
 	}
+	least := 1e-3 * medianVariance(low)
 	for range 4 {
+		expected := func(mean float64) float64 { return math.Max(gain*math.Max(mean, 0)+floor, least) }
 		var kept []block
 		for _, b := range low {
-			if b.variance < 3*(gain*math.Max(b.mean, 0)+floor) {
+			if b.variance < outlying*(gain*math.Max(b.mean, 0)+floor) {
 				kept = append(kept, b)
 			}
 		}
 		if len(kept) == 0 {
 			break
 		}
-		gain, floor = varianceLine(kept)
+		gain, floor = varianceLine(kept, expected)
 	}
 	return gain, math.Max(floor, 1e-6*medianVariance(low))
 }
 
-// varianceLine is the fit of gainAndFloor to blocks of background alone.
-func varianceLine(blocks []block) (gain, floor float64) {
-	n := float64(len(blocks))
-	var mean, level, smm, smv float64
+// varianceLine is the fit of gainAndFloor to blocks of background alone, each weighed by the variance that is expected of it: known
+// to a share of itself, as all are.
+func varianceLine(blocks []block, expected func(mean float64) float64) (gain, floor float64) {
+	var w, wm, wv, wmm, wmv float64
 	for _, b := range blocks {
-		mean, level = mean+b.mean/n, level+b.variance/n
-		smm, smv = smm+b.mean*b.mean/n, smv+b.mean*b.variance/n
+		u := expected(b.mean)
+		k := 1 / (u * u)
+		w, wm, wv, wmm, wmv = w+k, wm+k*b.mean, wv+k*b.variance, wmm+k*b.mean*b.mean, wmv+k*b.mean*b.variance
 	}
-	// The means must vary enough before a slope means anything. The variance of a block is known to half of itself.
-	if spread := smm - mean*mean; spread > 0.1*mean*mean {
-		slope := math.Max((smv-mean*level)/spread, 0)
-		chance := 0.5 * level / math.Sqrt(n) * math.Sqrt(1+mean*mean/spread)
+	mean, level := wm/w, wv/w
+	// The means must vary enough before a slope means anything.
+	if spread := wmm/w - mean*mean; spread > 0.1*mean*mean {
+		slope := math.Max((wmv/w-mean*level)/spread, 0)
+		chance := blockU * math.Sqrt((1+mean*mean/spread)/w)
 		if rest := level - slope*mean; rest > 3*chance || !(mean > 0) {
 			return slope, math.Max(rest, 0)
 		}
@@ -192,16 +261,24 @@ func varianceLine(blocks []block) (gain, floor float64) {
 }
 
 // sharedByNeighbours returns how much neighbours share: 1 less the ratio of second-difference variances at lags 1 and 4 in flat
-// stretches, which is 0 for white noise.
-func sharedByNeighbours(y []float64) float64 {
-	near, far := lowerPart(scatterBlocks(y, 1)), lowerPart(scatterBlocks(y, 4))
-	if len(near) < 5 || len(far) < 5 {
+// stretches, which is 0 for white noise; 0 where too few blocks are flat to tell. A block is not flat when its mean lies farther
+// off its neighbours than half of what the differences of far points within do: then what they show is a peak.
+func sharedByNeighbours(scan xrd.Scan, blocks []block) float64 {
+	var ratios []float64
+	for _, b := range scatter(scan, blocks, second(4)) {
+		near := scatter(scan, []block{b}, second(1))
+		if len(near) == 1 && b.bend*b.bend < 0.25*b.variance {
+			ratios = append(ratios, near[0].variance/b.variance)
+		}
+	}
+	if len(ratios) < 5 {
 		return 0
 	}
-	return 1 - medianVariance(near)/medianVariance(far)
+	slices.Sort(ratios)
+	return 1 - ratios[len(ratios)/2]
 }
 
-func medianMean(blocks []block) float64 { // of blocks in order of their means, as lowerPart leaves them
+func medianMean(blocks []block) float64 { // of blocks in order of their means, as scatter leaves them
 	return blocks[len(blocks)/2].mean
 }
 
