@@ -28,7 +28,7 @@ SCAN-phases/ in the present folder (or --out).`,
 	o.scanFlags(c)
 	o.searchFlags(c)
 	o.amountFlags(c)
-	c.Flags().StringSliceVar(&o.phases, "phase", nil, "ids of the phases; nothing is searched")
+	c.Flags().StringSliceVar(&o.phases, "phase", nil, "the phases: ids, names or formulae; nothing is searched")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if o.out == "" {
 			o.out = folderFor(args[0])

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -37,31 +38,28 @@ func (o *options) loadCollection(ctx context.Context, job *analysis.Job, stderr 
 		return nil, fmt.Errorf("--no-starter leaves no reference data; add some with --library")
 	}
 	lib := library.Merge(parts...)
-	if err := o.checkIDs(lib); err != nil {
-		return nil, err
+	err := o.checkIDs(lib)
+	if err != nil {
+		return nil, errors.Join(err, lib.Close())
 	}
 	if job != nil {
 		o.own(lib, job)
+		err = o.name(job)
 	}
-	return lib, nil
+	return lib, err
 }
 
-// checkIDs refuses ids that no phase has, and those that are wanted and unwanted at once.
+// checkIDs refuses names that no phase has, and phases that are wanted and unwanted at once.
 func (o *options) checkIDs(lib *library.Library) error {
+	if err := o.useIDs(lib); err != nil {
+		return err
+	}
 	wanted := slices.Concat(o.phases, o.require)
 	if spike, _, given := strings.Cut(o.spike, "="); given {
 		wanted = append(wanted, spike)
 	}
-	if i := strings.LastIndexByte(o.kStandard, '='); i >= 0 {
-		wanted = append(wanted, o.kStandard[i+1:])
-	}
-	for _, id := range slices.Concat(wanted, o.exclude) {
-		if _, err := lib.Lookup(id); err != nil {
-			return err
-		}
-	}
 	for _, id := range wanted {
-		if slices.ContainsFunc(o.exclude, func(other string) bool { return strings.EqualFold(id, other) }) {
+		if slices.Contains(o.exclude, id) {
 			return fmt.Errorf("--exclude %s: the phase is also named as one that is there; drop one of the two", id)
 		}
 	}

@@ -73,8 +73,8 @@ func (o *options) searchFlags(c *cobra.Command) {
 	f := c.Flags()
 	f.StringSliceVar(&o.elements, "elements", nil, "elements present, Cu,Sn; O, H, C, N, Cl, S are allowed beside them")
 	f.BoolVar(&o.strict, "strict-elements", false, "allow nothing beside --elements")
-	f.StringSliceVar(&o.require, "require", nil, "ids of phases that must be part of the answer")
-	f.StringSliceVar(&o.exclude, "exclude", nil, "ids of phases that must not")
+	f.StringSliceVar(&o.require, "require", nil, "phases that must be part of the answer: ids, names or formulae")
+	f.StringSliceVar(&o.exclude, "exclude", nil, "phases that must not")
 }
 
 // amountFlags adds what turns intensities into amounts.
@@ -82,12 +82,12 @@ func (o *options) amountFlags(c *cobra.Command) {
 	f := c.Flags()
 	f.StringVar(&o.blank, "blank", "", "scan of the mount and holder without specimen, same settings")
 	f.StringVar(&o.spike, "spike", "", "standard mixed into the powder, ID=WT in wt% of the spiked powder")
-	f.StringVar(&o.anchor, "anchor", "", "id of a phase of known cell that fixes the angle scale (default: that of --spike)")
+	f.StringVar(&o.anchor, "anchor", "", "phase of known cell that fixes the angle scale (default: that of --spike)")
 	f.StringVar(&o.kStandard, "k-standard", "", "external standard, SCAN=ID: scan of a pure phase, same session and counting time")
 	f.StringVar(&o.kFactor, "k-factor", "", "constant of an external standard as an earlier result gives it, VALUE±U")
 	f.StringVar(&o.crystallinity, "spike-crystallinity", "1", "mass fraction of the standard that is crystalline, as in 0.9902±0.0056")
 	f.StringSliceVar(&o.grains, "grain", nil, "diameter of the grains of a powder, MICRON or MICRON:ID (repeatable), to correct for absorption in them")
-	f.StringSliceVar(&o.watch, "watch", nil, "ids of phases whose detection limit is wanted although they are not there (repeatable)")
+	f.StringSliceVar(&o.watch, "watch", nil, "phases whose detection limit is wanted although they are not there (repeatable)")
 	f.Float64Var(&o.wanted, "wanted-limit", 2, "detection limit, wt%, that is wanted for the phases of --watch and --phase")
 	f.Float64Var(&o.thickness, "thickness", 0, "thickness of the specimen, mm, to check that the beam does not reach through")
 	f.StringVar(&o.composition, "composition", "", "measured chemistry in wt%, Cu=88,Sn=10±1, to check the phases against and for the absorption that --k-factor needs")

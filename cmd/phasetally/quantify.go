@@ -30,7 +30,7 @@ fractions with --same-specimen; what they differ by is part of the uncertainty.`
 	o.scanFlags(c)
 	o.collectionFlags(c)
 	o.amountFlags(c)
-	c.Flags().StringSliceVar(&o.phases, "phase", nil, "ids of the phases (repeatable)")
+	c.Flags().StringSliceVar(&o.phases, "phase", nil, "the phases: ids, names or formulae (repeatable)")
 	c.Flags().BoolVar(&same, "same-specimen", false, "all scans are of one specimen: give one set of fractions")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		switch {
@@ -81,6 +81,9 @@ func (o *options) runSame(ctx context.Context, jobs []analysis.Job, stderr io.Wr
 	defer lib.Close()
 	for i := range jobs[1:] {
 		jobs[i+1].Collection, jobs[i+1].Filter.Own = jobs[0].Collection, jobs[0].Filter.Own
+		if err := o.name(&jobs[i+1]); err != nil {
+			return nil, err
+		}
 	}
 	results, err := analysis.RunSame(ctx, jobs)
 	if errors.Is(err, analysis.ErrNothingLeft) {

@@ -31,7 +31,7 @@ time: what is done is written as tables, figures and pages then, too. --force do
 	o.searchFlags(c)
 	o.amountFlags(c)
 	f := c.Flags()
-	f.StringSliceVar(&o.phases, "phase", nil, "ids of the phases, the same for every scan; nothing is searched")
+	f.StringSliceVar(&o.phases, "phase", nil, "the phases: ids, names or formulae, the same for every scan; nothing is searched")
 	f.StringVar(&o.conditions, "conditions", "", "table with one row a scan: file name, then any columns (hours, temperature_C, ...)")
 	f.BoolVar(&o.noFigures, "no-figures", false, "no figures and reports of the single scans, which is faster; 'phasetally figure' draws them later")
 	c.RunE = func(c *cobra.Command, args []string) error {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"phasetally/refdata"
 	"phasetally/refdata/library"
@@ -50,16 +49,15 @@ func structuresOf(name string) ([]*structure.Structure, error) {
 	return structure.Read(f, name)
 }
 
-func starterStructure(id string) ([]*structure.Structure, error) {
-	for _, r := range refdata.Starter() {
-		if strings.EqualFold(r.ID, id) {
-			s, err := structure.FromRecord(r)
-			if err != nil {
-				return nil, failure{err}
-			}
-			return []*structure.Structure{s}, nil
-		}
+// starterStructure takes a structure of the starter collection by any name that Lookup understands.
+func starterStructure(name string) ([]*structure.Structure, error) {
+	i, err := library.Starter().Lookup(name)
+	if err != nil {
+		return nil, fmt.Errorf("%w; 'phasetally library list' names all", err)
 	}
-	_, err := library.Starter().Lookup(id) // says which id is near
-	return nil, fmt.Errorf("%w; 'phasetally library list' names them all", err)
+	s, err := structure.FromRecord(refdata.Starter()[i])
+	if err != nil {
+		return nil, failure{err}
+	}
+	return []*structure.Structure{s}, nil
 }

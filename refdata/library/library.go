@@ -2,15 +2,11 @@ package library
 
 import (
 	"errors"
-	"fmt"
 	"strings"
 	"sync"
 
 	"phasetally/refdata"
 )
-
-// ErrUnknownID says that no phase has the id; test with errors.Is.
-var ErrUnknownID = errors.New("no phase has the id")
 
 // A Library is a collection of phases. Make one with Starter, FromRecords, FromFiles, Open or Merge, and Close it when
 // it may hold built files.
@@ -154,17 +150,6 @@ func (l *Library) Find(id string) (int, bool) {
 		}
 	}
 	return 0, false
-}
-
-// Lookup is Find with an error that is ErrUnknownID and names the nearest id.
-func (l *Library) Lookup(id string) (int, error) {
-	if i, ok := l.Find(id); ok {
-		return i, nil
-	}
-	if near, ok := l.NearestID(id); ok {
-		return -1, fmt.Errorf("%w %q; did you mean %q?", ErrUnknownID, id, near)
-	}
-	return -1, fmt.Errorf("%w %q", ErrUnknownID, id)
 }
 
 // Source returns where phase i comes from.

@@ -2,11 +2,18 @@ package library
 
 import "strings"
 
-// NearestID returns the id that differs from a mistyped one by the fewest letters put in, left out, changed or swapped
-// with their neighbour; failing that, one that contains it. It reports false when none is near.
+// NearestID returns the id of which a name is a slip of the pen: one letter put in, left out, changed or swapped with its
+// neighbour, two in a name of nine letters or more. Short names have no slips, for tin is no zinc. It reports false when
+// none is near.
 func (l *Library) NearestID(id string) (string, bool) {
 	want := strings.ToLower(strings.TrimSpace(id))
-	limit := len(want)/3 + 1 // more changes than this make another word
+	if len(want) < 5 || len(want) > maxSlip {
+		return "", false
+	}
+	limit := 1
+	if len(want) >= 9 {
+		limit = 2
+	}
 	best, found := "", false
 	for i := range l.origins {
 		name := strings.ToLower(l.id(i))
@@ -17,13 +24,11 @@ func (l *Library) NearestID(id string) (string, bool) {
 			best, found, limit = l.id(i), true, d
 		}
 	}
-	for i := range l.origins {
-		if !found && len(want) > 2 && strings.Contains(strings.ToLower(l.id(i)), want) {
-			best, found = l.id(i), true
-		}
-	}
 	return best, found
 }
+
+// maxSlip is the length beyond which nobody wrote the name by hand.
+const maxSlip = 60
 
 // distance is the optimal string alignment distance in bytes.
 func distance(a, b string) int {

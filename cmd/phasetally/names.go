@@ -1,0 +1,75 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"phasetally/refdata/library"
+	"phasetally/xrd/analysis"
+)
+
+// useIDs puts ids in the place of the names that phases were given by, and tells all names at once that mean none.
+func (o *options) useIDs(lib *library.Library) error {
+	var wrong []error
+	id := func(flag, name string) string {
+		i, err := lib.Lookup(name)
+		if err != nil {
+			wrong = append(wrong, fmt.Errorf("%s: %w", flag, err))
+			return name
+		}
+		return lib.Entry(i).ID
+	}
+	for flag, names := range map[string]*[]string{"--phase": &o.phases, "--require": &o.require, "--exclude": &o.exclude, "--watch": &o.watch} {
+		var ids []string
+		for _, name := range *names {
+			if one := id(flag, name); !slices.Contains(ids, one) {
+				ids = append(ids, one)
+			}
+		}
+		*names = ids
+	}
+	if o.anchor != "" {
+		o.anchor = id("--anchor", o.anchor)
+	}
+	if name, wt, given := strings.Cut(o.spike, "="); given {
+		o.spike = id("--spike", name) + "=" + wt
+	}
+	if i := strings.LastIndexByte(o.kStandard, '='); i >= 0 && i < len(o.kStandard)-1 {
+		o.kStandard = o.kStandard[:i+1] + id("--k-standard", o.kStandard[i+1:])
+	}
+	for i, grain := range o.grains {
+		if size, name, given := strings.Cut(grain, ":"); given {
+			o.grains[i] = size + ":" + id("--grain", name)
+		}
+	}
+	return oneLine(wrong)
+}
+
+// oneLine joins errors, for the user has one look at them.
+func oneLine(list []error) error {
+	if len(list) < 2 {
+		return errors.Join(list...)
+	}
+	slices.SortFunc(list, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
+	text := make([]string, len(list))
+	for i, err := range list {
+		text[i] = err.Error()
+	}
+	return errors.New(strings.Join(slices.Compact(text), "; "))
+}
+
+// name gives a job that was read before the reference data the ids.
+func (o *options) name(job *analysis.Job) (err error) {
+	job.Phases, job.Anchor, job.Watch = o.phases, o.anchor, o.watch
+	job.Filter.Require, job.Filter.Exclude = o.require, o.exclude
+	if job.Spike != nil {
+		job.Spike.ID, _, _ = strings.Cut(o.spike, "=")
+	}
+	if job.External != nil && job.External.Scan.TwoTheta != nil {
+		job.External.ID = o.kStandard[strings.LastIndexByte(o.kStandard, '=')+1:]
+	}
+	job.Grains, err = parseGrains(o.grains)
+	return err
+}
