@@ -182,6 +182,17 @@ func (j Job) scales() ([]float64, error) {
 	return out, nil
 }
 
+// GrainFactors returns by how much each component of a job shows more of itself than in a fine powder, 1 for all when grains are
+// fine: 2 μ̄ ∫ E_p² dx of quantify.Mosaic. It returns ErrNoStructure where an absorption is not known.
+func GrainFactors(j Job) ([]float64, error) {
+	for _, c := range j.Components {
+		if !(c.Phase.MuLinear() > 0) {
+			return nil, fmt.Errorf("%w: phase %s", ErrNoStructure, c.Phase.ID)
+		}
+	}
+	return j.grains(), nil
+}
+
 // grains returns by how much each phase shows more of itself than in a fine powder: 2 μ̄ ∫ E_p² dx.
 func (j Job) grains() []float64 {
 	out := make([]float64, len(j.Components))

@@ -1,0 +1,114 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"phasetally/refdata"
+	"phasetally/refdata/library"
+	"phasetally/xrd"
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/plan"
+	"phasetally/xrd/resultfile"
+)
+
+// planned fills the request from the flags.
+func (o *options) planned(c *cobra.Command, q *plan.Request, preparation, from string) error {
+	best := o.radiation == "best"
+	if best {
+		o.radiation = "Cu"
+	}
+	var j analysis.Job
+	var err error
+	if err = o.chooseRadiation(&j); err != nil {
+		return err
+	}
+	if j.Instrument, err = o.loadInstrument(); err != nil {
+		return err
+	}
+	if err = o.describeInstrument(&j); err != nil {
+		return err
+	}
+	span, err := parseRange("--range", o.span)
+	if err != nil {
+		return err
+	}
+	q.Instrument, q.Section, q.Lo, q.Hi = j.Instrument, o.section, span[0], span[1]
+	q.Discriminates = q.Discriminates || j.Instrument.Monochromator.Kind != xrd.NoMonochromator
+	if q.Table, err = preparations(preparation); err != nil {
+		return err
+	}
+	if from != "" {
+		earlier, err := resultfile.Read(from)
+		if err != nil {
+			return fmt.Errorf("--from: %w", err)
+		}
+		q.Earlier = &earlier
+	}
+	return o.planTubes(c, q, j.Radiation, best)
+}
+
+// planTubes computes the phases for the tube, and for all tubes when the best is asked for.
+func (o *options) planTubes(c *cobra.Command, q *plan.Request, first xrd.Radiation, best bool) error {
+	ids, weights, err := o.mixture()
+	if err != nil {
+		return err
+	}
+	lookup := options{libraries: o.libraries, noStarter: o.noStarter, phases: ids}
+	lib, err := lookup.loadCollection(c.Context(), nil, c.ErrOrStderr())
+	if err != nil {
+		return err
+	}
+	defer lib.Close()
+	q.WeightPercent, q.References = weights, lib.Len()
+	tubes := []xrd.Radiation{first}
+	for _, r := range xrd.Anodes() {
+		if best && !r.SameTube(first) {
+			tubes = append(tubes, r)
+		}
+	}
+	for _, r := range tubes {
+		t := plan.Tube{Radiation: r}
+		if t.Phases, err = o.tubePhases(lib, ids, r); err != nil {
+			return err
+		}
+		q.Tubes = append(q.Tubes, t)
+	}
+	return nil
+}
+
+func (o *options) tubePhases(lib *library.Library, ids []string, r xrd.Radiation) ([]refdata.Phase, error) {
+	mono, err := xrd.ParseMonochromator(o.monochromator, r)
+	if err != nil {
+		return nil, fmt.Errorf("--monochromator: %w", err)
+	}
+	var out []refdata.Phase
+	for _, id := range ids {
+		p, err := phaseOf(lib, id, refdata.Beam{Radiation: r, Monochromator: mono, MaxTwoTheta: 165})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, p)
+	}
+	return out, nil
+}
+
+// preparations is our table, with a user's own before it.
+func preparations(name string) ([]refdata.Preparation, error) {
+	if name == "" {
+		return refdata.Preparations(), nil
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, fmt.Errorf("--preparation: %w", noFile(err))
+	}
+	defer f.Close()
+	own, err := refdata.ReadPreparations(f, name)
+	if err != nil {
+		return nil, fmt.Errorf("--preparation: %w", err)
+	}
+	return slices.Concat(own, refdata.Preparations()), nil
+}

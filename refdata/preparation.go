@@ -1,0 +1,144 @@
+package refdata
+
+import (
+	_ "embed" // the table is compiled in
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"phasetally/xrd"
+)
+
+//go:embed preparation.csv
+var preparationTable string
+
+// A Preparation is a material that grinding, polishing, etching, mounting or holding may put into the beam.
+type Preparation struct {
+	Material  string
+	Kind      string    // abrasive, polish, mount, holder, mill or etch
+	Phase     string    // id of the phase; empty for none
+	Lines     []float64 // further spacings, Å, strongest first; nil for those of the phase
+	HaloD     float64   // spacing of the top of its halo, Å; 0 for none
+	HaloWidth float64   // FWHM of the halo, degrees 2θ with Cu Kα
+	From      string    // where it comes from
+	Tell      string    // how to tell it from the specimen
+	Avoid     string
+	Hazard    string // empty: none beyond those of the work itself
+}
+
+// preparationKinds are the kinds that a table may name.
+var preparationKinds = []string{"abrasive", "polish", "mount", "holder", "mill", "etch"}
+
+// ErrPreparation says that a table of preparation materials cannot be used; test with errors.Is.
+var ErrPreparation = errors.New("not a table of preparation materials")
+
+// Preparations returns the table that is compiled in. Sources of lines and haloes: the structures of the starter collection;
+// Miller & Hill, J. Sed. Petrol. 34 (1964) 848 for resins, the rest from common practice. The slice is shared; do not change it.
+func Preparations() []Preparation { return preparations() }
+
+var preparations = sync.OnceValue(func() []Preparation {
+	list, err := ReadPreparations(strings.NewReader(preparationTable), "preparation.csv")
+	if err != nil {
+		panic("refdata: " + err.Error()) // a test parses it
+	}
+	return list
+})
+
+const preparationColumns = "material,kind,phase,lines,halo_d,halo_width,from,tell,avoid,hazard"
+
+// ReadPreparations reads a table: CSV with the columns material, kind, phase, lines (Å, separated by semicolons), halo_d (Å),
+// halo_width (degrees 2θ with Cu Kα), from, tell, avoid, hazard. What is refused is a *xrd.SyntaxError.
+func ReadPreparations(r io.Reader, name string) ([]Preparation, error) {
+	c := csv.NewReader(r)
+	c.FieldsPerRecord, c.Comment = 10, '#'
+	refuse := func(err error, fix string) error {
+		line, _ := c.FieldPos(0)
+		return &xrd.SyntaxError{File: name, Line: max(1, line), Err: fmt.Errorf("%w: %w", ErrPreparation, err), Fix: fix}
+	}
+	head, err := c.Read()
+	if err != nil || strings.TrimPrefix(strings.Join(head, ","), "\ufeff") != preparationColumns {
+		return nil, &xrd.SyntaxError{File: name, Line: 1, Err: fmt.Errorf("%w: first row %q", ErrPreparation, strings.Join(head, ",")), Fix: "name the columns " + preparationColumns}
+	}
+	var out []Preparation
+	for {
+		row, err := c.Read()
+		switch {
+		case errors.Is(err, io.EOF):
+			return out, nil
+		case err != nil:
+			var syntax *csv.ParseError
+			line := 1
+			if errors.As(err, &syntax) {
+				line = max(1, syntax.StartLine)
+			}
+			return nil, &xrd.SyntaxError{File: name, Line: line, Err: fmt.Errorf("%w: %w", ErrPreparation, err), Fix: "give ten columns, texts with commas in double quotes"}
+		}
+		p, err := preparationOf(row)
+		if err != nil {
+			return nil, refuse(err, "see the columns "+preparationColumns)
+		}
+		out = append(out, p)
+	}
+}
+
+func preparationOf(row []string) (Preparation, error) {
+	for i := range row {
+		row[i] = strings.TrimSpace(row[i])
+	}
+	p := Preparation{Material: row[0], Kind: strings.ToLower(row[1]), Phase: strings.ToLower(row[2]), From: row[6], Tell: row[7], Avoid: row[8], Hazard: row[9]}
+	if p.Material == "" || !slices.Contains(preparationKinds, p.Kind) {
+		return p, fmt.Errorf("material %q of kind %q; the kinds are %s", row[0], row[1], strings.Join(preparationKinds, ", "))
+	}
+	for s := range strings.SplitSeq(row[3], ";") {
+		if s == "" {
+			continue
+		}
+		d, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
+		if err != nil || !(d > 0.3 && d < 100) {
+			return p, fmt.Errorf("line at %q; give spacings of 0.3 to 100 Å, separated by semicolons", s)
+		}
+		p.Lines = append(p.Lines, d)
+	}
+	for _, f := range []struct {
+		text   string
+		to     *float64
+		lo, hi float64
+	}{{row[4], &p.HaloD, 0.3, 100}, {row[5], &p.HaloWidth, 0.5, 60}} {
+		if f.text == "" {
+			continue
+		}
+		v, err := strconv.ParseFloat(f.text, 64)
+		if err != nil || !(v >= f.lo && v <= f.hi) {
+			return p, fmt.Errorf("halo %q; give a number from %g to %g", f.text, f.lo, f.hi)
+		}
+		*f.to = v
+	}
+	if (p.HaloD > 0) != (p.HaloWidth > 0) {
+		return p, errors.New("a halo needs both its spacing and its width")
+	}
+	return p, nil
+}
+
+// MountOf returns the materials of a table that a description of a mount or holder names: those one of whose words is in it
+// ("epoxy", "glass slide", "cold resin (acrylic)"). A mount that is only called resin may be any unfilled one.
+func MountOf(table []Preparation, text string) []Preparation {
+	words := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !(r >= 'a' && r <= 'z') })
+	var out []Preparation
+	for _, p := range table {
+		if p.Kind != "mount" && p.Kind != "holder" {
+			continue
+		}
+		name := strings.FieldsFunc(strings.ToLower(p.Material), func(r rune) bool { return !(r >= 'a' && r <= 'z') })
+		named := len(words) > 0 && slices.Contains(words, name[0])
+		resin := slices.Contains(words, "resin") && p.Material == "epoxy" && len(words) == 1
+		if named || resin {
+			out = append(out, p)
+		}
+	}
+	return out
+}
