@@ -16,6 +16,7 @@ import (
 type bar struct {
 	name, text    string
 	value, lo, hi float64 // NaN: unknown
+	spanned       bool    // lo to hi is the span between two limits of absorption, and value only its middle
 	limit         bool    // value is a limit, drawn as an open mark
 	paint         paint
 }
@@ -33,7 +34,11 @@ func Fractions(doc result.Document, style Style) (*Figure, error) {
 		note = fmt.Sprintf(w.More, rest)
 	}
 	title := titled(doc.Scan.Simulated != "", Answer(doc, w), w)
-	f := barChart(style, bars, title, w.WeightAxis, note)
+	axisTitle := w.WeightAxis
+	if doc.Spanned() {
+		axisTitle = w.SpanAxis
+	}
+	f := barChart(style, bars, title, axisTitle, note)
 	f.title = fmt.Sprintf(w.FractionsTitle, title)
 	f.about = w.FractionsAbout
 	return f, nil
@@ -48,7 +53,12 @@ func fractionBars(doc result.Document, style Style) (bars []bar, rest int) {
 			rest++
 			continue
 		}
-		bars = append(bars, phaseBar(p, style.paint(slots[i]), w))
+		b := phaseBar(p, style.paint(slots[i]), w)
+		if b.spanned = doc.Spanned() && !math.IsNaN(b.lo) && !math.IsNaN(b.hi); b.spanned {
+			n := Decimals(p.WeightPercentLo, p.WeightPercentHi)
+			b.text = fmt.Sprintf(w.Between, w.number(Fixed(b.lo, n)), w.number(Fixed(b.hi, n)))
+		}
+		bars = append(bars, b)
 	}
 	listed := 0
 	for _, n := range doc.NotDetected {
@@ -190,6 +200,19 @@ func (p *Bars) Plot(c draw.Canvas, plt *plot.Plot) {
 	}
 }
 
+// span draws a fraction that is known to lie between two limits only: solid up to the lower, a pale band with a dashed edge
+// from there to the upper.
+func (p *Bars) span(g page, b bar, x axis, y, thick float64) {
+	m := p.m
+	lo, hi := x.clip(b.lo), x.clip(b.hi)
+	g.swatch(box{x.from, y - thick, lo, y + thick}, b.paint, 0.45*m.small, 0.5*m.line)
+	band := [][]point{{{lo, y - thick}, {hi, y - thick}, {hi, y + thick}, {lo, y + thick}}}
+	g.add(shape{runs: band, closed: true, fill: withAlpha(b.paint.fill, 0.3), stroke: b.paint.edge, width: 1.4 * m.line, dash: []float64{3 * m.line, 3 * m.line}})
+	for _, e := range []float64{lo, hi} {
+		g.line(p.th.ink, 2*m.line, point{e, y - thick}, point{e, y + thick})
+	}
+}
+
 // textSize is that of names and values beside rows of a height.
 func (l look) textSize(row float64) float64 {
 	size := math.Min(l.m.text, 0.75*row)
@@ -203,6 +226,10 @@ func (l look) textSize(row float64) float64 {
 func (p *Bars) bar(g page, b bar, x axis, y, row float64) {
 	m, th, end, thick, size := p.m, p.th, x.from, 0.3*row, p.textSize(row)
 	switch {
+	case b.spanned:
+		p.span(g, b, x, y, thick)
+		g.write(label{x: x.clip(b.hi) + 0.6*m.text, y: y + 0.34*size, size: size, colour: th.ink, text: b.text})
+		return
 	case math.IsNaN(b.value):
 	case b.limit:
 		end = x.at(b.value)

@@ -28,7 +28,12 @@ func Answer(doc result.Document, w *Words) string {
 	var parts, unknown []string
 	for _, p := range phases[:named] {
 		if known(p.WeightPercent) {
-			parts = append(parts, w.phase(p.Name)+" "+w.number(PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)))
+			amount := PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)
+			if doc.Spanned() && known(p.WeightPercentLo) && known(p.WeightPercentHi) {
+				n := Decimals(p.WeightPercentLo, p.WeightPercentHi)
+				amount = Fixed(*p.WeightPercentLo, n) + "–" + Fixed(*p.WeightPercentHi, n)
+			}
+			parts = append(parts, w.phase(p.Name)+" "+w.number(amount))
 		} else {
 			unknown = append(unknown, w.phase(p.Name)+" ("+w.Unknown+")")
 		}

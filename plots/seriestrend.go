@@ -52,6 +52,7 @@ type Trends struct {
 	marks   bool   // few enough to mark each scan
 	under   string // name of the abscissa
 	counted bool   // it is the number of the scan
+	spanned bool   // intervals run between two limits of absorption
 }
 
 // trendPlot is the figure around the plotter.
@@ -72,6 +73,7 @@ func NewTrends(s result.Series, style Style) (*Trends, error) {
 	p.counted = s.Abscissa == ""
 	p.under = cmp.Or(s.Abscissa, p.sw.ScanNumber)
 	colours := Colouring(orderOf(s.Phases))
+	p.spanned = slices.ContainsFunc(s.Scans, result.SeriesEntry.Spanned)
 	for k, ph := range s.Phases[:min(len(s.Phases), Colours)] {
 		t := trend{name: p.w.phase(ph.Name), paint: style.paint(colours[k])}
 		for i, e := range s.Scans {
@@ -290,7 +292,11 @@ func (p *Trends) ribbon(g page, t trend, x, y axis) {
 			runs = append(runs, run)
 		}
 	}
-	g.add(shape{runs: runs, closed: true, fill: withAlpha(t.paint.fill, 0.3)})
+	band := shape{runs: runs, closed: true, fill: withAlpha(t.paint.fill, 0.3)}
+	if p.spanned { // an own kind of band: what lies between two limits, not a spread about the line
+		band.stroke, band.width, band.dash = t.paint.edge, 1.2*p.m.line, []float64{3 * p.m.line, 3 * p.m.line}
+	}
+	g.add(band)
 }
 
 // curve draws the line, dashed where it leads to a limit, and the marks of a phase.
@@ -356,7 +362,12 @@ func (p *trendPlot) labels() {
 	y := 1.35*m.text + 1.7*m.small
 	x := 0.6 * m.text
 	note := p.sw.Ribbon
-	if !p.joined {
+	switch {
+	case p.spanned && p.joined:
+		note = p.sw.RibbonSpan
+	case p.spanned:
+		note = p.sw.WhiskersSpan
+	case !p.joined:
 		note = p.sw.Whiskers
 	}
 	p.write(label{x: x, y: y, size: m.small, colour: p.th.quiet, text: note})

@@ -5,14 +5,14 @@ import "strings"
 // Words are the labels of the figures, so that a translation is one more table. Verbs such as %s stand where numbers
 // and names go, in the order of English.
 type Words struct {
-	TwoTheta, DSpacing, Counts, Intensity, SqrtScale, LinearScale              string
-	Residual, Worst, Masked, Unexplained, Missing, Others                      string
-	WeightAxis, WeightUnit, NotSeen, NotSpecimen, NothingFound, Unknown, Limit string
-	Observed, Expected, ObservedAxis, Texture, BudgetAxis, BudgetTitle, Total  string
-	Interval, More, Peaks, Background, OwnLine, SharedLine                     string
-	Simulated, FoundPeaks, FittedPeaks                                         string
-	CalibrationTitle, CalibrationWidth, CalibrationShift                       string
-	CalibrationFitted, CalibrationSeen, Lines                                  string
+	TwoTheta, DSpacing, Counts, Intensity, SqrtScale, LinearScale                                 string
+	Residual, Worst, Masked, Unexplained, Missing, Others                                         string
+	WeightAxis, SpanAxis, Between, WeightUnit, NotSeen, NotSpecimen, NothingFound, Unknown, Limit string
+	Observed, Expected, ObservedAxis, Texture, BudgetAxis, BudgetTitle, Total                     string
+	Interval, More, Peaks, Background, OwnLine, SharedLine                                        string
+	Simulated, FoundPeaks, FittedPeaks                                                            string
+	CalibrationTitle, CalibrationWidth, CalibrationShift                                          string
+	CalibrationFitted, CalibrationSeen, Lines                                                     string
 
 	// For those who cannot see the figure.
 	PatternTitle, PatternAbout, FractionsTitle, FractionsAbout, BudgetAbout, EvidenceAbout, LinesAbout, CalibrationAbout string
@@ -51,6 +51,7 @@ var English = Words{
 	Residual: "residual (σ)", Worst: "worst %s σ at %s°", Masked: "left out", Unexplained: "unexplained",
 	Missing: "expected, not seen", Others: "other phases (%d)",
 	WeightUnit: "wt%", WeightAxis: "wt% of the crystalline specimen, bars with 95 % intervals", NotSeen: "not seen; < %s wt%%",
+	SpanAxis: "wt% of the crystalline specimen, pale band: between the limits of fine and coarse regions, with 95 % intervals", Between: "between %s and %s wt%%",
 	NotSpecimen: "%s, not in the 100 %%", NothingFound: "No phase was found", Unknown: "amount unknown", Limit: "detection limit",
 	Observed: "observed", Expected: "expected", ObservedAxis: "observed / expected intensity", Texture: "%s: observed over expected intensity, line by line",
 	BudgetAxis: "standard uncertainty (wt%)", BudgetTitle: "Where the uncertainty comes from", Total: "together", Interval: "95 %% interval", More: "and %d more",

@@ -42,7 +42,8 @@ type ScanInfo struct {
 	CountingTime   float64 // s per step
 	Section        string
 	Mount          string
-	Simulated      string // of a scan that was calculated: from what; empty for a measured one
+	Simulated      string      // of a scan that was calculated: from what; empty for a measured one
+	Intercepts     []Intercept // of the regions of a section; nil when not stated
 }
 
 // NewScan copies three parallel columns (sigma may be nil) into a Scan. Angles must ascend strictly inside 0° to 180°,

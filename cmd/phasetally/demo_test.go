@@ -53,9 +53,12 @@ func TestDemoScanGivesItsTruth(t *testing.T) {
 	for _, p := range doc.Phases {
 		require.NotNil(t, p.WeightPercent, p.ID)
 		found[p.ID] = *p.WeightPercent
-		assert.InDelta(t, want[p.ID], *p.WeightPercent, 2, p.ID)
+		require.NotNil(t, p.FineLimitWeightPercent, "%s: the specimen is a section", p.ID)
+		assert.InDelta(t, want[p.ID], *p.FineLimitWeightPercent, 2, p.ID) // the simulation knows no grains
+		assert.True(t, *p.WeightPercentLo < want[p.ID] && want[p.ID] < *p.WeightPercentHi, "%s: the interval holds both limits", p.ID)
 	}
 	assert.Len(t, found, len(want), "found %v, truth %v", found, want)
+	assert.Equal(t, result.AbsorptionLimits, doc.Absorption)
 	checkTables(t, "bushing-aged-phases", doc)
 }
 

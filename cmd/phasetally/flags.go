@@ -22,6 +22,7 @@ type options struct {
 	crystallinity                  string
 	composition                    string
 	grains, watch                  []string
+	intercepts, areas              []string
 	thickness, wanted              float64
 	span                           string
 	masks                          []string
@@ -87,6 +88,8 @@ func (o *options) amountFlags(c *cobra.Command) {
 	f.StringVar(&o.kFactor, "k-factor", "", "constant of an external standard as an earlier result gives it, VALUE±U")
 	f.StringVar(&o.crystallinity, "spike-crystallinity", "1", "mass fraction of the standard that is crystalline, as in 0.9902±0.0056")
 	f.StringSliceVar(&o.grains, "grain", nil, "diameter of the grains of a powder, MICRON or MICRON:ID (repeatable), to correct for absorption in them")
+	f.StringArrayVar(&o.intercepts, "intercept", nil, "mean linear intercept of the regions of a section, MICRON±U or MICRON±U:ID (repeatable), for the absorption in them")
+	f.StringArrayVar(&o.areas, "area", nil, "area fraction of a phase on a micrograph, ID=PERCENT±U (repeatable), to compare and combine with")
 	f.StringSliceVar(&o.watch, "watch", nil, "phases whose detection limit is wanted although they are not there (repeatable)")
 	f.Float64Var(&o.wanted, "wanted-limit", 2, "detection limit, wt%, that is wanted for the phases of --watch and --phase")
 	f.Float64Var(&o.thickness, "thickness", 0, "thickness of the specimen, mm, to check that the beam does not reach through")

@@ -44,7 +44,23 @@ func (o *options) useIDs(lib *library.Library) error {
 			o.grains[i] = size + ":" + id("--grain", name)
 		}
 	}
+	o.intercepts = withIDs(o.intercepts, ":", func(size, name string) string { return size + ":" + id("--intercept", name) })
+	o.areas = withIDs(o.areas, "=", func(name, percent string) string { return id("--area", name) + "=" + percent })
 	return oneLine(wrong)
+}
+
+// withIDs rewrites each of the entries, which may also be joined by commas, that has a separator.
+func withIDs(list []string, separator string, rewrite func(before, after string) string) []string {
+	var out []string
+	for _, s := range list {
+		for part := range strings.SplitSeq(s, ",") {
+			if before, after, given := strings.Cut(part, separator); given {
+				part = rewrite(strings.TrimSpace(before), strings.TrimSpace(after))
+			}
+			out = append(out, part)
+		}
+	}
+	return out
 }
 
 // oneLine joins errors, for the user has one look at them.
@@ -70,6 +86,8 @@ func (o *options) name(job *analysis.Job) (err error) {
 	if job.External != nil && job.External.Scan.TwoTheta != nil {
 		job.External.ID = o.kStandard[strings.LastIndexByte(o.kStandard, '=')+1:]
 	}
-	job.Grains, err = parseGrains(o.grains)
-	return err
+	if job.Grains, err = parseGrains(o.grains); err != nil {
+		return err
+	}
+	return o.fillMicrograph(job)
 }

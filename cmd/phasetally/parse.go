@@ -8,6 +8,7 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/refdata/element"
+	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 )
 
@@ -50,6 +51,9 @@ func (o *options) fill(job *analysis.Job) error {
 	if job.Grains, err = parseGrains(o.grains); err != nil {
 		return err
 	}
+	if err := o.fillMicrograph(job); err != nil {
+		return err
+	}
 	return o.fillStandard(job)
 }
 
@@ -86,7 +90,7 @@ func parseComposition(s string) ([]analysis.ElementAmount, error) {
 		symbol, amount, ok := strings.Cut(strings.TrimSpace(part), "=")
 		a := analysis.ElementAmount{Symbol: symbol}
 		var err error
-		a.WeightPercent, a.U, err = parseUncertain(amount)
+		a.WeightPercent, a.U, err = xrd.ParseUncertain(amount)
 		if _, known := element.Lookup(symbol); !ok || !known || err != nil || !(a.WeightPercent >= 0 && a.WeightPercent <= 100) {
 			return nil, fmt.Errorf("--composition %q: give symbols with wt%%, as in --composition Cu=88,Sn=10±1", part)
 		}

@@ -93,6 +93,7 @@ func TestJSONHasEveryKey(t *testing.T) {
 		{"identify", scan, "--elements", "Cu,Sn", "--exclude", "cuprite"}, // leaves peaks unexplained
 		{"quantify", scan, "--phase", "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,corundum", "--spike", "cuprite=10"},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon"},
+		{"quantify", textured, "--phase", "copper,cu3sn-epsilon", "--intercept", "8±2", "--area", "copper=70±3"},
 		{"quantify", scan, scan, "--same-specimen", "--phase", "bronze-alpha,cu6sn5-eta"},
 	} {
 		code, stdout, stderr := within(t, t.Context(), append(args, "--format", "json")...)

@@ -100,16 +100,19 @@ func (o *seriesOptions) seriesJob(lib *library.Library, files []string, stderr i
 	job := series.Job{Files: files, Collection: lib, Phases: o.phases, Workers: o.jobs}
 	var shared analysis.Job // its reference data are those of every scan
 	o.own(lib, &shared)
+	table, err := o.loadConditions(files, stderr)
+	if err != nil {
+		return job, err
+	}
+	job.Conditions = table
 	job.Load = func(i int) (analysis.Job, error) {
 		j, err := o.newJob(files[i])
+		if err == nil {
+			err = o.interceptsOf(&j, table, files[i])
+		}
 		j.Provenance.Settings, j.Provenance.Given, j.Provenance.ReferenceData = o.settings, o.given, shared.Provenance.ReferenceData
 		j.Collection, j.Filter.Own = lib, shared.Filter.Own
 		return j, err
 	}
-	if err := o.fill(&analysis.Job{}); err != nil { // wrong flags are told once, not for every scan
-		return job, err
-	}
-	var err error
-	job.Conditions, err = o.loadConditions(files, stderr)
-	return job, err
+	return job, o.fill(&analysis.Job{}) // wrong flags are told once, not for every scan
 }

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 )
 
@@ -18,7 +19,7 @@ func (o *options) fillStandard(job *analysis.Job) error {
 	case external && o.spike != "":
 		return errors.New("--spike is an internal and --k-factor or --k-standard an external standard; drop one of the two")
 	}
-	c, u, err := parseUncertain(first(o.crystallinity, "1"))
+	c, u, err := xrd.ParseUncertain(first(o.crystallinity, "1"))
 	if err != nil || !(c > 0 && c <= 1) {
 		return fmt.Errorf("--spike-crystallinity %s: give a mass fraction above 0 and up to 1, as in 0.9902±0.0056", o.crystallinity)
 	}
@@ -50,7 +51,7 @@ func parseSpike(s string) (*analysis.Spike, error) {
 // loadExternal returns the external standard that --k-factor or --k-standard gives; the latter's scan is read.
 func (o *options) loadExternal(radiation string) (*analysis.External, error) {
 	if o.kFactor != "" {
-		k, u, err := parseUncertain(o.kFactor)
+		k, u, err := xrd.ParseUncertain(o.kFactor)
 		if err != nil || !(k > 0) {
 			return nil, fmt.Errorf("--k-factor %q: give a constant above 0 with its standard uncertainty, as in --k-factor 62800±900", o.kFactor)
 		}
@@ -69,17 +70,4 @@ func (o *options) loadExternal(radiation string) (*analysis.External, error) {
 		return nil, fmt.Errorf("--k-standard %s: its radiation is %s and that of the specimen %s; scan both with one tube", name, r.Name, radiation)
 	}
 	return &analysis.External{Scan: scan, File: name, ID: o.kStandard[i+1:]}, nil
-}
-
-// parseUncertain understands 10, 10±1 and 10+-1: a value with its standard uncertainty, 0 when it is not given.
-func parseUncertain(s string) (v, u float64, err error) {
-	value, spread, given := strings.Cut(strings.ReplaceAll(s, "+-", "±"), "±")
-	if v, err = strconv.ParseFloat(strings.TrimSpace(value), 64); err != nil || !given {
-		return v, 0, err
-	}
-	u, err = strconv.ParseFloat(strings.TrimSpace(spread), 64)
-	if err == nil && !(u >= 0 && u < 1e300) {
-		err = fmt.Errorf("uncertainty %q", spread)
-	}
-	return v, u, err
 }

@@ -40,13 +40,14 @@ func Doubts(doc result.Document) string {
 }
 
 // Coarse gives the fractions for grains much larger than the depth of absorption, of the phases for which they lie outside
-// the 95 % interval; empty when there is none.
+// the 95 % interval; empty when
+// there is none, and for a section, whose table has both limits.
 func Coarse(doc result.Document) string {
 	var parts []string
 	own, _ := bySize(doc)
 	for _, p := range own {
 		c := p.CoarseLimitWeightPercent
-		if c == nil || p.WeightPercentLo == nil || p.WeightPercentHi == nil || math.IsNaN(*c) || *c >= *p.WeightPercentLo && *c <= *p.WeightPercentHi {
+		if c == nil || p.FineLimitWeightPercent != nil || p.WeightPercentLo == nil || p.WeightPercentHi == nil || math.IsNaN(*c) || *c >= *p.WeightPercentLo && *c <= *p.WeightPercentHi {
 			continue
 		}
 		parts = append(parts, plain(p.Name)+" "+plots.Fixed(*c, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi)))

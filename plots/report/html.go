@@ -53,6 +53,9 @@ type view struct {
 	Stops, Doubts       int
 	Fractions           []fractionRow
 	NotSeen             template.HTML
+	Micrograph          []micrographRow
+	Combined            bool
+	Hazards             []hazardNote
 	HasOriginal         bool
 	Absolute, Same      string
 	Pattern, BudgetPlot template.HTML
@@ -82,7 +85,8 @@ func newView(r result.Analysis, o Options) (v view, err error) {
 	}
 	v = view{Style: template.CSS(pageStyle), Script: template.JS(pageScript), Data: template.JS(data), Doc: doc,
 		Sample: cmp.Or(plain(plots.SampleName(doc.Scan)), "scan"), Sentence: lowered(Sentence(doc)), Fractions: fractionRows(doc),
-		NotSeen:     lowered(strings.Join(strings.Fields(NotSeen(doc)), " ")),
+		NotSeen:    lowered(strings.Join(strings.Fields(NotSeen(doc)), " ")),
+		Micrograph: micrographRows(doc), Combined: doc.Micrograph != nil && doc.Micrograph.Agree, Hazards: hazardNotes(doc),
 		HasOriginal: hasOriginal(doc), Absolute: absoluteSentence(doc.Absolute), Same: strings.TrimSpace(SameSpecimen(doc)), Pattern: template.HTML(figure.InlineSVG()),
 		Cautions: cautionViews(doc), Peaks: peakRows(doc), LineCheck: lineCheckRows(doc), Doubtful: lowered(strings.ReplaceAll(strings.TrimSpace(Doubts(doc)), "\n", " ")), Coarse: lowered(strings.TrimSpace(Coarse(doc))), Methods: methods(doc), References: doc.References, Scan: scanRows(doc.Scan),
 		Fit: fitRows(doc.Fit), Settings: settingRows(doc.Provenance), Provenance: provenanceRows(doc.Provenance), Files: o.Files}

@@ -18,6 +18,7 @@ type fractionRow struct {
 	Volume, VolumeInterval     string
 	Original, OriginalInterval string
 	Evidence, Origin, Limit    string
+	Depth, LimitNote           string
 	Seen                       bool
 }
 
@@ -30,7 +31,7 @@ func fractionRows(doc result.Document) []fractionRow {
 	own, others := bySize(doc)
 	var out []fractionRow
 	for _, p := range append(own, others...) {
-		out = append(out, fractionRowOf(p, colour[p.ID]))
+		out = append(out, fractionRowOf(doc, p, colour[p.ID]))
 	}
 	for _, n := range doc.NotDetected {
 		if !n.Asked {
@@ -45,13 +46,23 @@ func fractionRows(doc result.Document) []fractionRow {
 	return out
 }
 
-func fractionRowOf(p result.Phase, colour string) fractionRow {
+func fractionRowOf(doc result.Document, p result.Phase, colour string) fractionRow {
 	w, v, o := plots.Decimals(p.WeightPercentLo, p.WeightPercentHi), plots.Decimals(p.VolumePercentLo, p.VolumePercentHi),
 		plots.Decimals(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi)
 	row := fractionRow{Name: lowered(p.Name), Formula: lowered(p.Formula), Colour: colour, Seen: true, Evidence: string(p.Evidence), Origin: p.Origin, Limit: "?",
 		Weight: fixed(p.WeightPercent, w), WeightInterval: interval(p.WeightPercentLo, p.WeightPercentHi, w),
 		Volume: fixed(p.VolumePercent, v), VolumeInterval: interval(p.VolumePercentLo, p.VolumePercentHi, v),
 		Original: fixed(p.OriginalWeightPercent, o), OriginalInterval: interval(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi, o)}
+	if f, c := p.FineLimitWeightPercent, p.CoarseLimitWeightPercent; f != nil && c != nil {
+		row.LimitNote = "if regions are fine: " + plots.Fixed(*f, w) + ", coarse: " + plots.Fixed(*c, w)
+	}
+	if doc.Spanned() && p.WeightPercentLo != nil && p.WeightPercentHi != nil {
+		row.Weight = "between " + plots.Fixed(*p.WeightPercentLo, w) + " and " + plots.Fixed(*p.WeightPercentHi, w)
+	}
+	row.Depth = "?"
+	if p.Depth95 != nil {
+		row.Depth = fmt.Sprintf("%.2g", *p.Depth95)
+	}
 	if p.DetectionLimit != nil {
 		row.Limit = plots.Limit(*p.DetectionLimit)
 	}

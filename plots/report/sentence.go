@@ -27,7 +27,10 @@ func Sentence(doc result.Document) string {
 	}
 	var parts []string
 	for _, p := range own {
-		parts = append(parts, phrase(p))
+		parts = append(parts, phrase(p, doc.Spanned()))
+	}
+	if doc.Spanned() {
+		return fmt.Sprintf("In %s we found %s (95 %%, of the crystalline part; from fine to coarse regions, whose size is not stated)%s.", sample, list(parts), besides(others))
 	}
 	return fmt.Sprintf("In %s we found %s%s%s.", sample, list(parts), basis(own), besides(others))
 }
@@ -51,10 +54,13 @@ func bySize(doc result.Document) (own, others []result.Phase) {
 	return own, others
 }
 
-// phrase names a phase with its amount, and its evidence where that is less than established.
-func phrase(p result.Phase) string {
+// phrase names a phase with its amount, or between which amounts it lies, and its evidence where that is less than established.
+func phrase(p result.Phase, spanned bool) string {
 	s := plain(p.Name)
-	if amount := plots.PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi); amount != "" {
+	if lo, hi := p.WeightPercentLo, p.WeightPercentHi; spanned && lo != nil && hi != nil {
+		n := plots.Decimals(lo, hi)
+		s += " between " + plots.Fixed(*lo, n) + " and " + plots.Fixed(*hi, n) + " wt%"
+	} else if amount := plots.PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi); amount != "" {
 		s += " " + amount + " wt%"
 	} else {
 		s += " (amount unknown)"

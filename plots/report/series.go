@@ -102,7 +102,7 @@ func scanView(e result.SeriesEntry, i, phases int) seriesScan {
 		v.Fit = fmt.Sprintf("%.1f %%", 100**e.RWP)
 	}
 	for _, p := range e.Phases {
-		a := seriesAmount{Text: shareText(p), Seen: p.Detected}
+		a := seriesAmount{Text: shareText(e, p), Seen: p.Detected}
 		if p.Detected && p.WeightPercentLo != nil && p.WeightPercentHi != nil {
 			a.Interval = interval(p.WeightPercentLo, p.WeightPercentHi, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
 		}
@@ -123,9 +123,11 @@ func folderLink(folder, name string) string {
 	return "./" + strings.Join(append(parts, name), "/")
 }
 
-// shareText is a fraction, or the limit of a phase that is not seen.
-func shareText(p result.SeriesShare) string {
+// shareText is a fraction, the span in which it lies, or the limit of a phase that is not seen.
+func shareText(e result.SeriesEntry, p result.SeriesShare) string {
 	switch {
+	case p.Detected && e.Spanned() && p.WeightPercentLo != nil && p.WeightPercentHi != nil:
+		return interval(p.WeightPercentLo, p.WeightPercentHi, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
 	case p.Detected && p.WeightPercent != nil:
 		return plots.Fixed(*p.WeightPercent, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
 	case p.Detected:
@@ -157,7 +159,7 @@ func SeriesSentence(s result.Series) string {
 	for k, p := range s.Phases {
 		a, b := first.Phases[k], last.Phases[k]
 		if a.Detected || b.Detected {
-			parts = append(parts, plain(p.Name)+" "+shareText(a)+" → "+shareText(b))
+			parts = append(parts, plain(p.Name)+" "+shareText(first, a)+" → "+shareText(last, b))
 		}
 	}
 	if len(parts) == 0 {
@@ -213,8 +215,8 @@ func SeriesText(w io.Writer, s result.Series) error {
 			row = append(row, at)
 		}
 		for _, p := range e.Phases {
-			text := shareText(p)
-			if p.Detected && p.WeightPercentLo != nil && p.WeightPercentHi != nil {
+			text := shareText(e, p)
+			if !e.Spanned() && p.Detected && p.WeightPercentLo != nil && p.WeightPercentHi != nil {
 				text += " ±" + plots.Fixed((*p.WeightPercentHi-*p.WeightPercentLo)/2, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
 			}
 			row = append(row, text)

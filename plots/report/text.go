@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -12,7 +13,7 @@ import (
 
 // Text writes the answer for a terminal: one sentence, one table, the cautions with their remedies.
 func Text(w io.Writer, doc result.Document) error {
-	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+Doubts(doc)+Coarse(doc)+SameSpecimen(doc)+Absolute(doc)+LineCheck(doc)+NotSeen(doc)); err != nil {
+	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+Doubts(doc)+Coarse(doc)+Micrograph(doc)+HazardNotes(doc)+SameSpecimen(doc)+Absolute(doc)+LineCheck(doc)+NotSeen(doc)); err != nil {
 		return err
 	}
 	return cautions(w, doc)
@@ -39,14 +40,17 @@ func cautions(w io.Writer, doc result.Document) error {
 func Table(doc result.Document) string {
 	rows := [][]string{{"phase", "formula", "wt%", "95 %", "vol%", "evidence"}}
 	own, others := bySize(doc)
+	limits := limitColumns(doc)
+	rows[0] = slices.Insert(rows[0], 4, limits...)
 	for _, p := range append(own, others...) {
 		n := plots.Decimals(p.WeightPercentLo, p.WeightPercentHi)
 		evidence := plain(string(p.Evidence))
 		if p.Origin != "specimen" && p.Origin != "" {
 			evidence += ", " + plain(p.Origin)
 		}
-		rows = append(rows, []string{plain(p.Name), plain(p.Formula), fixed(p.WeightPercent, n),
-			interval(p.WeightPercentLo, p.WeightPercentHi, n), fixed(p.VolumePercent, plots.Decimals(p.VolumePercentLo, p.VolumePercentHi)), evidence})
+		row := []string{plain(p.Name), plain(p.Formula), fixed(p.WeightPercent, n),
+			interval(p.WeightPercentLo, p.WeightPercentHi, n), fixed(p.VolumePercent, plots.Decimals(p.VolumePercentLo, p.VolumePercentHi)), evidence}
+		rows = append(rows, slices.Insert(row, 4, limitCells(p, limits, n)...))
 	}
 	return align(rows)
 }
@@ -123,7 +127,7 @@ func align(rows [][]string) string {
 		var line strings.Builder
 		for i, cell := range row {
 			pad := strings.Repeat(" ", width[i]-utf8.RuneCountInString(cell))
-			if i >= 2 && i <= 4 {
+			if i >= 2 && i < len(row)-1 {
 				cell, pad = pad+cell, ""
 			}
 			line.WriteString(cell + pad + "   ")

@@ -58,7 +58,7 @@ func measure(ctx context.Context, job Job, g given) (measured, error) {
 	}
 	m.amounts = share(m.prepared, m.explanation, constant)
 	m.Without = without
-	return m, nil
+	return m, m.compareAreas()
 }
 
 // finish writes the document with its doubts.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/diagnose"
 	"phasetally/xrd/quantify"
@@ -43,7 +44,7 @@ func (m measured) described() result.Document {
 			TwoThetaMin: lo, TwoThetaMax: hi, Step: math.Round(m.whole.Step()*1e6) / 1e6,
 			Radiation: m.job.Radiation.Name, Wavelength: m.job.Radiation.KAlpha1, RadiationAssumed: m.job.RadiationAssumed,
 			Slit: slit.String(), RadiusMM: result.Positive(m.job.Instrument.Radius), SpecimenLengthMM: result.Positive(m.job.Specimen.Length),
-			Section: m.job.Specimen.Section, Mount: m.job.Specimen.Mount, CountingTimeS: result.Positive(about.CountingTime),
+			Section: m.job.Specimen.Section, Mount: m.job.Specimen.Mount, Intercepts: m.job.lengths(), CountingTimeS: result.Positive(about.CountingTime),
 			Simulated: about.Simulated, NoiseModel: string(m.found.Noise.Kind),
 		},
 		Phases: []result.Phase{}, FractionCovariance: [][]float64{}, NotDetected: []result.NotDetected{}, UnexplainedPeaks: []result.Unexplained{},
@@ -65,6 +66,8 @@ func (m measured) fractions(doc *result.Document) {
 		}
 		doc.FractionCovariance = append(doc.FractionCovariance, row)
 	}
+	doc.Micrograph = m.micrograph()
+	doc.Absorption = result.Absorption(m.Answer.Absorption)
 	doc.Absolute, doc.SameSpecimen = m.absolute(), m.same
 }
 
@@ -97,11 +100,16 @@ func (m measured) phase(i int) result.Phase {
 		WeightPercent: result.Number(f.Weight.Percent), WeightPercentLo: result.Number(f.Weight.Lo), WeightPercentHi: result.Number(f.Weight.Hi),
 		VolumePercent: result.Number(f.Volume.Percent), VolumePercentLo: result.Number(f.Volume.Lo), VolumePercentHi: result.Number(f.Volume.Hi),
 		OriginalWeightPercent: result.Number(f.Original.Percent), OriginalWeightPercentLo: result.Number(f.Original.Lo), OriginalWeightPercentHi: result.Number(f.Original.Hi),
+		FineLimitWeightPercent: result.Number(f.Fine.Percent), FineLimitLo: result.Number(f.Fine.Lo), FineLimitHi: result.Number(f.Fine.Hi),
+		Depth95: result.Positive(f.Depth), Hazards: []result.Hazard{},
 		CoarseLimitWeightPercent: result.Number(f.Coarse.Percent), CoarseLimitLo: result.Number(f.Coarse.Lo), CoarseLimitHi: result.Number(f.Coarse.Hi), DetectionLimit: result.Number(f.Limit),
 		RIR: result.Positive(p.RIR.Value), RIROrigin: p.RIR.Origin, RIRBasis: p.RIR.Basis, RIRRadiation: p.RIR.Radiation,
 		Density: result.Positive(p.Density), DensityOrigin: p.DensityOrigin,
 		LineRIR: m.lineRIR(i), Sections: m.sections(i), Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.Serial,
 		Texture: []result.Texture{}, Lines: []result.PhaseLine{}, Alternatives: []result.Alternative{}, Budget: []result.BudgetItem{},
+	}
+	for _, h := range refdata.Hazards(p) {
+		out.Hazards = append(out.Hazards, result.Hazard{Code: h.Code, Text: h.Text})
 	}
 	for _, x := range member.Reasons {
 		out.Reasons = append(out.Reasons, result.Reason{Code: x.Code, Text: x.Text, Value: result.Number(x.Value)})

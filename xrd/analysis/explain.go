@@ -125,7 +125,7 @@ func (j Job) checkIDs() error {
 			return err
 		}
 	}
-	return nil
+	return j.checkMicrograph()
 }
 
 // fitNamed fits the phases that the job names, for fractions.

@@ -48,7 +48,7 @@ func measureStandard(ctx context.Context, p prepared, e explanation) (k *quantif
 func (j Job) constantOf(ctx context.Context, e External, slit *diagnose.Slit) (quantify.External, error) {
 	own := j.Scan.About.CountingTime
 	j.Scan, j.File, j.Phases = e.Scan, e.File, []string{e.ID}
-	j.External, j.Grains, j.Composition, j.Watch, j.Anchor, j.Filter.Require = nil, nil, nil, nil, "", nil
+	j.External, j.Grains, j.Composition, j.Watch, j.Anchor, j.Filter.Require, j.Micrograph = nil, nil, nil, nil, "", nil, Micrograph{}
 	g := given{stands: true}
 	if slit != nil && slit.Automatic {
 		g.slit = slit // both scans were taken with one slit

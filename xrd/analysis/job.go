@@ -29,6 +29,7 @@ type Job struct {
 	Setting
 	Search
 	Standards
+	Micrograph
 	Depth      Depth
 	Provenance result.Provenance
 	Workers    int `json:"-"` // 0 means 2
@@ -71,6 +72,20 @@ type Standards struct {
 	Composition []ElementAmount // measured chemistry to check the phases against
 	Grains      []Grain         // sizes of the grains of a powder, for the correction after Brindley
 	WantedLimit float64         // detection limit that is wanted for phases that are asked for, wt%; 0 means 2
+}
+
+// A Micrograph is what was measured on an image of a section.
+type Micrograph struct {
+	Intercepts []xrd.Intercept // mean linear intercepts of the regions; nil when not known
+	Areas      []Area          // area fractions of phases; nil for none
+}
+
+// An Area is the share of a section that a phase takes on a micrograph, by point counting (ASTM E562, ISO 9042) or image
+// analysis. By Delesse's principle it is the volume fraction.
+type Area struct {
+	ID      string  // of the phase
+	Percent float64 // of the area of the section
+	U       float64 // standard uncertainty, per cent of the area
 }
 
 // A Spike is a standard mixed into the powder.

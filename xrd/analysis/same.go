@@ -29,6 +29,7 @@ func RunSame(ctx context.Context, jobs []Job) ([]result.Analysis, error) {
 		if i > 0 {
 			j.External = nil // the constant is that of the first scan
 		}
+		j.Areas = nil // are compared with the joint answer
 		var err error
 		if scans[i], err = measure(ctx, j, given{}); err != nil {
 			return nil, fmt.Errorf("%s: %w", j.File, err)
@@ -38,6 +39,10 @@ func RunSame(ctx context.Context, jobs []Job) ([]result.Analysis, error) {
 	for i, m := range scans {
 		if i == 0 && len(m.Roles) > 0 {
 			m.amounts = join(m, scans[1:])
+			m.job.Areas = jobs[0].Areas
+			if err := errors.Join(m.job.checkMicrograph(), m.compareAreas()); err != nil {
+				return nil, err
+			}
 		}
 		out[i] = m.finish()
 	}
@@ -103,7 +108,7 @@ func (m measured) alone(roles []quantify.Role) result.ScanOf {
 }
 
 // ofTheSpecimen are cautions about the fractions, which the joint answer raises once.
-var ofTheSpecimen = []string{"sum-assumption", "microabsorption", "chemistry-mismatch", "mixed-rir", "same-lines", "external-standard"}
+var ofTheSpecimen = []string{"sum-assumption", "microabsorption", "chemistry-mismatch", "mixed-rir", "same-lines", "external-standard", "micrograph-disagrees"}
 
 // adopt returns the cautions of the first scan with those of the others, which are given their file's name.
 func adopt(scans []result.Analysis) []xrd.Caution {

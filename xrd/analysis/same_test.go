@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
 )
@@ -17,6 +18,7 @@ func sections(t testing.TB, names ...string) []analysis.Job {
 	for _, name := range names {
 		j := simulated(t, name, "copper", "cu3sn-epsilon")
 		j.File, j.Specimen.Section = name+".xy", name
+		j.Intercepts = []xrd.Intercept{{Micron: 0.05, U: 0.01}} // the simulation knows no grains
 		jobs = append(jobs, j)
 	}
 	return jobs

@@ -82,6 +82,7 @@ var Checks = []Check{
 	{Codes: []string{"chemistry-mismatch"}, Needs: Shared, Of: chemistry},
 	{Codes: []string{"microabsorption"}, Needs: Shared, Of: hugeGrains},
 	{Codes: []string{"microabsorption"}, Needs: Shared, Of: contrast},
+	{Codes: []string{"micrograph-disagrees"}, Needs: Shared, Of: micrographDisagrees},
 	{Codes: []string{"preparation-artefact"}, Needs: Shared, Of: artefacts},
 	{Codes: []string{"sum-assumption"}, Needs: Shared, Of: sumAssumption},
 }

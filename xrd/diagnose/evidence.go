@@ -98,6 +98,8 @@ type Amounts struct {
 	Answer   quantify.Answer
 	Checks   []quantify.LineCheck // nil when nothing can be compared
 	Planes   []*[3]int            // the only planes that a phase shows; nil for one that shows all
+	Areas    []quantify.Area      // on a micrograph; nil for none
+	Image    *quantify.Micrograph // what they say beside the answer; nil for none
 	Grain    []float64            // diameters, µm; nil for none
 	Constant *quantify.External   // of the external standard; nil without one, or when it does not tell
 	Without  string               // why it does not

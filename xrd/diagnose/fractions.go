@@ -1,8 +1,6 @@
 package diagnose
 
 import (
-	"fmt"
-	"math"
 	"strings"
 
 	"phasetally/xrd"
@@ -21,23 +19,6 @@ func withheld(e Evidence) []xrd.Caution {
 			Remedy: "Add a column rir to the list, or use a crystal structure (CIF), from which it is computed.", Evidence: map[string]any{"phase": p.ID}})
 	}
 	return out
-}
-
-// contrast names phases that absorb much more or less than the mean.
-func contrast(e Evidence) []xrd.Caution {
-	var list []string
-	for i := range e.Amounts.Roles {
-		f := e.Amounts.Answer.Fractions[i]
-		if !math.IsNaN(f.Coarse.Percent) && (f.MuRatio < 0.7 || f.MuRatio > 1.4) {
-			list = append(list, fmt.Sprintf("%s %.2f", e.Outcome.Fit.Setup.Phases[i].Name, f.MuRatio))
-		}
-	}
-	if len(list) == 0 {
-		return nil
-	}
-	return []xrd.Caution{{Code: "microabsorption", Severity: grainSeverity(e),
-		Text:   "Absorption differs between the phases (μ over the mean: " + strings.Join(list, ", ") + "). Fractions hold for a fine powder; for grains much larger than 1/μ see the coarse limit.",
-		Remedy: "Use a finer powder, or image analysis of the section beside it.", Evidence: map[string]any{"phases": len(list)}}}
 }
 
 // artefacts names phases that preparation has probably left.
@@ -65,15 +46,6 @@ func sumAssumption(e Evidence) []xrd.Caution {
 			Remedy: "Check the weighing, the crystallinity of the standard and microabsorption.", Evidence: map[string]any{"amorphous_weight_percent": a.Percent}}}
 	}
 	return nil
-}
-
-// grainSeverity is a caution for a section, whose grains are usually coarse, and a note for a powder.
-func grainSeverity(e Evidence) xrd.Severity {
-	switch e.Facts.Specimen.Section {
-	case "", "powder":
-		return xrd.Note
-	}
-	return xrd.Warn
 }
 
 // mixedRIR reports ratios of different origin, basis or radiation in one analysis.

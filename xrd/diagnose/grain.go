@@ -17,7 +17,7 @@ func hugeGrains(e Evidence) []xrd.Caution {
 		}
 		out = append(out, xrd.Caution{Code: "microabsorption", Severity: xrd.Warn,
 			Text:   fmt.Sprintf("Grains of %s are so large (μD = %.1f) that the correction for absorption in them no longer holds.", p.Name, p.MuLinear()*d*1e-4),
-			Remedy: "Grind finer, or use image analysis.", Evidence: map[string]any{"phase": p.ID, "mu_d": p.MuLinear() * d * 1e-4}})
+			Remedy: "Grind finer" + dust(p) + ", or use image analysis.", Evidence: map[string]any{"phase": p.ID, "mu_d": p.MuLinear() * d * 1e-4}})
 	}
 	return out
 }

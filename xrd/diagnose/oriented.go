@@ -80,7 +80,7 @@ func epitaxial(e Evidence) []xrd.Caution {
 		planes := strings.Trim(fmt.Sprint(*pole), "[]")
 		out = append(out, xrd.Caution{Code: "epitaxial", Severity: xrd.Refuse,
 			Text:     fmt.Sprintf("Of %s hardly more than the lines of the planes (%s) is seen: its grains lie alike, as in a film or a tape. Intensities then say nothing of amounts; fractions are withheld.", p.Name, planes),
-			Remedy:   "Crush it to a powder, or measure the amount another way.",
+			Remedy:   "Measure the amount another way, or crush it to a powder" + dust(e.specimenPhases()...) + ".",
 			Evidence: map[string]any{"phase": p.ID, "planes": planes}})
 	}
 	return out

@@ -45,7 +45,7 @@ func textured(e Evidence, i int) []xrd.Caution {
 		if math.Abs(t.R-1) > Textured && math.Abs(t.R-1) > 3*t.RU {
 			out = append(out, xrd.Caution{Code: "texture", Severity: xrd.Warn,
 				Text:   fmt.Sprintf("%s is textured: planes (%d %d %d) lie %s the surface (March–Dollase r = %.2f ± %.2f). The model allows for it; the fraction is less sure.%s", p.Name, t.Pole[0], t.Pole[1], t.Pole[2], lies(t.R), t.R, 2*t.RU, fibreWords(e, p.Sections)),
-				Remedy: "Crush or file to a powder, or scan a second section at right angles.", Evidence: map[string]any{"phase": p.ID, "r": t.R}})
+				Remedy: "Scan a second section at right angles (--same-specimen), or crush or file to a powder" + dust(e.specimenPhases()...) + ".", Evidence: map[string]any{"phase": p.ID, "r": t.R}})
 		}
 	}
 	return out
@@ -60,7 +60,7 @@ func coarseGrain(e Evidence, i int) []xrd.Caution {
 	}
 	return []xrd.Caution{{Code: "coarse-grain", Severity: xrd.Warn,
 		Text:   fmt.Sprintf("Intensities of %s scatter by %.0f %% about its reference beyond counting: few grains, or a texture of another kind.", m.Phase.Name, 100*scatter),
-		Remedy: "Spin the specimen, scan several spots, or grind finer.", Evidence: map[string]any{"phase": m.Phase.ID, "relative_scatter": scatter}}}
+		Remedy: e.morePoles(), Evidence: map[string]any{"phase": m.Phase.ID, "relative_scatter": scatter}}}
 }
 
 // fewLines tells a phase that rests on next to nothing.

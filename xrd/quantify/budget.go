@@ -10,6 +10,9 @@ const (
 	sourceBetween     = "between scans (mounts, sections)"
 	sourceCell        = "composition behind a changed cell"
 	sourceGrains      = "absorption in grains"
+	sourceIntercept   = "mean linear intercept of the section"
+	sourceMosaic      = "absorption model of the section"
+	sourceNoIntercept = "absorption in a section, intercept not stated"
 	sourceOptics      = "length of the beam on the specimen"
 	sourceUnexplained = "unexplained intensity"
 )
@@ -52,6 +55,15 @@ func (p *problem) budget(members []int) budget {
 	}
 	if p.optics != nil {
 		b.sources = append(b.sources, budgetPart{sourceOptics, optics, nil, 0})
+	}
+	if p.pull != nil {
+		pull := part(p.pull, members)
+		for i := range b.sources {
+			b.sources[i].covariance = sandwich(pull, b.sources[i].covariance)
+		}
+	}
+	for _, s := range p.sources {
+		b.sources = append(b.sources, budgetPart{s.name, part(s.covariance, members), nil, 0})
 	}
 	return b
 }

@@ -10,3 +10,6 @@ var (
 	Coverage95      = coverage95
 	SolutionU       = solutionU
 )
+
+// ModelU is modelU.
+const ModelU = modelU

@@ -21,7 +21,11 @@ func DetectionLimits(in Input, watched []Watched) []float64 {
 	mean := p.meanAbsorption(p.amounts)
 	out := make([]float64, len(watched))
 	for i, w := range watched {
-		out[i] = p.limit(w.Phase, grainFactor(w.Phase, w.Grain, mean), -1)
+		tau := grainFactor(w.Phase, w.Grain, mean)
+		if mu := w.Phase.MuLinear(); in.Section != nil && in.Grain == nil && mu > 0 && mean > 0 {
+			tau = min(1, mean/mu) // a large region of it shows the least of itself
+		}
+		out[i] = p.limit(w.Phase, tau, -1)
 	}
 	return out
 }

@@ -47,7 +47,11 @@ func CheckLines(in Input, a Answer, found []peaks.Peak) []LineCheck {
 	if free == 0 {
 		return nil
 	}
-	amounts := pick(whole.amounts, members)
+	amounts := whole.amounts
+	if a.tau != nil { // absorption is no matter of single lines
+		amounts = divided(divided(amounts, a.tau), divided(ones(len(amounts)), whole.tau))
+	}
+	amounts = pick(amounts, members)
 	one, all := in.fromLines(members, amounts, single), in.fromLines(members, amounts, multi)
 	if one == nil || all == nil {
 		return nil

@@ -51,6 +51,9 @@ type Input struct {
 	// none. Fractions are then corrected after Brindley.
 	Grain []float64
 
+	// Section says that the specimen is a section; nil for a powder. Sizes of the grains of a powder win.
+	Section *Section
+
 	// Refused marks phases whose intensities say nothing of their amount; nil for none. Of the specimen, they withhold all
 	// fractions.
 	Refused []bool
@@ -68,9 +71,13 @@ type problem struct {
 
 	observed       // what the scans say together
 	tau, tauU      []float64
-	factors        []float64 // intensity of each scan over that of the first for the same specimen; 0 for one that says nothing
-	repeats        *Repeats  // nil for one scan
-	incommensurate bool      // scans have no phase in common: how much of each is not known
+	seen           []float64    // intensities in the sense of a Mosaic; nil for a powder
+	pull           [][]float64  // derivative of the logarithm of each amount to that of each measured one; nil: one to one
+	reach          []float64    // path, cm, that 95 % of the intensity of each phase comes from; nil: that of a fine powder
+	sources        []budgetPart // of the absorption in a section, for all phases; nil for none
+	factors        []float64    // intensity of each scan over that of the first for the same specimen; 0 for one that says nothing
+	repeats        *Repeats     // nil for one scan
+	incommensurate bool         // scans have no phase in common: how much of each is not known
 }
 
 // newProblem works out the amounts of an input.
@@ -188,6 +195,15 @@ func (in Input) withheld() (out []int) {
 		if in.needsRIR(i) && (!(in.Fit.Setup.Phases[i].RIR.Value > 0) || in.Refused != nil && in.Refused[i]) {
 			out = append(out, i)
 		}
+	}
+	return out
+}
+
+// ones returns n times 1.
+func ones(n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = 1
 	}
 	return out
 }

@@ -24,8 +24,10 @@ type Fraction struct {
 	Weight   Value    // wt% of the crystalline part of the specimen
 	Volume   Value    // vol% of it, of the solid
 	Original Value    // wt% of the original specimen with its amorphous part; unknown without a standard
+	Fine     Value    // wt% of a section if it were a fine powder; unknown for a powder
 	Coarse   Value    // wt% if every grain were much larger than 1/μ; unknown also when that makes no difference
 	Limit    float64  // detection limit, wt%; NaN when unknown
+	Depth    float64  // from which 95 % of the intensity of its strongest line in range comes, µm of the solid; NaN when unknown
 	MuRatio  float64  // μ of the phase over the mean of the specimen; NaN when unknown
 	Budget   []Source // of Weight
 }
@@ -35,11 +37,15 @@ type Fraction struct {
 type Answer struct {
 	Fractions  []Fraction
 	Covariance [][]float64 // wt%²
-	Amorphous  *Value      // wt% of the original specimen; nil without a standard, or when the scan does not show it
+	// VolumeCovariance is that of the volumes, vol%²; 0 where a density is not known.
+	VolumeCovariance [][]float64
+	Amorphous        *Value // wt% of the original specimen; nil without a standard, or when the scan does not show it
 	// Attenuation is the μ/ρ of the specimen that an external standard was used with, cm²/g; 0 without one.
-	Attenuation, AttenuationU float64  // with its standard uncertainty
-	MeanMu                    float64  // linear absorption of the solid specimen, 1/cm; 0 when not known
-	Repeats                   *Repeats // how several scans agree; nil for one
+	Attenuation, AttenuationU float64    // with its standard uncertainty
+	Absorption                Absorption // how absorption in single grains was taken into account
+	tau                       []float64  // what each amount was divided by for it
+	MeanMu                    float64    // linear absorption of the solid specimen, 1/cm; 0 when not known
+	Repeats                   *Repeats   // how several scans agree; nil for one
 	// Withheld lists the phases whose missing RIR, or which being refused, makes the fractions unknown.
 	Withheld []int
 }
@@ -57,16 +63,33 @@ const (
 // fractions, since their sum is then unknown; a fit without intensity, or scans without a phase in common, give unknown
 // fractions.
 func Run(in Input) Answer {
-	n := len(in.Roles)
-	a := Answer{Fractions: make([]Fraction, n), Covariance: zeros(n), Withheld: in.withheld()}
-	for i := range a.Fractions {
-		a.Fractions[i] = Fraction{Weight: unknown, Volume: unknown, Original: unknown, Coarse: unknown, Limit: math.NaN(), MuRatio: math.NaN()}
-	}
-	if len(a.Withheld) > 0 {
+	if a := newAnswer(in); len(a.Withheld) > 0 {
 		return a
 	}
 	p := newProblem(in)
-	a.Repeats = p.repeats
+	powder := p.answer()
+	powder.Absorption = FinePowder
+	if in.Section == nil || in.Grain != nil || p.incommensurate || !(len(p.phasesOf(Specimen)) > 0) {
+		return powder
+	}
+	p.seen = p.intensities()
+	return p.sectioned(powder)
+}
+
+// newAnswer returns an answer that says nothing yet.
+func newAnswer(in Input) Answer {
+	n := len(in.Roles)
+	a := Answer{Fractions: make([]Fraction, n), Covariance: zeros(n), VolumeCovariance: zeros(n), Withheld: in.withheld()}
+	for i := range a.Fractions {
+		a.Fractions[i] = Fraction{Weight: unknown, Volume: unknown, Original: unknown, Fine: unknown, Coarse: unknown, Limit: math.NaN(), Depth: math.NaN(), MuRatio: math.NaN()}
+	}
+	return a
+}
+
+// answer computes the fractions of a problem; see Run.
+func (p *problem) answer() Answer {
+	a := newAnswer(p.Input)
+	a.Repeats, a.tau = p.repeats, p.tau
 	members := p.phasesOf(Specimen)
 	w, err := shares(pick(p.amounts, members))
 	if err != nil || p.incommensurate {
@@ -75,13 +98,14 @@ func Run(in Input) Answer {
 	p.weights(&a, members, w)
 	p.volumes(&a, members, w)
 	p.coarse(&a, members, w)
-	for i, phase := range in.Fit.Setup.Phases {
+	p.depths(&a, members)
+	for i, phase := range p.Fit.Setup.Phases {
 		a.Fractions[i].Limit = p.limit(phase, p.tau[i], i)
 	}
 	switch {
-	case in.Spike != nil:
+	case p.Spike != nil:
 		p.internal(&a, members)
-	case in.External != nil:
+	case p.External != nil:
 		p.external(&a, members)
 	}
 	return a
@@ -111,6 +135,9 @@ func (p *problem) volumes(a *Answer, members []int, w []float64) {
 		f := &a.Fractions[k]
 		f.Volume = interval(v[i], math.Sqrt(math.Max(0, cov[i][i])), free[i])
 		f.Volume.Lo *= 1 - p.unexplained
+		for j, l := range members {
+			a.VolumeCovariance[k][l] = cov[i][j]
+		}
 	}
 }
 

@@ -54,27 +54,66 @@ const leastStep = 1e-7
 
 // Paths returns ∫ E_p(x)² dx, cm, of each phase for volume fractions v (sum 1).
 func (m Mosaic) Paths(v []float64) []float64 {
-	n := len(v)
-	out := make([]float64, n)
-	flux, state := m.contacts(v)
-	switch state {
-	case fine:
-		mean := floats.Dot(v, m.Mu)
-		for p := range out {
-			out[p] = 1 / (2 * mean)
-		}
-		return out
-	case coarse:
-		for p := range out {
-			out[p] = 1 / (2 * m.Mu[p])
-		}
-		return out
+	out := make([]float64, len(v))
+	for p, t := range m.transmissions(v) {
+		out[p] = t.until(math.Inf(1))
 	}
-	return m.integrate(v, flux)
+	return out
 }
 
-// integrate returns the integrals for contacts n_pq, 1/cm.
-func (m Mosaic) integrate(v []float64, flux [][]float64) []float64 {
+// Reaches returns the path, cm, within which a share (0 to 1) of ∫ E_p(x)² dx lies: times sin θ the depth that this share of
+// the intensity of a phase comes from.
+func (m Mosaic) Reaches(v []float64, share float64) []float64 {
+	out := make([]float64, len(v))
+	for p, t := range m.transmissions(v) {
+		whole := t.until(math.Inf(1))
+		lo, hi := 0.0, -math.Log1p(-share)/(2*floats.Min(m.Mu)) // where the least absorbing phase alone would have it
+		for range 60 {
+			if mid := (lo + hi) / 2; t.until(mid) < share*whole {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		out[p] = hi
+	}
+	return out
+}
+
+// A transmission is E(x) = Σ_k B_k exp(λ_k x) of a path that starts in one phase.
+type transmission struct{ b, lambda []float64 }
+
+// until returns ∫ E² dx from 0 to x.
+func (t transmission) until(x float64) (sum float64) {
+	for k, bk := range t.b {
+		for l, bl := range t.b {
+			rate := t.lambda[k] + t.lambda[l]
+			sum += bk * bl * math.Expm1(rate*x) / rate
+		}
+	}
+	return sum
+}
+
+// transmissions returns the transmission from each phase.
+func (m Mosaic) transmissions(v []float64) []transmission {
+	out := make([]transmission, len(v))
+	flux, state := m.contacts(v)
+	for p := range v {
+		switch state {
+		case fine:
+			out[p] = transmission{[]float64{1}, []float64{-floats.Dot(v, m.Mu)}}
+		case coarse:
+			out[p] = transmission{[]float64{1}, []float64{-m.Mu[p]}}
+		}
+	}
+	if state == between {
+		m.modes(v, flux, out)
+	}
+	return out
+}
+
+// modes fills in the transmissions for contacts n_pq, 1/cm; NaN when there are none.
+func (m Mosaic) modes(v []float64, flux [][]float64, out []transmission) {
 	n := len(v)
 	root := make([]float64, n)
 	s := mat.NewSymDense(n, nil)
@@ -90,9 +129,11 @@ func (m Mosaic) integrate(v []float64, flux [][]float64) []float64 {
 		}
 	}
 	var e mat.EigenSym
-	out := make([]float64, n)
 	if !e.Factorize(s, true) {
-		return floats.ScaleTo(out, math.NaN(), root)
+		for p := range out {
+			out[p] = transmission{[]float64{math.NaN()}, []float64{-1}}
+		}
+		return
 	}
 	lambda := e.Values(nil)
 	var u mat.Dense
@@ -100,19 +141,12 @@ func (m Mosaic) integrate(v []float64, flux [][]float64) []float64 {
 	for k := range lambda { // the transmission lies between those of the least and the most absorbing phase
 		lambda[k] = min(lambda[k], -floats.Min(m.Mu))
 	}
-	start := make([]float64, n) // u_k·√v
-	for k := range start {
-		start[k] = mat.Dot(u.ColView(k), mat.NewVecDense(n, root))
-	}
 	for p := range out {
+		out[p] = transmission{make([]float64, n), lambda}
 		for k := range lambda {
-			for l := range lambda {
-				out[p] -= u.At(p, k) * u.At(p, l) * start[k] * start[l] / (lambda[k] + lambda[l])
-			}
+			out[p].b[k] = u.At(p, k) * mat.Dot(u.ColView(k), mat.NewVecDense(n, root)) / root[p]
 		}
-		out[p] /= v[p]
 	}
-	return out
 }
 
 // regime says whether a mosaic is one of the two limits.
@@ -138,6 +172,17 @@ func (m Mosaic) contacts(v []float64) ([][]float64, regime) {
 				flux[p][q] = number[p] * number[q]
 			}
 		}
+	}
+	if m.Intercept == nil { // cells at random: n_pq = v_p v_q/λ with Σ N_p = 1/ℓ
+		cells := floats.Sum(number) / (1 - floats.Dot(v, v))
+		for p := range n {
+			for q := range n {
+				if p != q {
+					flux[p][q] = cells * (v[p] * v[q])
+				}
+			}
+		}
+		return flux, between
 	}
 	// Each row is brought to its sum, half the way a round (in the logarithm) so that the table stays symmetric. Numbers that no
 	// table has, such as two for two phases, end in the middle between them.

@@ -170,6 +170,28 @@ func TestMosaicContacts(t *testing.T) {
 	}
 }
 
+// The reach of each phase: what is left of the integral beyond it, by the equation of the limits.
+func TestMosaicReaches(t *testing.T) {
+	m := Mosaic{Mu: []float64{400, 1200}, Spread: 0.5, Common: math.Inf(1)}
+	v := []float64{0.6, 0.4}
+	for p, got := range m.Reaches(v, 0.95) { // exp(−2μx) = 0.05
+		if want := math.Log(20) / (2 * m.Mu[p]); math.Abs(got/want-1) > 1e-9 {
+			t.Errorf("coarse, phase %d: %v, want %v", p, got, want)
+		}
+	}
+	m.Common = 0
+	for p, got := range m.Reaches(v, 0.95) {
+		if want := math.Log(20) / (2 * 720); math.Abs(got/want-1) > 1e-9 {
+			t.Errorf("fine, phase %d: %v, want %v", p, got, want)
+		}
+	}
+	m.Common = 10
+	a := m.Reaches(v, 0.95)
+	if !(a[0] < math.Log(20)/800 && a[0] > a[1] && a[1] > math.Log(20)/2400) {
+		t.Errorf("between the limits: %v", a)
+	}
+}
+
 // What goes in comes out: intensities of known volumes, over all sizes.
 func TestMosaicVolumesRoundTrip(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 1))

@@ -18,55 +18,77 @@ type Slopes struct {
 }
 
 // Slopes returns the derivatives at the intensities, by central differences; 0 for phases without intensity.
-func (m Mosaic) Slopes(intensity []float64) (Slopes, error) {
+func (m Mosaic) Slopes(intensity []float64) (s Slopes, err error) {
 	n := len(intensity)
-	s := Slopes{Intensity: zeros(n), Intercept: zeros(n), Common: make([]float64, n), Spread: make([]float64, n)}
-	const step = 1e-3
-	// difference stores (f(up) − f(down))/width.
-	difference := func(width float64, up, down Mosaic, yUp, yDown []float64, put func(p int, slope float64)) error {
-		a, err := up.Volumes(yUp)
-		if err != nil {
-			return err
-		}
-		b, err := down.Volumes(yDown)
-		if err != nil {
-			return err
-		}
-		for p := range a {
-			if a[p] > 0 && b[p] > 0 {
-				put(p, math.Log(a[p]/b[p])/width)
-			}
-		}
-		return nil
+	if s.Intensity, err = m.intensitySlopes(intensity); err != nil {
+		return s, err
 	}
-	for q := range intensity {
-		if !(intensity[q] > 0) {
-			continue
-		}
-		err := difference(2*step, m, m, scaled(intensity, q, step), scaled(intensity, q, -step), func(p int, d float64) { s.Intensity[p][q] = d })
-		if err != nil {
-			return s, err
-		}
-		if !m.own(q) {
+	s.Intercept, s.Common, s.Spread = zeros(n), make([]float64, n), make([]float64, n)
+	for q, y := range intensity {
+		if !(y > 0) || !m.own(q) {
 			continue
 		}
 		up, down := m, m
-		up.Intercept, down.Intercept = scaled(m.Intercept, q, step), scaled(m.Intercept, q, -step)
-		if err := difference(2*step, up, down, intensity, intensity, func(p int, d float64) { s.Intercept[p][q] = d }); err != nil {
+		up.Intercept, down.Intercept = scaled(m.Intercept, q, slopeStep), scaled(m.Intercept, q, -slopeStep)
+		d, err := difference(up, down, intensity, intensity, 2*slopeStep)
+		if err != nil {
 			return s, err
+		}
+		for p := range d {
+			s.Intercept[p][q] = d[p]
 		}
 	}
 	up, down := m, m
-	up.Common *= math.Exp(step)
-	down.Common *= math.Exp(-step)
-	if err := difference(2*step, up, down, intensity, intensity, func(p int, d float64) { s.Common[p] = d }); err != nil {
+	up.Common *= math.Exp(slopeStep)
+	down.Common *= math.Exp(-slopeStep)
+	if s.Common, err = difference(up, down, intensity, intensity, 2*slopeStep); err != nil {
 		return s, err
 	}
 	up, down = m, m
-	up.Spread += step
-	down.Spread = max(0, down.Spread-step)
-	err := difference(up.Spread-down.Spread, up, down, intensity, intensity, func(p int, d float64) { s.Spread[p] = d })
+	up.Spread += slopeStep
+	down.Spread = max(0, down.Spread-slopeStep)
+	s.Spread, err = difference(up, down, intensity, intensity, up.Spread-down.Spread)
 	return s, err
+}
+
+// intensitySlopes returns the derivatives of ln v_p to the logarithm of the intensity of q.
+func (m Mosaic) intensitySlopes(intensity []float64) ([][]float64, error) {
+	out := zeros(len(intensity))
+	for q, y := range intensity {
+		if !(y > 0) {
+			continue
+		}
+		d, err := difference(m, m, scaled(intensity, q, slopeStep), scaled(intensity, q, -slopeStep), 2*slopeStep)
+		if err != nil {
+			return nil, err
+		}
+		for p := range d {
+			out[p][q] = d[p]
+		}
+	}
+	return out, nil
+}
+
+// slopeStep is the step of logarithms for differences.
+const slopeStep = 1e-3
+
+// difference returns the differences of ln v over a width.
+func difference(up, down Mosaic, yUp, yDown []float64, width float64) ([]float64, error) {
+	a, err := up.Volumes(yUp)
+	if err != nil {
+		return nil, err
+	}
+	b, err := down.Volumes(yDown)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]float64, len(a))
+	for p := range a {
+		if a[p] > 0 && b[p] > 0 {
+			out[p] = math.Log(a[p]/b[p]) / width
+		}
+	}
+	return out, nil
 }
 
 // scaled returns a copy of v with entry q multiplied by exp(step).

@@ -48,6 +48,16 @@ func slashes(name string) string { return path.Clean(strings.ReplaceAll(name, `\
 
 func lastPart(name string) string { return path.Base(slashes(name)) }
 
+// Cell returns what the table says of a file in a column, found whatever its case; empty when it says nothing.
+func (c Conditions) Cell(file, column string) string {
+	k := slices.IndexFunc(c.Columns, func(name string) bool { return strings.EqualFold(strings.TrimSpace(name), column) })
+	row := c.Of(file)
+	if k < 0 || k >= len(row) {
+		return ""
+	}
+	return strings.TrimSpace(row[k])
+}
+
 // Unmatched returns, sorted, the names of rows that belong to none of the files, and the files that have no row.
 func (c Conditions) Unmatched(files []string) (extra, missing []string) {
 	if len(c.Columns) == 0 {

@@ -20,6 +20,8 @@ type Document struct {
 	PhaseOrder         []string      `json:"phase_order"`         // ids in the order of their colours, the same for every scan of a run; empty: the order of Phases
 	Absolute           *Absolute     `json:"absolute"`
 	SameSpecimen       *SameSpecimen `json:"same_specimen"`
+	Absorption         Absorption    `json:"absorption"` // "": no fractions
+	Micrograph         *Micrograph   `json:"micrograph"` // null without area fractions
 	NotDetected        []NotDetected `json:"not_detected"`
 	UnexplainedPeaks   []Unexplained `json:"unexplained_peaks"`
 	Cautions           []xrd.Caution `json:"cautions"`
@@ -46,6 +48,7 @@ type Scan struct {
 	SpecimenLengthMM *float64 `json:"specimen_length_mm"`
 	Section          string   `json:"section"`
 	Mount            string   `json:"mount"`
+	Intercepts       []Length `json:"intercepts"` // mean linear intercepts of the regions of a section, as stated
 	CountingTimeS    *float64 `json:"counting_time_s"`
 	Simulated        string   `json:"simulated"`   // of a scan that was calculated: from what; empty for a measured one
 	NoiseModel       string   `json:"noise_model"` // "poisson", "recorded", "estimated"
@@ -127,10 +130,15 @@ type Phase struct {
 	OriginalWeightPercent    *float64      `json:"original_weight_percent"`
 	OriginalWeightPercentLo  *float64      `json:"original_weight_percent_lo95"`
 	OriginalWeightPercentHi  *float64      `json:"original_weight_percent_hi95"`
+	FineLimitWeightPercent   *float64      `json:"fine_limit_weight_percent"` // of a section, were its regions small beside the beam's reach; null for a powder
+	FineLimitLo              *float64      `json:"fine_limit_weight_percent_lo95"`
+	FineLimitHi              *float64      `json:"fine_limit_weight_percent_hi95"`
 	CoarseLimitWeightPercent *float64      `json:"coarse_limit_weight_percent"`
 	CoarseLimitLo            *float64      `json:"coarse_limit_weight_percent_lo95"`
 	CoarseLimitHi            *float64      `json:"coarse_limit_weight_percent_hi95"`
 	DetectionLimit           *float64      `json:"detection_limit_weight_percent"`
+	Depth95                  *float64      `json:"depth95_um"` // from which 95 % of the intensity of its strongest line in range comes, µm of the solid
+	Hazards                  []Hazard      `json:"hazards"`    // of its dust and of what etches it; empty when none is known, which does not mean harmless
 	RIR                      *float64      `json:"rir"`
 	RIROrigin                string        `json:"rir_origin"`
 	RIRBasis                 string        `json:"rir_basis"`

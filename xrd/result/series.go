@@ -34,8 +34,9 @@ type SeriesEntry struct {
 	Sample           string        `json:"sample"`
 	Simulated        string        `json:"simulated"` // of a scan that was calculated: from what
 	SHA256           string        `json:"sha256"`
-	Error            string        `json:"error"`      // why there is no answer; "": there is one
-	Stopped          bool          `json:"-"`          // its turn did not come before the run ended; Error says so too
+	Error            string        `json:"error"` // why there is no answer; "": there is one
+	Stopped          bool          `json:"-"`     // its turn did not come before the run ended; Error says so too
+	Absorption       Absorption    `json:"absorption"`
 	Conditions       []string      `json:"conditions"` // as typed; empty: unknown
 	Abscissa         *float64      `json:"abscissa"`
 	Radiation        string        `json:"radiation"`
@@ -67,6 +68,7 @@ type SeriesShare struct {
 	Original        *float64 `json:"original_weight_percent"`
 	OriginalLo      *float64 `json:"original_weight_percent_lo95"`
 	OriginalHi      *float64 `json:"original_weight_percent_hi95"`
+	FineLimit       *float64 `json:"fine_limit_weight_percent"`
 	CoarseLimit     *float64 `json:"coarse_limit_weight_percent"`
 	DetectionLimit  *float64 `json:"detection_limit_weight_percent"`
 	CellA           *float64 `json:"cell_a"` // Å

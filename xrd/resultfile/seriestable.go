@@ -95,6 +95,7 @@ var phaseColumns = []tidyColumn{
 	amountOf("original_weight_percent_lo95", func(p *share) *float64 { return p.OriginalLo }),
 	amountOf("original_weight_percent_hi95", func(p *share) *float64 { return p.OriginalHi }),
 	amountOf("coarse_limit_weight_percent", func(p *share) *float64 { return p.CoarseLimit }),
+	amountOf("fine_limit_weight_percent", func(p *share) *float64 { return p.FineLimit }),
 	amountOf("cell_a_angstrom", func(p *share) *float64 { return p.CellA }),
 	amountOf("cell_a_u_angstrom", func(p *share) *float64 { return p.CellAU }),
 	amountOf("cell_b_angstrom", func(p *share) *float64 { return p.CellB }),

@@ -58,7 +58,9 @@ func FractionsCSV(doc result.Document) []byte {
 		"weight_percent", "weight_percent_lo95", "weight_percent_hi95",
 		"volume_percent", "volume_percent_lo95", "volume_percent_hi95",
 		"original_weight_percent", "original_weight_percent_lo95", "original_weight_percent_hi95",
-		"coarse_limit_weight_percent", "detection_limit_weight_percent", "rir", "rir_origin", "density_g_per_cm3", "reference_cautions"}
+		"coarse_limit_weight_percent", "detection_limit_weight_percent", "rir", "rir_origin", "density_g_per_cm3",
+		"fine_limit_weight_percent", "depth95_um", "area_percent", "area_percent_u", "combined_volume_percent", "combined_volume_percent_lo95", "combined_volume_percent_hi95",
+		"combined_weight_percent", "combined_weight_percent_lo95", "combined_weight_percent_hi95", "reference_cautions"}
 	rows := make([][]string, 0, len(doc.Phases)+len(doc.NotDetected))
 	for _, p := range doc.Phases {
 		row := []string{text(p.ID), text(p.Name), text(p.Formula), text(p.Origin), text(string(p.Evidence))}
@@ -68,7 +70,12 @@ func FractionsCSV(doc result.Document) []byte {
 			p.CoarseLimitWeightPercent, p.DetectionLimit, p.RIR} {
 			row = append(row, optional(v))
 		}
-		rows = append(rows, append(row, text(p.RIROrigin), optional(p.Density), text(referenceCautions(doc, p.ID))))
+		row = append(row, text(p.RIROrigin), optional(p.Density), optional(p.FineLimitWeightPercent), optional(p.Depth95))
+		a := doc.Micrograph.Of(p.ID)
+		for _, v := range []*float64{a.AreaPercent, a.AreaU, a.CombinedVolume, a.CombinedVolumeLo, a.CombinedVolumeHi, a.CombinedWeight, a.CombinedWeightLo, a.CombinedWeightHi} {
+			row = append(row, optional(v))
+		}
+		rows = append(rows, append(row, text(referenceCautions(doc, p.ID))))
 	}
 	for _, n := range doc.NotDetected {
 		row := make([]string, len(header))

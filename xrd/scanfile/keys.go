@@ -65,6 +65,10 @@ var keys = map[string]func(f *file, value string) error{
 	"radius_mm":          positive(func(f *file) *float64 { return &f.about.Radius }),
 	"specimen_length_mm": positive(func(f *file) *float64 { return &f.about.SpecimenLength }),
 	"counting_time_s":    positive(func(f *file) *float64 { return &f.about.CountingTime }),
+	"intercept": func(f *file, v string) (err error) {
+		f.about.Intercepts, err = xrd.ParseIntercepts(v)
+		return err
+	},
 	"section": func(f *file, v string) error {
 		f.about.Section = strings.ToLower(v)
 		if !slices.Contains(sections, f.about.Section) {

@@ -177,6 +177,7 @@ func entryOf(doc result.Document, ids []string) result.SeriesEntry {
 	s := doc.Scan
 	e := result.SeriesEntry{File: s.File, SHA256: s.SHA256, Sample: s.Sample, Simulated: s.Simulated, Radiation: s.Radiation, Wavelength: result.Positive(s.Wavelength),
 		TwoThetaMin: result.Number(s.TwoThetaMin), TwoThetaMax: result.Number(s.TwoThetaMax), Step: result.Number(s.Step), Cautions: []string{}}
+	e.Absorption = doc.Absorption
 	if f := doc.Fit; f != nil {
 		e.RWP, e.RExp, e.ReducedChiSquare = result.Number(f.RWP), result.Number(f.RExp), result.Number(f.ReducedChiSquare)
 		e.DisplacementMM, e.Status = f.DisplacementMM, f.Status
@@ -201,7 +202,7 @@ func shareOf(doc result.Document, id string) result.SeriesShare {
 			WeightPercent: p.WeightPercent, WeightPercentLo: p.WeightPercentLo, WeightPercentHi: p.WeightPercentHi,
 			VolumePercent: p.VolumePercent, VolumePercentLo: p.VolumePercentLo, VolumePercentHi: p.VolumePercentHi,
 			Original: p.OriginalWeightPercent, OriginalLo: p.OriginalWeightPercentLo, OriginalHi: p.OriginalWeightPercentHi,
-			CoarseLimit: p.CoarseLimitWeightPercent, DetectionLimit: p.DetectionLimit, SizeNM: p.SizeNM, Strain: p.Strain}
+			FineLimit: p.FineLimitWeightPercent, CoarseLimit: p.CoarseLimitWeightPercent, DetectionLimit: p.DetectionLimit, SizeNM: p.SizeNM, Strain: p.Strain}
 		if c := p.Cell; c != nil {
 			out.CellA, out.CellB, out.CellC = result.Positive(c.A), result.Positive(c.B), result.Positive(c.C)
 		}

@@ -117,7 +117,8 @@ func TestSeriesFollowsTheTruth(t *testing.T) {
 			assert.LessOrEqual(t, *p.WeightPercentLo, w[p.ID], where)
 			assert.GreaterOrEqual(t, *p.WeightPercentHi, w[p.ID], where)
 			assert.Less(t, *p.DetectionLimit, w[p.ID], where)
-			squares += (*p.WeightPercent - w[p.ID]) * (*p.WeightPercent - w[p.ID])
+			require.NotNil(t, p.FineLimit, "%s: the specimens are sections", where)
+			squares += (*p.FineLimit - w[p.ID]) * (*p.FineLimit - w[p.ID]) // the simulation knows no grains
 			n++
 		}
 	}

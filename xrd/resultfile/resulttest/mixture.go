@@ -131,7 +131,7 @@ func (rec recipe) phase(twoTheta []float64) (result.Phase, []float64) {
 			{Code: "strongest-seen", Text: "its strongest line is there at the expected place", Value: ptr(0.004)}},
 		WeightPercent: ptr(rec.wt), WeightPercentLo: ptr(rec.wt - 1.96*rec.u), WeightPercentHi: ptr(rec.wt + 1.96*rec.u),
 		VolumePercent: ptr(rec.vol), VolumePercentLo: ptr(rec.vol - 1.96*vU), VolumePercentHi: ptr(rec.vol + 1.96*vU),
-		DetectionLimit: ptr(rec.lim), RIR: ptr(rec.rir), RIROrigin: "computed", RIRBasis: "area", RIRRadiation: "Cu",
+		DetectionLimit: ptr(rec.lim), Hazards: []result.Hazard{}, RIR: ptr(rec.rir), RIROrigin: "computed", RIRBasis: "area", RIRRadiation: "Cu",
 		Density: ptr(rec.rho), DensityOrigin: "computed", Scale: rec.strongest, ScaleU: 0.006 * rec.strongest,
 		Cell: &rec.cell, CellU: &refdata.Cell{A: 0.0002, B: 0.0002, C: 0.0008}, Lines: lines,
 		Alternatives: []result.Alternative{}, Texture: []result.Texture{{Pole: [3]int{0, 0, 1}, R: 0.94, RU: 0.02}},

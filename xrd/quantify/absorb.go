@@ -1,0 +1,285 @@
+package quantify
+
+import (
+	"math"
+
+	"phasetally/refdata"
+	"phasetally/xrd"
+)
+
+// A Section says that the specimen is a polished section, whose regions need not be small beside the beam's reach. Without any
+// intercept nothing is known of their size.
+type Section struct {
+	Intercept  []float64 // mean linear intercept of the regions of each phase of the fit, µm; 0 where not stated, nil for none
+	InterceptU []float64 // relative standard uncertainties
+	Common     float64   // of all regions that a line crosses, µm; 0 when not stated
+	CommonU    float64   // its relative standard uncertainty
+}
+
+// unstatedU is the standard uncertainty of the logarithm of the intercept of phases whose neighbours' alone is stated: a factor
+// of two.
+const unstatedU = 0.7
+
+// mosaic returns the model of a section with the relative standard uncertainties of its intercepts; false when no intercept is
+// stated.
+func (s Section) mosaic(mu []float64) (m Mosaic, own []float64, common float64, ok bool) {
+	m = Mosaic{Mu: mu, Intercept: s.Intercept, Common: s.Common, Spread: DefaultSpread}
+	own, common = s.InterceptU, s.CommonU
+	if s.Common > 0 {
+		return m, own, common, true
+	}
+	var sum, n float64
+	for _, l := range s.Intercept {
+		if l > 0 {
+			sum += math.Log(l)
+			n++
+		}
+	}
+	m.Common = math.Exp(sum / n)
+	return m, own, unstatedU, n > 0
+}
+
+// An Absorption says how the absorption in single grains was taken into account.
+type Absorption string
+
+// The ways. With the first two there is one value, with the last an interval from one limit to the other.
+const (
+	FinePowder  Absorption = "fine"    // every grain small beside the reach of the beam, or corrected after Brindley
+	OfMosaic    Absorption = "mosaic"  // a section with a stated intercept
+	BothLimits  Absorption = "limits"  // a section without
+	NotKnownYet Absorption = "unknown" // a section with a phase whose absorption is not known
+)
+
+// sectioned returns the answer for a section: by the model of a Mosaic where an intercept is stated, otherwise between both
+// limits. powder is the answer for a fine powder.
+func (p *problem) sectioned(powder Answer) Answer {
+	mu := make([]float64, len(p.Roles))
+	for k, phase := range p.Fit.Setup.Phases {
+		mu[k] = phase.MuLinear() / p.volume[k]
+		if p.present(k) && !(mu[k] > 0) {
+			powder.Absorption = NotKnownYet
+			return powder
+		}
+	}
+	m, own, common, stated := p.Section.mosaic(mu)
+	var out Answer
+	if stated {
+		through, err := p.through(m)
+		if err != nil {
+			powder.Absorption = NotKnownYet
+			return powder
+		}
+		through.sources = through.sizeSources(m, own, common)
+		out = through.answer()
+		out.Absorption = OfMosaic
+	} else {
+		out = p.between(m, powder)
+		out.Absorption = BothLimits
+	}
+	for k := range out.Fractions {
+		out.Fractions[k].Fine, out.Fractions[k].Coarse = powder.Fractions[k].Weight, powder.Fractions[k].Coarse
+	}
+	return out
+}
+
+// present reports whether a phase is a part of what was scanned.
+func (p *problem) present(k int) bool {
+	return p.amounts[k] > 0 && !math.IsInf(p.amounts[k], 0) && p.Roles[k] != Absent
+}
+
+// intensities returns what a Mosaic calls intensity: volumes as those of a fine powder would be.
+func (p *problem) intensities() []float64 {
+	y := make([]float64, len(p.amounts))
+	for k := range y {
+		if p.present(k) {
+			y[k] = p.amounts[k] / p.Fit.Setup.Phases[k].Density * p.volume[k]
+		}
+	}
+	return y
+}
+
+// depthShare is the share of the intensity of a phase that comes from above its depth.
+const depthShare = 0.95
+
+// depths fills in where the intensity comes from, for the strongest line in range of each phase.
+func (p *problem) depths(a *Answer, members []int) {
+	from, to := p.Fit.Setup.TwoTheta[0], p.Fit.Setup.TwoTheta[len(p.Fit.Setup.TwoTheta)-1]
+	for _, k := range members {
+		best := refdata.Line{}
+		for _, l := range p.Fit.Setup.Phases[k].Lines {
+			if l.TwoTheta >= from && l.TwoTheta <= to && l.Intensity > best.Intensity {
+				best = l
+			}
+		}
+		path := -math.Log1p(-depthShare) / (2 * a.MeanMu)
+		if p.reach != nil {
+			path = p.reach[k]
+		}
+		if depth := 1e4 * path * math.Sin(xrd.Radians(best.TwoTheta)/2); depth > 0 && !math.IsInf(depth, 0) {
+			a.Fractions[k].Depth = depth
+		}
+	}
+}
+
+// trace is the share of a phase that is not seen and whose detection limit is asked for.
+const trace = 1e-6
+
+// through returns the problem with amounts that a mosaic explains; tau is 2 μ̄ ∫E², 1 in a fine powder.
+func (p *problem) through(m Mosaic) (*problem, error) {
+	y := p.intensities()
+	v, err := m.Volumes(y)
+	if err != nil {
+		return nil, err
+	}
+	slopes, err := m.intensitySlopes(y)
+	if err != nil {
+		return nil, err
+	}
+	out := *p
+	var known []int // and a trace of those that are not there
+	var some []float64
+	var mean float64
+	for k := range v {
+		if m.Mu[k] > 0 {
+			known = append(known, k)
+			some = append(some, max(v[k], trace))
+			mean += v[k] * m.Mu[k]
+		}
+	}
+	some, err = shares(some)
+	if err != nil {
+		return nil, err
+	}
+	for i := range some {
+		some[i] /= 100
+	}
+	out.tau, out.tauU = make([]float64, len(v)), make([]float64, len(v))
+	for k := range out.tau {
+		out.tau[k] = 1
+	}
+	part := m.of(known)
+	for i, path := range part.Paths(some) {
+		out.tau[known[i]] = 2 * mean * path
+	}
+	out.reach = make([]float64, len(v))
+	for i, path := range part.Reaches(some, depthShare) {
+		out.reach[known[i]] = path
+	}
+	out.pull = zeros(len(v))
+	for k := range v {
+		if !p.present(k) {
+			out.pull[k][k] = 1
+			continue
+		}
+		for l := range v { // the level of all amounts follows that of all intensities
+			out.pull[k][l] = slopes[k][l] + v[l]
+		}
+	}
+	out.amounts, out.zeroU = divided(p.amounts, out.tau), divided(p.zeroU, out.tau)
+	return &out, nil
+}
+
+// sizeSources returns what the intercepts and the model leave open.
+func (p *problem) sizeSources(m Mosaic, own []float64, common float64) []budgetPart {
+	n := len(m.Mu)
+	s, err := m.Slopes(p.seen)
+	if err != nil {
+		return nil
+	}
+	size, model := zeros(n), zeros(n)
+	together := make([]float64, n)
+	for k := range n {
+		together[k] = s.Common[k]
+		for q := range n {
+			together[k] += s.Intercept[k][q]
+		}
+	}
+	outer(size, s.Common, common)
+	for q := range n {
+		column := make([]float64, n)
+		for k := range n {
+			column[k] = s.Intercept[k][q]
+		}
+		if m.own(q) {
+			outer(size, column, own[q])
+		}
+	}
+	outer(model, together, modelU)
+	outer(model, s.Spread, DefaultSpreadU)
+	return []budgetPart{{name: sourceIntercept, covariance: size}, {name: sourceMosaic, covariance: model}}
+}
+
+// outer adds u² d dᵀ.
+func outer(to [][]float64, d []float64, u float64) {
+	for i := range d {
+		for j := range d {
+			to[i][j] += u * u * d[i] * d[j]
+		}
+	}
+}
+
+// spanSizes are the intercepts, times μ̄, at which fractions between the limits are looked at.
+var spanSizes = []float64{0, 0.1, 0.3, 1, 3, 10, math.Inf(1)}
+
+// between returns the mean of both limits with intervals that hold those of every size of the regions.
+func (p *problem) between(m Mosaic, powder Answer) Answer {
+	members := p.phasesOf(Specimen)
+	mean := p.meanAbsorption(p.amounts)
+	var each []Answer
+	var limit *problem
+	for _, x := range spanSizes {
+		m.Common = 0
+		if x > 0 {
+			m.Common = x / mean * 1e4
+		}
+		through, err := p.through(m)
+		if err != nil {
+			return powder
+		}
+		each, limit = append(each, through.answer()), through
+	}
+	out := p.middle(members, limit).answer()
+	for k := range out.Fractions {
+		f := &out.Fractions[k]
+		for _, a := range each {
+			f.Weight = f.Weight.spanning(a.Fractions[k].Weight)
+			f.Volume = f.Volume.spanning(a.Fractions[k].Volume)
+			f.Original = f.Original.spanning(a.Fractions[k].Original)
+			f.Limit = max(f.Limit, a.Fractions[k].Limit)
+		}
+		f.Depth = each[len(each)/2].Fractions[k].Depth
+	}
+	return out
+}
+
+// spanning returns the value with an interval that holds that of another, too.
+func (v Value) spanning(other Value) Value {
+	return Value{v.Percent, math.Min(v.Lo, other.Lo), math.Max(v.Hi, other.Hi)}
+}
+
+// middle returns the problem with the mean of the fractions of a fine powder and of the coarse limit. The uncertainty between
+// the two is that of a rectangle.
+func (p *problem) middle(members []int, limit *problem) *problem {
+	out := *p
+	var fineSum, coarseSum float64
+	for _, k := range members {
+		fineSum += p.amounts[k]
+		coarseSum += limit.amounts[k]
+	}
+	n := len(p.amounts)
+	out.tau = make([]float64, n)
+	apart := make([]float64, n)
+	for k := range n {
+		ratio := limit.amounts[k] / p.amounts[k] * fineSum / coarseSum // coarse over fine
+		if !(ratio > 0) || math.IsInf(ratio, 0) {
+			ratio = fineSum / coarseSum / limit.tau[k]
+		}
+		out.tau[k] = 2 / (1 + ratio)
+		apart[k] = math.Log(ratio) / math.Sqrt(12)
+	}
+	unknown := zeros(n)
+	outer(unknown, apart, 1)
+	out.sources = []budgetPart{{name: sourceNoIntercept, covariance: unknown}}
+	out.amounts, out.zeroU = divided(p.amounts, out.tau), divided(p.zeroU, out.tau)
+	return &out
+}
