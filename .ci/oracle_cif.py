@@ -1,5 +1,6 @@
 #!/usr/bin/python3
 """Reads an analysis.cif with an independent CIF parser and compares it with analysis.json: oracle_cif.py FOLDER
+With --names PROGRAM SCAN the specimen is named in six scripts, and each name must be read back.
 
 Item names are those of the IUCr powder dictionary (dots) with their aliases of version 1.0 (underscores); the list below is
 the vocabulary that a result may use.
@@ -84,4 +85,21 @@ def main():
         len(doc), len(points), len(peaks), len(found)))
 
 
-main()
+def names(program, scan):
+    """Whatever script a specimen's name is written in, with blanks and as one word, another parser reads it."""
+    import subprocess
+    import tempfile
+    for name in ('Ölprobe', '日本語', 'образец', 'δείγμα 7', 'عينة', 'दमूना', 'data_x', "it's", '_tag', '#7', ';', '\'a" b'):
+        with tempfile.TemporaryDirectory() as work:
+            out = os.path.join(work, 'out')
+            subprocess.run([program, 'quantify', scan, '--phase', 'copper,cu6sn5-eta', '--sample', name, '--quiet', '--out', out], check=False, stderr=subprocess.DEVNULL)
+            block = gemmi.cif.read_file(os.path.join(out, 'analysis.cif'))[0]
+            read = block.find_value('_pd_spec.description')
+            assert read is not None and gemmi.cif.as_string(read) == name, '%r is read as %r' % (name, read)
+    print('  names in six scripts and six awkward ones are read back')
+
+
+if len(sys.argv) == 4 and sys.argv[1] == '--names':
+    names(sys.argv[2], sys.argv[3])
+else:
+    main()

@@ -132,8 +132,11 @@ func likeNumber(text string) bool {
 	return text != ""
 }
 
-// bare reports whether a text needs no quotes.
+// bare reports whether a text needs no quotes. CIF 1.1 allows ASCII only there, and readers keep to it.
 func bare(text string) bool {
+	if strings.ContainsFunc(text, func(r rune) bool { return r <= ' ' || r >= 0x7f }) {
+		return false
+	}
 	if text == "" || strings.ContainsAny(text, " \t\n") || strings.ContainsAny(text[:1], `_#$'";[]{}`) {
 		return false
 	}

@@ -127,3 +127,16 @@ func ExampleWrite() {
 	// _atom_site_occupancy
 	// Cu1 ?
 }
+
+// CIF 1.1 allows nothing but ASCII in a word without quotes, and foreign readers refuse more; blanks of other scripts count
+// as letters to some and as blanks to others.
+func TestWordsOfOtherScriptsAreQuoted(t *testing.T) {
+	for _, word := range []string{"Ölprobe", "日本語", "образец", "δείγμα", "عينة", "दमूना", "a\u00a0b", "x\u3000y"} {
+		b := cif.NewBlock("x")
+		require.NoError(t, b.Set("_item", cif.Text(word)))
+		var out bytes.Buffer
+		require.NoError(t, cif.Write(&out, cif.Document{Blocks: []cif.Block{*b}}))
+		assert.Contains(t, out.String(), "_item '"+word+"'\n")
+		assert.Equal(t, word, roundTrip(t, b).Text("_item"))
+	}
+}
