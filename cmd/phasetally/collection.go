@@ -54,6 +54,11 @@ func (o *options) checkIDs(lib *library.Library) error {
 	if err := o.useIDs(lib); err != nil {
 		return err
 	}
+	for _, id := range o.solutions {
+		if i, ok := lib.Find(id); ok {
+			lib.DeclareSolidSolution(i)
+		}
+	}
 	wanted := slices.Concat(o.phases, o.require)
 	if spike, _, given := strings.Cut(o.spike, "="); given {
 		wanted = append(wanted, spike)

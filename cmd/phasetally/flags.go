@@ -17,6 +17,7 @@ type options struct {
 	elements                       []string
 	strict                         bool
 	require, phases, exclude       []string
+	solutions                      []string
 	spike, anchor                  string
 	kFactor, kStandard             string
 	crystallinity                  string
@@ -65,6 +66,7 @@ func (o *options) outputFlags(c *cobra.Command) {
 func (o *options) collectionFlags(c *cobra.Command) {
 	f := c.Flags()
 	f.StringArrayVar(&o.libraries, "library", nil, "CIF, list, folder of them or built library to add (repeatable)")
+	f.StringSliceVar(&o.solutions, "solid-solution", nil, "phases whose cell may depart from the reference by several per cent (repeatable)")
 	f.BoolVar(&o.noStarter, "no-starter", false, "do not use the starter collection")
 }
 

@@ -21,7 +21,7 @@ func (o *options) useIDs(lib *library.Library) error {
 		}
 		return lib.Entry(i).ID
 	}
-	for flag, names := range map[string]*[]string{"--phase": &o.phases, "--require": &o.require, "--exclude": &o.exclude, "--watch": &o.watch} {
+	for flag, names := range map[string]*[]string{"--phase": &o.phases, "--require": &o.require, "--exclude": &o.exclude, "--watch": &o.watch, "--solid-solution": &o.solutions} {
 		var ids []string
 		for _, name := range *names {
 			if one := id(flag, name); !slices.Contains(ids, one) {

@@ -13,6 +13,7 @@ import (
 type Library struct {
 	origins []origin // of every phase
 	parts   []part
+	soluble map[int]bool // phases that the user has declared solid solutions
 
 	mu    sync.Mutex
 	cache map[cacheKey]*computed
@@ -132,7 +133,18 @@ func (l *Library) Len() int { return len(l.origins) }
 // Entry returns what screening needs of phase i. Its slices are shared; do not change them.
 func (l *Library) Entry(i int) refdata.Entry {
 	o := l.origins[i]
-	return l.parts[o.part].entry(int(o.index))
+	e := l.parts[o.part].entry(int(o.index))
+	e.Soluble = e.Soluble || l.soluble[i]
+	return e
+}
+
+// DeclareSolidSolution says that phase i forms solid solutions, so that its cell may depart from the reference by several per
+// cent. Call it before anything is computed.
+func (l *Library) DeclareSolidSolution(i int) {
+	if l.soluble == nil {
+		l.soluble = map[int]bool{}
+	}
+	l.soluble[i] = true
 }
 
 func (l *Library) id(i int) string {
@@ -167,6 +179,7 @@ func (l *Library) Phase(i int, beam refdata.Beam) (refdata.Phase, error) {
 	c.once.Do(func() {
 		o := l.origins[i]
 		c.phase, c.err = l.parts[o.part].phase(int(o.index), beam)
+		c.phase.Soluble = c.phase.Soluble || l.soluble[i]
 	})
 	return c.phase, c.err
 }
@@ -185,7 +198,8 @@ func (l *Library) cached(key cacheKey) *computed {
 	return c
 }
 
-// Sources returns the files and collections that the phases come from, each once, in order of first use.
+// Sources returns the files and collections that the phases come from, each once, in order of first use, and then what the
+// user has declared of phases.
 func (l *Library) Sources() []Source {
 	var list []Source
 	seen := map[string]bool{}
@@ -193,6 +207,11 @@ func (l *Library) Sources() []Source {
 		if s := l.Source(i); !seen[s.File] {
 			seen[s.File] = true
 			list = append(list, s)
+		}
+	}
+	for i := range l.origins {
+		if l.soluble[i] {
+			list = append(list, Source{File: "declared a solid solution: " + l.id(i), Phases: 1})
 		}
 	}
 	return list

@@ -259,3 +259,19 @@ func TestStarterThroughLists(t *testing.T) {
 		assert.Equal(t, out.String(), again.String(), phase.ID)
 	}
 }
+
+// What the user declares a solid solution is one for screening and for every beam, and is told where the reference data are.
+func TestDeclaredSolidSolution(t *testing.T) {
+	lib := library.Merge(library.Starter())
+	i, _ := lib.Find("zincite")
+	require.False(t, lib.Entry(i).Soluble)
+	lib.DeclareSolidSolution(i)
+	assert.True(t, lib.Entry(i).Soluble)
+	p, err := lib.Phase(i, copper(t))
+	require.NoError(t, err)
+	assert.True(t, p.Soluble)
+	assert.Equal(t, "declared a solid solution: zincite", lib.Sources()[1].File)
+	other, err := library.Starter().Phase(i, copper(t))
+	require.NoError(t, err)
+	assert.False(t, other.Soluble, "another library does not know")
+}

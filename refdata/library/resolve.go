@@ -3,7 +3,6 @@ package library
 import (
 	"errors"
 	"fmt"
-	"math"
 	"strings"
 
 	"phasetally/refdata"
@@ -75,33 +74,15 @@ func (l *Library) ofFormula(name string) (found []int) {
 		if e.Elements != elements {
 			continue
 		}
-		if have, err := refdata.ParseFormula(e.Formula); err == nil && proportional(have, want) {
+		if have, err := refdata.ParseFormula(e.Formula); err == nil && have.Like(want, formulaDigits) {
 			found = append(found, i)
 		}
 	}
 	return found
 }
 
-// proportional compares atomic fractions, to the digits that formulae have.
-func proportional(a, b refdata.Formula) bool {
-	share := func(f refdata.Formula) map[int]float64 {
-		sum, m := 0.0, map[int]float64{}
-		for _, t := range f {
-			sum += t.Atoms
-		}
-		for _, t := range f {
-			m[t.Element.Z] = t.Atoms / sum
-		}
-		return m
-	}
-	x, y := share(a), share(b)
-	for z, v := range x {
-		if !(math.Abs(y[z]-v) < 1e-3) {
-			return false
-		}
-	}
-	return len(x) == len(y)
-}
+// formulaDigits is how far atomic fractions of one formula differ by rounding.
+const formulaDigits = 1e-3
 
 // synonymous finds phases by the table of names.
 func (l *Library) synonymous(name string) (found []int) {
