@@ -86,18 +86,19 @@ func (p *pencil) at(q vg.Point) point {
 // angle is how far letters are turned, degrees counter-clockwise.
 func (p *pencil) angle() float64 { return math.Atan2(p.m[3], p.m[0]) * 180 / math.Pi }
 
-// runs are the pieces of a path and whether each is closed. Figures record straight lines only.
-func (p *pencil) runs(path vg.Path) (runs [][]point, closed []bool) {
+// walk goes along a path of straight lines, the only ones that figures record; what comes before the first move is left out.
+func (p *pencil) walk(path vg.Path, move, line func(point), end func()) {
+	begun := false
 	for _, c := range path {
 		switch {
 		case c.Type == vg.MoveComp:
-			runs, closed = append(runs, []point{p.at(c.Pos)}), append(closed, false)
-		case len(runs) == 0: // a path begins with a move
+			begun = true
+			move(p.at(c.Pos))
+		case !begun:
 		case c.Type == vg.CloseComp:
-			closed[len(closed)-1] = true
+			end()
 		default:
-			runs[len(runs)-1] = append(runs[len(runs)-1], p.at(c.Pos))
+			line(p.at(c.Pos))
 		}
 	}
-	return runs, closed
 }

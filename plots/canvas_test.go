@@ -27,13 +27,12 @@ type readCanvas struct {
 }
 
 func (c *readCanvas) keep(path vg.Path) *shape {
-	runs, closed := c.runs(path)
-	for _, run := range runs {
-		for i := range run {
-			run[i].y = c.height - run[i].y
-		}
+	s := &shape{}
+	to := func(p point) {
+		last := len(s.runs) - 1
+		s.runs[last] = append(s.runs[last], point{p.x, c.height - p.y})
 	}
-	s := &shape{runs: runs, closed: closed[0]}
+	c.walk(path, func(p point) { s.runs = append(s.runs, nil); to(p) }, to, func() { s.closed = true })
 	c.items = append(c.items, item{shape: s})
 	return s
 }
@@ -72,16 +71,17 @@ func TestPencilFollowsTheStateOfTheLibrary(t *testing.T) {
 }
 
 // A path without a beginning is no reason to fall over.
-func TestRunsNeedABeginning(t *testing.T) {
+func TestPathsNeedABeginning(t *testing.T) {
 	p := newPencil()
 	var path vg.Path
 	path.Close()
 	path.Line(vg.Point{X: 1})
 	path.Move(vg.Point{X: 2})
 	path.Line(vg.Point{X: 3})
-	runs, closed := p.runs(path)
-	assert.Equal(t, [][]point{{{2, 0}, {3, 0}}}, runs)
-	assert.Equal(t, []bool{false}, closed)
+	var seen []point
+	note := func(q point) { seen = append(seen, q) }
+	p.walk(path, note, note, func() { t.Error("nothing to close") })
+	assert.Equal(t, []point{{2, 0}, {3, 0}}, seen)
 }
 
 // A figure goes on any canvas of the library.

@@ -63,16 +63,7 @@ func (c *pdfCanvas) Stroke(path vg.Path) {
 
 func (c *pdfCanvas) path(path vg.Path, how string) {
 	c.doc.SetAlpha(float64(c.colour.A)/255, "Normal")
-	runs, closed := c.runs(path)
-	for i, run := range runs {
-		c.doc.MoveTo(run[0].x, c.height-run[0].y)
-		for _, p := range run[1:] {
-			c.doc.LineTo(p.x, c.height-p.y)
-		}
-		if closed[i] {
-			c.doc.ClosePath()
-		}
-	}
+	c.walk(path, func(p point) { c.doc.MoveTo(p.x, c.height-p.y) }, func(p point) { c.doc.LineTo(p.x, c.height-p.y) }, c.doc.ClosePath)
 	c.doc.DrawPath(how)
 }
 

@@ -60,7 +60,11 @@ type page struct {
 func (g page) at(p point) vg.Point { return vg.Point{X: vg.Length(p.x), Y: vg.Length(g.top - p.y)} }
 
 func (g page) add(s shape) {
-	var path vg.Path
+	size := 0
+	for _, run := range s.runs {
+		size += len(run) + 1
+	}
+	path := make(vg.Path, 0, size)
 	for _, run := range s.runs {
 		if len(run) < 2 {
 			continue
@@ -132,10 +136,19 @@ type Figure struct {
 	language      string // of its texts
 }
 
+// A sketch is a record that takes paths as they are: a page makes a new one for each shape, so none needs a copy.
+type sketch struct{ *recorder.Canvas }
+
+// Stroke records a line.
+func (s sketch) Stroke(path vg.Path) { s.Actions = append(s.Actions, &recorder.Stroke{Path: path}) }
+
+// Fill records an area.
+func (s sketch) Fill(path vg.Path) { s.Actions = append(s.Actions, &recorder.Fill{Path: path}) }
+
 // newFigure is an empty figure of a height in points, as wide as the medium.
 func newFigure(s Style, height float64) *Figure {
 	m, record := s.measure(), &recorder.Canvas{}
-	return &Figure{page: page{record, height}, record: record, width: m.width, height: height, dpi: m.dpi, paper: s.theme().paper, language: s.words().Language}
+	return &Figure{page: page{sketch{record}, height}, record: record, width: m.width, height: height, dpi: m.dpi, paper: s.theme().paper, language: s.words().Language}
 }
 
 // Size returns width and height in points.

@@ -124,39 +124,34 @@ func (c *svgCanvas) opacity(of string) {
 	}
 }
 
+// path writes relative steps in hundredths of a point, which keeps long curves short; rounding does not add up because
+// each step starts from the rounded point before.
 func (c *svgCanvas) path(path vg.Path) {
 	c.b.WriteString(`<path d="`)
-	runs, closed := c.runs(path)
-	for i, run := range runs {
-		if len(run) > 1 {
-			svgRun(c.b, run, c.height, closed[i])
-		}
-	}
+	var x, y float64
+	first := true
+	c.walk(path, func(p point) {
+		x, y, first = round2(p.x), round2(c.height-p.y), true
+		c.b.WriteByte('M')
+		c.step(x, y, true)
+		c.b.WriteByte('l')
+	}, func(p point) {
+		px, py := round2(p.x), round2(c.height-p.y)
+		c.step(px-x, py-y, first)
+		x, y, first = px, py, false
+	}, func() { c.b.WriteByte('z') })
 	c.b.WriteByte('"')
 }
 
-// svgRun writes relative steps in hundredths of a point, which keeps long curves short; rounding does not add up
-// because each step starts from the rounded point before.
-func svgRun(b *bytes.Buffer, run []point, height float64, closed bool) {
-	x, y := round2(run[0].x), round2(height-run[0].y)
-	b.WriteString("M" + num(x) + " " + num(y) + "l")
-	var cell []byte
-	for i, p := range run[1:] {
-		px, py := round2(p.x), round2(height-p.y)
-		cell = appendNum(cell[:0], px-x)
-		if i > 0 && cell[0] != '-' {
-			b.WriteByte(' ')
+// step writes a pair of numbers; a minus separates as well as a space does.
+func (c *svgCanvas) step(x, y float64, first bool) {
+	var cell [32]byte
+	for i, v := range []float64{x, y} {
+		b := appendNum(cell[:0], v)
+		if b[0] != '-' && !(first && i == 0) {
+			c.b.WriteByte(' ')
 		}
-		b.Write(cell)
-		cell = appendNum(cell[:0], py-y)
-		if cell[0] != '-' {
-			b.WriteByte(' ')
-		}
-		b.Write(cell)
-		x, y = px, py
-	}
-	if closed {
-		b.WriteByte('z')
+		c.b.Write(b)
 	}
 }
 

@@ -106,7 +106,7 @@ func draw(r result.Analysis, others ...result.Analysis) (map[string][]byte, erro
 	if err != nil {
 		return nil, err
 	}
-	page, err := report.HTML(r, report.Options{})
+	page, err := report.HTML(r, report.Options{Pattern: figures["pattern"]})
 	if err != nil {
 		return nil, err
 	}

@@ -24,7 +24,8 @@ var page = template.Must(template.New("page").Parse(pageSource))
 
 // Options steers HTML; its zero value is the report of the main job.
 type Options struct {
-	Files []string // names of files that lie beside the report, to be linked; relative and plain
+	Files   []string      // names of files that lie beside the report, to be linked; relative and plain
+	Pattern *plots.Figure // the pattern in the plain style, where it has been drawn already; nil: it is drawn
 }
 
 // maxEvidence is how many phases get their evidence drawn; further ones have tables only.
@@ -75,9 +76,11 @@ type pair struct{ Key, Value string }
 
 func newView(r result.Analysis, o Options) (v view, err error) {
 	doc := r.Document
-	figure, err := plots.Pattern(r, plots.Style{}, plots.PatternOptions{})
-	if err != nil {
-		return v, err
+	figure := o.Pattern
+	if figure == nil {
+		if figure, err = plots.Pattern(r, plots.Style{}, plots.PatternOptions{}); err != nil {
+			return v, err
+		}
 	}
 	data, err := curveData(r)
 	if err != nil {
