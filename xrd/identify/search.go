@@ -79,6 +79,7 @@ type search struct {
 	fit        *pattern.Fit
 	knots      int // background intervals that a full fit chose; 0 before one
 	refused    map[int]bool
+	dropped    map[int]int // how often members were taken out
 	orphaned   [][]float64 // curves of the present fit whose phases have been taken out
 }
 
@@ -117,7 +118,7 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 		if pass > 0 && len(s.members) == before {
 			break
 		}
-		clear(s.refused)
+		s.forgive()
 		if len(s.members) == 0 {
 			continue
 		}
@@ -139,9 +140,19 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 		Radiation: s.doubtRadiation(), found: s.found}, nil
 }
 
+// forgive lets phases that were refused be tried again, since much has changed; but not those that were taken out twice.
+func (s *search) forgive() {
+	clear(s.refused)
+	for index, times := range s.dropped {
+		if times > 1 {
+			s.refused[index] = true
+		}
+	}
+}
+
 // newSearch returns a search in which nothing is found, and the places of the phases that must be part of it.
 func newSearch(job Job) (s *search, required []int) {
-	s = &search{job: job, refused: map[int]bool{}, outside: map[int]bool{}, background: firstLook(job.Setup), found: job.peaks()}
+	s = &search{job: job, refused: map[int]bool{}, dropped: map[int]int{}, outside: map[int]bool{}, background: firstLook(job.Setup), found: job.peaks()}
 	s.job.Setup.Sigma = firstSigma(job.Setup)
 	if job.Filter.Elements == (refdata.ElementSet{}) {
 		s.entries = make([]screen.Entry, 0, job.Collection.Len())
@@ -356,6 +367,7 @@ type attempt struct {
 // done is filled.
 func (s *search) try(ctx context.Context, list []candidate, residual []float64, done map[int]attempt) (*attempt, error) {
 	out := make([]attempt, len(list))
+	share := Judge(s.fit, s.found).Share
 	var workers errgroup.Group
 	workers.SetLimit(s.workers())
 	for n, c := range list {
@@ -371,7 +383,7 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 			}
 			last := len(s.members)
 			a := attempt{candidate: c, fit: fit}
-			a.holds = s.holds(fit, last, s.bar) && !s.lucky(a)
+			a.holds = s.holds(fit, last, s.bar) && s.progress(share, fit) && !s.lucky(a)
 			out[n] = a
 			return nil
 		})
@@ -384,6 +396,19 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 	}
 	compare(out)
 	return bestOf(out), nil
+}
+
+const (
+	// mostlyExplained is the share of the peak area from which a phase may come in whatever it explains: weak ones have no peaks.
+	mostlyExplained = 0.9
+	// leastProgress is the part of what is unexplained that a phase must explain before that. Where much is unexplained because its
+	// phases are not in the reference data, there is no end of phases that mend a little.
+	leastProgress = 0.02
+)
+
+// progress reports whether a fit explains enough beyond a share of the peak area.
+func (s *search) progress(share float64, f *pattern.Fit) bool {
+	return share >= mostlyExplained || Judge(f, s.found).Share-share >= leastProgress*(1-share)
 }
 
 // holds reports whether phase number p of a fit stands a bar above nothing and has lines and a cell that speak for it.
@@ -456,6 +481,7 @@ func (s *search) drop(failing []int, worth func(*Member) float64) {
 	slices.Sort(failing)
 	for _, p := range slices.Backward(failing) {
 		s.refused[s.members[p].Index] = true
+		s.dropped[s.members[p].Index]++
 		if s.fit != nil {
 			s.orphaned = append(s.orphaned, s.fit.Curves[p])
 		}

@@ -32,7 +32,7 @@ func TestCellCost(t *testing.T) {
 
 func TestDrop(t *testing.T) {
 	member := func(index int, z float64) Member { return Member{Index: index, Significance: z} }
-	s := &search{refused: map[int]bool{}, members: []Member{member(10, 50), member(11, 3), member(12, 80), member(13, 2), member(14, 4)}}
+	s := &search{refused: map[int]bool{}, dropped: map[int]int{}, members: []Member{member(10, 50), member(11, 3), member(12, 80), member(13, 2), member(14, 4)}}
 	s.drop([]int{1, 3, 4}, func(m *Member) float64 { return m.Significance })
 	var left []int
 	for _, m := range s.members {
