@@ -79,8 +79,9 @@ type search struct {
 	fit        *pattern.Fit
 	knots      int // background intervals that a full fit chose; 0 before one
 	refused    map[int]bool
-	dropped    map[int]int // how often members were taken out
-	orphaned   [][]float64 // curves of the present fit whose phases have been taken out
+	dropped    map[int]int     // how often members were taken out
+	wide       map[string]bool // ids of phases whose cell may be as far from their own as is tried
+	orphaned   [][]float64     // curves of the present fit whose phases have been taken out
 }
 
 const (
@@ -129,6 +130,9 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 	if err := s.revise(ctx); err != nil {
 		return nil, err
 	}
+	if err := s.retry(ctx); err != nil {
+		return nil, err
+	}
 	if err := s.dropLucky(ctx); err != nil {
 		return nil, err
 	}
@@ -152,7 +156,7 @@ func (s *search) forgive() {
 
 // newSearch returns a search in which nothing is found, and the places of the phases that must be part of it.
 func newSearch(job Job) (s *search, required []int) {
-	s = &search{job: job, refused: map[int]bool{}, dropped: map[int]int{}, outside: map[int]bool{}, background: firstLook(job.Setup), found: job.peaks()}
+	s = &search{job: job, refused: map[int]bool{}, dropped: map[int]int{}, wide: map[string]bool{}, outside: map[int]bool{}, background: firstLook(job.Setup), found: job.peaks()}
 	s.job.Setup.Sigma = firstSigma(job.Setup)
 	if job.Filter.Elements == (refdata.ElementSet{}) {
 		s.entries = make([]screen.Entry, 0, job.Collection.Len())
@@ -408,12 +412,13 @@ const (
 
 // progress reports whether a fit explains enough beyond a share of the peak area.
 func (s *search) progress(share float64, f *pattern.Fit) bool {
-	return share >= mostlyExplained || Judge(f, s.found).Share-share >= leastProgress*(1-share)
+	return share >= mostlyExplained || s.progressed(share, f)
 }
 
 // holds reports whether phase number p of a fit stands a bar above nothing and has lines and a cell that speak for it.
 func (s *search) holds(f *pattern.Fit, p int, bar float64) bool {
-	return significance(f, p) >= bar && supportedByLines(evidence(f, p, s.found), s.found, s.threshold) && cellAllowed(f, p)
+	return significance(f, p) >= bar && supportedByLines(evidence(f, p, s.found), s.found, s.threshold) &&
+		(cellAllowed(f, p) || s.wide[f.Setup.Phases[p].ID])
 }
 
 // compare gives every attempt its deviance, all with the variances of the closest fit. Where whole lines lie off by more than

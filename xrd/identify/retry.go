@@ -1,0 +1,244 @@
+package identify
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
+
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/screen"
+)
+
+const (
+	// strongLeft is the significance from which a peak that is left is asked for by itself.
+	strongLeft = 10.0
+	// mostRetries is how many phases come in for peaks that are left, retryShortlist how many are fitted for them alone, and
+	// retryPairs how many of these in pairs.
+	mostRetries    = 4
+	retryShortlist = 6
+	retryPairs     = 3
+	// retryLine is the intensity over the strongest line, in per cent, from which a line may be that of a peak that is left.
+	retryLine = 50.0
+	// retryCost is the deviance that a phase must save: models are not good enough for less to mean anything.
+	retryCost = solutionCost
+)
+
+// retry tries again every phase that may be the one of a strong peak that is left: alone, and in pairs, each with its cell
+// placed so that a strong line meets the peak. Screening sees such phases badly where phases with cells close to theirs have taken
+// their lines in, or left none.
+func (s *search) retry(ctx context.Context) error {
+	for range mostRetries {
+		if s.fit == nil || len(s.members) == 0 || len(s.members) >= maxPhases {
+			return nil
+		}
+		coverage := Judge(s.fit, s.found)
+		left := slices.DeleteFunc(coverage.Left, func(l LeftPeak) bool { return l.Significance < strongLeft })
+		list, err := s.forLeft(left)
+		if err != nil || len(list) == 0 {
+			return err
+		}
+		best, err := s.bestOfRetries(ctx, list, coverage.Share)
+		if err != nil || best == nil {
+			return err
+		}
+		for _, c := range best.added {
+			s.wide[c.phase.ID] = true
+			s.members = append(s.members, Member{Index: c.index, Phase: c.phase})
+		}
+		s.fit = best.fit
+		if err := s.settle(ctx); err != nil {
+			return err
+		}
+		if err := s.revise(ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// A retried is a fit with phases added for peaks that are left.
+type retried struct {
+	added    []candidate
+	fit      *pattern.Fit
+	deviance float64
+}
+
+// bestOfRetries fits candidates alone and, when none holds, in pairs; nil when none does.
+func (s *search) bestOfRetries(ctx context.Context, list []candidate, share float64) (*retried, error) {
+	var alone, pairs [][]candidate
+	for i, c := range list {
+		alone = append(alone, []candidate{c})
+		for _, d := range list[i+1:] {
+			if i < retryPairs && len(pairs) < retryPairs*(retryPairs+1)/2 {
+				pairs = append(pairs, []candidate{c, d})
+			}
+		}
+	}
+	for _, sets := range [][][]candidate{alone, pairs} {
+		best, err := s.fitRetries(ctx, sets, share)
+		if best != nil || err != nil {
+			return best, err
+		}
+	}
+	return nil, nil
+}
+
+// fitRetries fits each set of candidates beside the members and returns the one of least deviance that holds and saves enough.
+func (s *search) fitRetries(ctx context.Context, sets [][]candidate, share float64) (*retried, error) {
+	residual, _ := s.unexplained()
+	out := make([]retried, len(sets))
+	var workers errgroup.Group
+	workers.SetLimit(s.workers())
+	for n, set := range sets {
+		workers.Go(func() error {
+			members := slices.Clone(s.members)
+			for _, c := range set {
+				members = append(members, Member{Index: c.index, Phase: c.phase})
+			}
+			start := s.setup(members, &set[0], residual)
+			for _, c := range set {
+				start.Start.Values = withStretch(start.Start.Values, c.phase, c.Stretch)
+			}
+			fit, err := pattern.Run(ctx, start, pattern.Quick)
+			out[n] = retried{added: set, fit: fit}
+			return err
+		})
+	}
+	if err := workers.Wait(); err != nil {
+		return nil, err
+	}
+	var best *retried
+	for n := range out {
+		r := &out[n]
+		list := []attempt{{fit: s.fit}, {fit: r.fit}}
+		compare(list)
+		r.deviance = list[1].deviance - list[0].deviance
+		if r.deviance < -retryCost && s.progressed(share, r.fit) && s.allHold(r) && (best == nil || r.deviance < best.deviance) {
+			best = r
+		}
+	}
+	return best, nil
+}
+
+// progressed reports whether a fit explains enough of what was unexplained, however little that was.
+func (s *search) progressed(share float64, f *pattern.Fit) bool {
+	return Judge(f, s.found).Share-share >= leastProgress*(1-share)
+}
+
+// allHold reports whether all added phases hold; their cells may be as far from their own as is tried at all.
+func (s *search) allHold(r *retried) bool {
+	for k := range r.added {
+		p := len(s.members) + k
+		if !(significance(r.fit, p) >= s.threshold) || !supportedByLines(evidence(r.fit, p, s.found), s.found, s.threshold) ||
+			!(math.Abs(cellShift(r.fit, p)) <= 1.05*screen.Reach(r.fit.Setup.Phases[p].Soluble)) {
+			return false
+		}
+	}
+	return true
+}
+
+// forLeft returns the phases that explain most of the peaks that are left when one of their strong lines meets one of these.
+func (s *search) forLeft(left []LeftPeak) ([]candidate, error) {
+	type scored struct {
+		candidate
+		score float64
+	}
+	var list []scored
+	places := s.peakPlaces(left)
+	for k := range s.entries {
+		e := &s.entries[k]
+		if s.has(e.Index) {
+			continue
+		}
+		var best scored
+		for _, l := range left {
+			for _, line := range e.Strong {
+				if line.Intensity < retryLine {
+					continue
+				}
+				stretch := places.spacing(l.TwoTheta)/float64(line.D) - 1
+				if math.Abs(stretch) > screen.Reach(e.SolidSolution) {
+					continue
+				}
+				scale := l.Area / float64(line.Intensity)
+				if score := places.score(e.Strong, stretch, scale); score > best.score {
+					best.score = score
+					best.candidate = candidate{index: e.Index, Trial: screen.Trial{Displacement: s.displacement(), Stretch: stretch, Scale: 100 * scale}}
+				}
+			}
+		}
+		if best.score > 0 {
+			list = append(list, best)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b scored) int { return cmp.Compare(b.score, a.score) })
+	var out []candidate
+	for _, c := range list[:min(len(list), retryShortlist)] {
+		p, err := s.job.Collection.Phase(c.index, s.job.Beam)
+		if err != nil {
+			return nil, err
+		}
+		c.phase = p
+		out = append(out, c.candidate)
+	}
+	return out, nil
+}
+
+// peakPlaces are the peaks of a scan, with what is left of each.
+type peakPlaces struct {
+	search *search
+	left   []float64 // of every found peak
+}
+
+func (s *search) peakPlaces(left []LeftPeak) peakPlaces {
+	p := peakPlaces{s, make([]float64, len(s.found))}
+	for _, l := range left {
+		p.left[l.Peak] = l.Area
+	}
+	return p
+}
+
+// spacing returns d at an angle of the scan, freed from the displacement of the fit.
+func (p peakPlaces) spacing(twoTheta float64) float64 {
+	set := p.search.job.Setup
+	angle := twoTheta - xrd.DisplacementShift(twoTheta, p.search.displacement(), set.Instrument.Radius)
+	d, _ := xrd.DSpacing(angle, set.Radiation.KAlpha1)
+	return d
+}
+
+// score is the area of peaks that are left and that lines of a phase explain, less what of its lines is not there at all.
+func (p peakPlaces) score(lines []refdata.StrongLine, stretch, scale float64) float64 {
+	set := p.search.job.Setup
+	var sum float64
+	for _, l := range lines {
+		at, ok := xrd.TwoTheta(float64(l.D)*(1+stretch), set.Radiation.KAlpha1)
+		if !ok || at < set.TwoTheta[0] || at > set.TwoTheta[len(set.TwoTheta)-1] {
+			continue
+		}
+		at += xrd.DisplacementShift(at, p.search.displacement(), set.Instrument.Radius)
+		expected := scale * float64(l.Intensity)
+		k := p.near(at)
+		if k < 0 {
+			sum -= expected
+			continue
+		}
+		sum += math.Min(expected, p.left[k])
+	}
+	return sum
+}
+
+// near returns the number of the peak nearest to an angle, -1 when none is within a width.
+func (p peakPlaces) near(at float64) int {
+	best, least := -1, math.Inf(1)
+	for k, q := range p.search.found {
+		if d := math.Abs(q.TwoTheta - at); d < q.FWHM && d < least {
+			best, least = k, d
+		}
+	}
+	return best
+}

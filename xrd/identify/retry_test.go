@@ -1,0 +1,84 @@
+package identify
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/refdata"
+	"phasetally/refdata/library"
+	"phasetally/xrd/result"
+)
+
+// wire is a superconductor wire of the bronze route: its bronze has a cell 0.8 % smaller than the reference, close to copper's, and niobium
+// and tantalum differ by 0.1 %. Its bronze is not said to form solid solutions, as that of a plain CIF is not.
+func wire(t *testing.T) Job {
+	t.Helper()
+	parts := []part{{"nb3sn", 300, 0}, {"bronze-alpha", 400, -0.0079}, {"copper", 90, 0}, {"niobium", 150, 0}}
+	job := specimen{parts: parts, seed: 61}.job(t, library.Starter())
+	var records []refdata.Record
+	for _, r := range refdata.Starter() {
+		r.Soluble = false
+		switch r.ID {
+		case "copper": // a plain structure of the bronze's cell stands for it
+			bronze := r
+			bronze.ID, bronze.KnownDensity, bronze.Strong = "bronze-alpha", 0, nil
+			by := 3.684 / r.Cell.A
+			bronze.Cell.A, bronze.Cell.B, bronze.Cell.C = 3.684, 3.684, 3.684
+			for _, l := range r.Strong {
+				bronze.Strong = append(bronze.Strong, refdata.StrongLine{D: l.D * float32(by), Intensity: l.Intensity})
+			}
+			records = append(records, r, bronze)
+		case "nb3sn", "niobium", "tantalum", "tin-beta", "cu3sn-epsilon":
+			records = append(records, r)
+		}
+	}
+	require.Len(t, records, 7)
+	job.Collection = library.FromRecords("plain", "", records)
+	job.Filter.Elements = set(29, 50, 41, 73)
+	return job
+}
+
+// Isotypes with cells within 1 % are separate phases when both patterns are there; a cell as far from its own as that of the bronze
+// leaves a name with doubt.
+func TestRetryFindsBothIsotypes(t *testing.T) {
+	out := run(t, wire(t))
+	got := words(out)
+	assert.Contains(t, got, "copper")
+	assert.Equal(t, result.Tentative, got["bronze-alpha"])
+	assert.Contains(t, got, "nb3sn")
+	assert.Equal(t, result.Complete, out.Coverage.Verdict)
+	for _, l := range out.Coverage.Left {
+		assert.Less(t, l.Significance, strongLeft)
+	}
+}
+
+// No answer leaves a strong peak that a phase of the collection would explain.
+func TestNoStrongPeakIsLeft(t *testing.T) {
+	for seed, parts := range [][]part{
+		{{"copper", 300, 0}, {"bronze-alpha", 200, 0.002}, {"nickel", 100, 0}},
+		{{"silicon", 200, 0}, {"corundum", 200, 0.007}, {"quartz", 80, 0}},
+		{{"periclase", 200, 0}, {"bunsenite", 150, 0.004}, {"fluorite", 60, 0}},
+		{{"iron-alpha", 200, 0}, {"chromium", 100, 0.001}, {"magnetite", 60, 0}},
+	} {
+		job := specimen{parts: parts, seed: uint64(70 + seed), displacement: 0.05}.job(t, library.Starter())
+		out := run(t, job)
+		for _, l := range out.Coverage.Left {
+			assert.Less(t, l.Significance, strongLeft, "%v leaves %.2f°", parts, l.TwoTheta)
+		}
+		assert.Len(t, out.Members, 3, "%v", parts)
+	}
+}
+
+// Nothing comes in for peaks that no phase of the collection has.
+func TestRetryLeavesWhatNothingExplains(t *testing.T) {
+	job := wire(t)
+	job.Filter.Exclude = []string{"bronze-alpha"}
+	out := run(t, job)
+	assert.Equal(t, result.Partial, out.Coverage.Verdict)
+	assert.NotEmpty(t, out.Coverage.Left)
+	for _, m := range out.Members {
+		assert.Contains(t, []string{"nb3sn", "copper", "niobium", "tantalum"}, m.Phase.ID)
+	}
+}
