@@ -3,15 +3,12 @@ package main
 import (
 	"errors"
 	"fmt"
-	"slices"
 
 	"github.com/spf13/cobra"
 
 	"phasetally/refdata/library"
-	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/quantify"
-	"phasetally/xrd/result"
 )
 
 func newAnalyse() *cobra.Command {
@@ -76,21 +73,4 @@ func blame(err error) error {
 		return err
 	}
 	return failure{err}
-}
-
-// verdict says whether the answer needs a human.
-func verdict(doc result.Document, depth analysis.Depth) error {
-	switch {
-	case depth == analysis.PeaksOnly:
-		if len(doc.Peaks) == 0 {
-			return needsHuman{"no peak found"}
-		}
-	case len(doc.Phases) == 0:
-		return needsHuman{"no phase found; see the cautions"}
-	case slices.ContainsFunc(doc.Cautions, func(c xrd.Caution) bool { return c.Code == "radiation-doubtful" }):
-		return needsHuman{"little is explained with this radiation; see the cautions"}
-	case doc.Fit != nil && doc.Fit.Status != result.Converged:
-		return needsHuman{"the fit did not converge; see the cautions"}
-	}
-	return nil
 }

@@ -22,7 +22,7 @@ func newQuantify() *cobra.Command {
 
 Several scans of one specimen, a longitudinal and a transverse section or the same powder mounted anew, give one set of
 fractions with --same-specimen; what they differ by is part of the uncertainty.`,
-		Example: `  phasetally quantify testdata/bushing-aged.xy --phase copper,cu3sn-epsilon,cu6sn5-eta
+		Example: `  phasetally quantify testdata/bushing-aged.xy --phase bronze-alpha,cu3sn-epsilon,cu6sn5-eta,cuprite
   phasetally quantify longitudinal.xy transverse.xy --same-specimen --phase copper,cu3sn-epsilon
   phasetally quantify powder.xy --phase quartz,fluorite --k-standard corundum.xy=corundum --composition Si=30.4,O=34.6,Ca=18,F=17`,
 		Args: atLeast(1, "scan"),

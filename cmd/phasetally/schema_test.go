@@ -91,13 +91,13 @@ func TestJSONHasEveryKey(t *testing.T) {
 	for _, args := range [][]string{
 		{"peaks", scan},
 		{"identify", scan, "--elements", "Cu,Sn", "--exclude", "cuprite"}, // leaves peaks unexplained
-		{"quantify", scan, "--phase", "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,corundum", "--spike", "cuprite=10"},
+		{"quantify", scan, "--phase", "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,corundum", "--spike", "cuprite=3"},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon"},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon", "--intercept", "8±2", "--area", "copper=70±3"},
 		{"quantify", scan, scan, "--same-specimen", "--phase", "bronze-alpha,cu6sn5-eta"},
 	} {
 		code, stdout, stderr := within(t, t.Context(), append(args, "--format", "json")...)
-		require.Equal(t, exitDone, code, stderr)
+		require.Contains(t, []int{exitDone, exitNeedsHuman}, code, stderr)
 		value := parse(t, []byte(stdout))
 		assert.Empty(t, walk(template, value, "", seen), args[0])
 		assert.Equal(t, "phasetally.analysis/1", value.(map[string]any)["schema"])

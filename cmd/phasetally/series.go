@@ -24,7 +24,7 @@ folder of its own under the folder of the series; beside them lie series.csv, se
 and the figures. The same command again does only what is missing or has changed, so that a run may be stopped at any
 time: what is done is written as tables, figures and pages then, too. --force does everything anew.`,
 		Example: `  phasetally series testdata/ageing-*.xy --conditions testdata/ageing.csv --elements Cu,Sn
-  phasetally series night/*.xy --phase copper,cuprite --no-figures --jobs 8`,
+  phasetally series night/*.xy --phase bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite --no-figures --jobs 8`,
 		Args: atLeast(1, "scans"),
 	}
 	o.scanFlags(c)

@@ -116,7 +116,7 @@ func TestSeriesOfNothing(t *testing.T) {
 	assert.Contains(t, errs, "--phase")
 	assert.NoDirExists(t, "none")
 	status, out, errs := program(t.Context(), "series", "flat-0.xy", "flat-1.xy", "--phase", "copper,cuprite", "--out", "named")
-	assert.Equal(t, exitDone, status, errs)
+	assert.Equal(t, exitNeedsHuman, status, errs, "such scans raise a stop")
 	assert.Contains(t, out, "no phase of the series is seen")
 	assert.NoFileExists(t, "named/trend.svg")
 	assert.FileExists(t, "named/stack.svg")

@@ -105,10 +105,5 @@ func (o *seriesOptions) printSeries(s result.Series, stdout, stderr io.Writer) e
 	if !o.quiet {
 		fmt.Fprintf(stderr, "Figures, tables and series.html are in %s\n", o.out)
 	}
-	for _, e := range s.Scans {
-		if e.Error != "" {
-			return needsHuman{"a scan has no answer; see its error"}
-		}
-	}
-	return nil
+	return seriesVerdict(s)
 }

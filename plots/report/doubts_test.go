@@ -78,12 +78,14 @@ func TestReferences(t *testing.T) {
 	assert.Contains(t, s, "March and Dollase")
 	for i := range r.Document.Phases {
 		r.Document.Phases[i].Texture = nil
-		r.Document.Phases[i].Evidence = result.Named
+		r.Document.Phases[i].Evidence = result.Established // named ones are judged, too
 	}
+	r.Document.Procedure = &result.Procedure{Phases: result.NamedByUser, Fractions: result.Normalised, Scans: 2}
 	r.Document.References = result.References(r.Document)
 	s = page(t, r)
 	assert.NotContains(t, s, "preferred orientation after")
 	assert.Contains(t, s, "Phases were named beforehand", "nothing was searched")
+	assert.Contains(t, s, "from 2 scans of the specimen together")
 }
 
 func TestBibTeX(t *testing.T) {

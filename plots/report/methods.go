@@ -33,7 +33,7 @@ func methods(doc result.Document) []sentencePart {
 	blank("kV, mA, filter or monochromator")
 	say(")%s, from %s° to %s° 2θ in steps of %s°%s. The specimen was %s; ", optics(s), trim(s.TwoThetaMin), trim(s.TwoThetaMax), trim(s.Step), counting(s), specimen(s))
 	blank("preparation, heat treatment, spinning")
-	say(". %s and quantified by a whole-pattern fit (phasetally %s): a pseudo-Voigt profile%s over a smooth background (cubic splines, their number by the Bayesian information criterion), scales and background solved as linear parameters within the non-linear fit%s", found(doc), plain(doc.Provenance.Version), cite(doc, "thompson1987"), cite(doc, "golub1973"))
+	say(". %s by a whole-pattern fit (phasetally %s): a pseudo-Voigt profile%s over a smooth background (cubic splines, their number by the Bayesian information criterion), scales and background solved as linear parameters within the non-linear fit%s", phasesFrom(doc), plain(doc.Provenance.Version), cite(doc, "thompson1987"), cite(doc, "golub1973"))
 	if c := cite(doc, "dollase1986"); c != "" {
 		say(", preferred orientation after March and Dollase%s", c)
 	}
@@ -41,26 +41,47 @@ func methods(doc result.Document) []sentencePart {
 	if f := doc.Fit; f != nil {
 		say("The fit %s with R_wp = %.2f %% (R_exp = %.2f %%, reduced χ² = %.2f). ", plain(f.Status), 100*f.RWP, 100*f.RExp, f.ReducedChiSquare)
 	}
-	if len(doc.Phases) > 0 {
-		say("Weight fractions of the crystalline part follow from reference intensity ratios normalised to 100 %%%s%s; intervals are 95 %% and include counting, reference and texture contributions, fit uncertainties being widened for serial correlation%s. ", cite(doc, "chung1974"), origins(doc), cite(doc, "berar1991"))
-	}
-	say("Detection limits follow the acceptance rule of the analysis%s.", cite(doc, "currie1968"))
-	if s := doc.SameSpecimen; s != nil {
-		say(" %d scans of the specimen were fitted and gave one set of fractions.", len(s.Scans))
-	}
+	say("%s Detection limits follow the acceptance rule of the analysis%s.", fractionsFrom(doc), cite(doc, "currie1968"))
 	if doc.Absolute != nil {
 		say(" %s", absoluteSentence(doc.Absolute))
 	}
 	return out
 }
 
-// found says whether phases were searched for or named.
-func found(doc result.Document) string {
-	named := func(p result.Phase) bool { return p.Evidence == result.Named }
-	if len(doc.Phases) > 0 && !slices.ContainsFunc(doc.Phases, func(p result.Phase) bool { return !named(p) }) {
-		return "Phases were named beforehand"
+// phasesFrom says how the phases were chosen.
+func phasesFrom(doc result.Document) string {
+	p := doc.Procedure
+	switch {
+	case p == nil:
+		return "The pattern was described" // of an earlier version, without a record
+	case p.Phases == result.NamedByUser:
+		return "Phases were named beforehand and described"
+	case p.Phases == result.SearchedInSeries:
+		return "Phases were identified in the scans of the series by explaining whole patterns and described"
 	}
-	return "Phases were identified by explaining the whole pattern"
+	return "Phases were identified by explaining the whole pattern and described"
+}
+
+// fractionsFrom says what makes fractions of intensities, and what was corrected.
+func fractionsFrom(doc result.Document) string {
+	p := doc.Procedure
+	if p == nil || p.Fractions == result.NoFractions {
+		return "No fractions are given."
+	}
+	s := fmt.Sprintf("Weight fractions of %s follow from reference intensity ratios normalised to 100 %%%s%s", Base(doc), cite(doc, "chung1974"), origins(doc))
+	if p.Scans > 1 {
+		s += fmt.Sprintf(", from %d scans of the specimen together", p.Scans)
+	}
+	if p.Grains {
+		s += ", corrected for absorption in grains of the stated size"
+	}
+	switch p.Slit {
+	case "automatic":
+		s += ", intensities corrected for an automatic divergence slit that the lines call for"
+	case "overspill":
+		s += ", intensities corrected for a beam longer than the specimen, as the lines call for"
+	}
+	return s + "; intervals are 95 % and include counting, reference and texture contributions, fit uncertainties being widened for serial correlation" + cite(doc, "berar1991") + "."
 }
 
 // cite gives the number of a reference in the list; "" when the document does not rest on it.

@@ -22,6 +22,9 @@ func Sentence(doc result.Document) string {
 		sample += " (SIMULATED, not measured)"
 	}
 	own, others := bySize(doc)
+	if x := doc.Explanation; x != nil && len(doc.Peaks) > 0 && (x.Verdict == result.None || x.Radiation != "") {
+		return notExplained(sample, *x, own)
+	}
 	if len(own) == 0 {
 		return fmt.Sprintf("In %s we found no phase that this scan establishes%s.", sample, besides(others))
 	}
@@ -32,7 +35,32 @@ func Sentence(doc result.Document) string {
 	if doc.Spanned() {
 		return fmt.Sprintf("In %s we found %s (95 %%, of the crystalline part; from fine to coarse regions, whose size is not stated)%s.", sample, list(parts), besides(others))
 	}
-	return fmt.Sprintf("In %s we found %s%s%s.", sample, list(parts), basis(own), besides(others))
+	return fmt.Sprintf("In %s we found %s%s%s.", sample, list(parts), basis(doc), besides(others))
+}
+
+// notExplained says that the phases do not account for a scan, and what would be needed; they are candidates.
+func notExplained(sample string, x result.Explanation, candidates []result.Phase) string {
+	s := fmt.Sprintf("The scan of %s is not explained: ", sample)
+	if x.ExplainedShare != nil {
+		s += fmt.Sprintf("phases account for %.0f %% of its peak area. ", 100**x.ExplainedShare)
+	}
+	s += "Needed: " + needed(x) + "."
+	var names []string
+	for _, p := range candidates {
+		names = append(names, plain(p.Name)+" ("+string(p.Evidence)+")")
+	}
+	if len(names) > 0 {
+		s += " Candidates: " + list(names) + "."
+	}
+	return s
+}
+
+// needed says what would explain more of a scan.
+func needed(x result.Explanation) string {
+	if x.Radiation != "" {
+		return "the tube (--radiation " + plain(x.Radiation) + " explains far more)"
+	}
+	return "the tube (--radiation), the elements of the specimen (--elements), or reference data that hold its phases (--library)"
 }
 
 // bySize separates the specimen's own phases, largest first, from what preparation or a standard brought.
@@ -72,13 +100,22 @@ func phrase(p result.Phase, spanned bool) string {
 }
 
 // basis says what the percentages are of; without any there is nothing to say.
-func basis(own []result.Phase) string {
-	for _, p := range own {
+func basis(doc result.Document) string {
+	for _, p := range doc.Phases {
 		if p.WeightPercent != nil {
-			return " (95 % intervals, of the crystalline part)"
+			return " (95 % intervals, of " + Base(doc) + ")"
 		}
 	}
 	return ""
+}
+
+// Base is what the percentages of a document are of.
+func Base(doc result.Document) string {
+	x := doc.Explanation
+	if x == nil || x.Verdict != result.Partial || x.ExplainedShare == nil {
+		return "the crystalline part"
+	}
+	return fmt.Sprintf("what was recognised, %.0f %% of the peak area", 100**x.ExplainedShare)
 }
 
 func besides(others []result.Phase) string {

@@ -39,6 +39,13 @@ func cautions(w io.Writer, doc result.Document) error {
 // Table returns the fractions as aligned text, one row a phase.
 func Table(doc result.Document) string {
 	rows := [][]string{{"phase", "formula", "wt%", "95 %", "vol%", "evidence"}}
+	note := ""
+	if x := doc.Explanation; x != nil && x.Verdict != result.Complete && len(doc.Phases) > 0 {
+		note = "Per cent of what was recognised.\n"
+		if x.Verdict == result.None {
+			note = "Candidates; no fractions.\n"
+		}
+	}
 	own, others := bySize(doc)
 	limits := limitColumns(doc)
 	rows[0] = slices.Insert(rows[0], 4, limits...)
@@ -52,7 +59,7 @@ func Table(doc result.Document) string {
 			interval(p.WeightPercentLo, p.WeightPercentHi, n), fixed(p.VolumePercent, plots.Decimals(p.VolumePercentLo, p.VolumePercentHi)), evidence}
 		rows = append(rows, slices.Insert(row, 4, limitCells(p, limits, n)...))
 	}
-	return align(rows)
+	return note + align(rows)
 }
 
 // Absolute says what a standard made absolute: wt% of the original specimen and its amorphous part; empty without one.

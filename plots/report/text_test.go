@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/plots/report"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
@@ -52,4 +53,24 @@ func TestTextOfManyAndNone(t *testing.T) {
 	require.NoError(t, report.Text(&b, resulttest.Empty().Document))
 	assert.Contains(t, b.String(), "quartz")
 	assert.Contains(t, b.String(), "< 0.8")
+}
+
+// TestPartAndNone: no fraction stands without what it is of when the scan is explained in part; a scan that is not explained has no
+// fraction in its headline, but what would be needed, and its phases are candidates.
+func TestPartAndNone(t *testing.T) {
+	doc := resulttest.Mixture(1).Document
+	assert.Contains(t, report.Sentence(doc), "of the crystalline part")
+	doc.Explanation.Verdict, doc.Explanation.ExplainedShare = result.Partial, result.Number(0.62)
+	doc.Phases[0].WeightPercent = result.Number(100)
+	assert.Contains(t, report.Sentence(doc), "of what was recognised, 62 % of the peak area")
+	assert.Contains(t, report.Table(doc), "Per cent of what was recognised.\n")
+	doc.Explanation.Verdict, doc.Explanation.ExplainedShare = result.None, result.Number(0.2)
+	s := report.Sentence(doc)
+	assert.NotContains(t, s, "wt%")
+	for _, want := range []string{"is not explained", "20 % of its peak area", "--radiation", "--elements", "--library", "Candidates: "} {
+		assert.Contains(t, s, want)
+	}
+	doc.Explanation.Verdict, doc.Explanation.Radiation = result.Partial, "Co"
+	assert.Contains(t, report.Sentence(doc), "--radiation Co")
+	assert.NotContains(t, report.Sentence(doc), "wt%", "the tube is contradicted")
 }

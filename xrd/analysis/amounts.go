@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"math"
 	"slices"
 	"strings"
 
@@ -33,7 +32,7 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 	}
 	a.Grain = grains(p.job.Grains, members)
 	in := quantify.Input{Fit: e.outcome.Fit, Roles: make([]quantify.Role, len(members)), Threshold: e.outcome.Threshold,
-		Unexplained: unexplainedShare(e), Grain: a.Grain, External: constant, Optics: e.slitShift, Refused: make([]bool, len(members))}
+		Unexplained: unexplainedMass(e.cover), Grain: a.Grain, External: constant, Optics: e.slitShift, Refused: make([]bool, len(members))}
 	in.Section = sectionOf(p.job, members)
 	a.Planes = make([]*[3]int, len(members))
 	for i, m := range members {
@@ -110,23 +109,4 @@ func grainOf(given []Grain, id string) (diameter float64) {
 		}
 	}
 	return diameter
-}
-
-// unexplainedShare returns the share of the net intensity in peaks that no phase explains.
-func unexplainedShare(e explanation) float64 {
-	fit := e.outcome.Fit
-	var net float64
-	for i, y := range fit.Fitted {
-		if i > 0 {
-			net += math.Max(0, y-fit.Background[i]) * (fit.Setup.TwoTheta[i] - fit.Setup.TwoTheta[i-1])
-		}
-	}
-	var left float64
-	for _, u := range e.left {
-		left += u.area
-	}
-	if !(net+left > 0) {
-		return 0
-	}
-	return left / (net + left)
 }

@@ -66,6 +66,7 @@ func (m measured) finish() result.Analysis {
 	if len(m.Roles) > 0 {
 		m.order = orderOf(m.Roles, m.Answer, m.outcome.Fit.Scales)
 		m.Checks = quantify.CheckLines(m.input, m.Answer, m.found.Peaks)
+		m.amounts = withhold(m.amounts, m.explanation, m.job.Spike)
 	}
 	doc, watched := document(m)
 	doc.Cautions = diagnose.Cautions(m.evidence(doc, watched))

@@ -16,6 +16,9 @@ import (
 func document(m measured) (result.Document, []diagnose.WatchedSeen) {
 	doc := m.described()
 	var watched []diagnose.WatchedSeen
+	if m.outcome != nil {
+		doc.Explanation, doc.Procedure = m.explained(), m.procedure()
+	}
 	if m.outcome != nil && m.outcome.Fit != nil {
 		m.fractions(&doc)
 		doc.Fit = fitOf(m.outcome.Fit)
@@ -30,6 +33,51 @@ func document(m measured) (result.Document, []diagnose.WatchedSeen) {
 	}
 	doc.References = result.References(doc)
 	return doc, watched
+}
+
+// explained says how far the phases account for the scan.
+func (m measured) explained() *result.Explanation {
+	x := &result.Explanation{Verdict: m.cover.Verdict, ExplainedShare: result.Number(m.cover.Share), LeftOverPeaks: []result.LeftOverPeak{}}
+	for _, l := range m.left {
+		x.LeftOverPeaks = append(x.LeftOverPeaks, result.LeftOverPeak{TwoTheta: l.peak.TwoTheta, Share: l.share, Significance: l.significance})
+	}
+	if t := m.decided.Tube; t != nil {
+		x.Radiation = t.Name
+	}
+	return x
+}
+
+// procedure is the record of what was done.
+func (m measured) procedure() *result.Procedure {
+	p := &result.Procedure{Phases: result.Searched, Fractions: result.NoFractions, Scans: 1, Grains: m.Grain != nil, Blank: m.job.Blank != nil,
+		Calibrated: m.job.Instrument.Calibrated}
+	switch {
+	case m.job.Searched:
+		p.Phases = result.SearchedInSeries
+	case len(m.job.Phases) > 0:
+		p.Phases = result.NamedByUser
+	}
+	if m.same != nil {
+		p.Scans = len(m.same.Scans)
+	}
+	if s := m.decided.Slit; s != nil {
+		p.Slit = "overspill"
+		if s.Automatic {
+			p.Slit = "automatic"
+		}
+	}
+	for _, member := range m.outcome.Members {
+		if member.Evidence != result.Named && member.Phase.ID == m.outcome.Fit.Setup.Anchor {
+			p.Anchor = member.Phase.ID
+		}
+	}
+	switch a := m.absolute(); {
+	case a != nil:
+		p.Fractions = result.FractionSource(a.Method)
+	case slices.ContainsFunc(m.Answer.Fractions, func(f quantify.Fraction) bool { return f.Weight.Percent >= 0 }):
+		p.Fractions = result.Normalised
+	}
+	return p
 }
 
 // described returns a document with what is known of the scan.

@@ -4,7 +4,6 @@ import (
 	"context"
 	"slices"
 
-	"phasetally/peaks"
 	"phasetally/xrd/diagnose"
 	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
@@ -16,8 +15,9 @@ import (
 type explanation struct {
 	outcome   *identify.Outcome // nil when no phase was looked for
 	decided   diagnose.Decisions
-	slitShift []float64  // of the logarithm of each scale for one standard uncertainty of the slit that was fitted; nil for none
-	left      []leftover // peaks that neither a phase nor another wavelength explains
+	slitShift []float64         // of the logarithm of each scale for one standard uncertainty of the slit that was fitted; nil for none
+	cover     identify.Coverage // how far the phases account for the scan
+	left      []leftover        // peaks that neither a phase nor another wavelength explains
 }
 
 // explain identifies the phases of a scan, or fits the named ones. It begins anew without a named phase that another stands
@@ -39,7 +39,10 @@ func explain(ctx context.Context, p prepared, g given) (explanation, error) {
 			e.outcome.Members[i].Evidence = result.Named
 		}
 	}
-	e.left = leftovers(p.found.Peaks, e.outcome)
+	e.left, e.cover = leftovers(p.found.Peaks, e.outcome)
+	if e.decided.Tube, err = p.otherTube(ctx, e); err != nil {
+		return e, err
+	}
 	e.slitShift, err = doubtSlit(ctx, e.outcome, e.decided.Slit)
 	return e, err
 }
@@ -143,36 +146,6 @@ func (p prepared) fitNamed(ctx context.Context, question identify.Job) (*identif
 	}
 	out.Take(fit)
 	return out, nil
-}
-
-// A leftover is a peak that no phase explains.
-type leftover struct {
-	peak               peaks.Peak
-	area, significance float64
-}
-
-// leftoverSigma is the significance from which a left-over peak is reported (common practice: 4 to 4.5 σ for less than
-// one false peak in a hundred scans; the misfit of neighbours asks for a little more).
-const leftoverSigma = 5.0
-
-// leftovers returns the peaks that stand out of the residual of a fit and that neither a phase nor another wavelength explains.
-func leftovers(found []peaks.Peak, outcome *identify.Outcome) []leftover {
-	if outcome.Fit == nil {
-		return nil
-	}
-	left := identify.NewLeftover(outcome.Fit)
-	step, stepped := diagnose.EdgeStep(outcome)
-	var out []leftover
-	for _, p := range found {
-		if p.Kind != peaks.KAlpha || stepped && step.OnFoot(p.TwoTheta) {
-			continue
-		}
-		area, u, ok := left.At(p.TwoTheta)
-		if ok && area > leftoverSigma*u && area > 0.3*p.Area {
-			out = append(out, leftover{p, area, area / u})
-		}
-	}
-	return out
 }
 
 // restart returns a setup whose fit goes on from another.

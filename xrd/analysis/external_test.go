@@ -61,10 +61,15 @@ func TestExternalStandard(t *testing.T) {
 	assert.InDelta(t, *a.AmorphousWeightPercent, *run(t, given).Absolute.AmorphousWeightPercent, 1e-9, "the constant may be stated, too")
 
 	longer := j
-	longer.Scan.About.CountingTime = 2
+	longer.Scan.About.CountingTime = 4
 	longer.External = &analysis.External{Scan: j.External.Scan, ID: "corundum"}
-	longer.External.Scan.About.CountingTime = 4
-	assert.InEpsilon(t, *a.KFactor/2, *run(t, longer).Absolute.KFactor, 1e-9, "K goes with the counting time")
+	longer.External.Scan.About.CountingTime = 2
+	assert.InEpsilon(t, *a.KFactor*2, *run(t, longer).Absolute.KFactor, 1e-9, "K goes with the counting time")
+	longer.Scan.About.CountingTime, longer.External.Scan.About.CountingTime = 2, 4
+	doc = run(t, longer)
+	assert.Nil(t, doc.Absolute, "half the constant makes 150 wt% of 75")
+	assert.Equal(t, xrd.Refuse, caution(t, doc, "standard-contradicted").Severity)
+	assert.Nil(t, phase(t, doc, "quartz").OriginalWeightPercent)
 }
 
 func originalOf(t testing.TB, doc result.Document, id string, want float64) struct{ lo, v, hi, want float64 } {

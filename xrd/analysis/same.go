@@ -55,7 +55,7 @@ func join(first measured, others []measured) amounts {
 	a := first.amounts
 	a.input.Roles = slices.Clone(a.Roles)
 	for _, o := range others {
-		if o.outcome.Fit == nil || len(o.Roles) == 0 {
+		if o.outcome.Fit == nil || len(o.Roles) == 0 || o.cover.Verdict == result.None || o.decided.Tube != nil {
 			continue
 		}
 		a.input.More = append(a.input.More, quantify.Scan{Fit: o.outcome.Fit, Unexplained: o.input.Unexplained, Optics: o.input.Optics})

@@ -63,6 +63,13 @@ type Decisions struct {
 	Anchor  *FalseAnchor // the anchor that was given and does not hold; nil when it does
 	Twins   []Twin       // named phases that are left to others
 	Watched []WatchedSeen
+	Tube    *Tube // that explains far more than the one the scan was read with; nil for none
+}
+
+// A Tube is another radiation than the one a scan was read with.
+type Tube struct {
+	Name  string
+	Share float64 // of the peak area that the same phases explain with it, 0 to 1; 0 when it was only screened
 }
 
 // A Slit is a correction of intensities for a divergence slit that the data decided.
@@ -103,6 +110,8 @@ type Amounts struct {
 	Grain    []float64            // diameters, µm; nil for none
 	Constant *quantify.External   // of the external standard; nil without one, or when it does not tell
 	Without  string               // why it does not
+	// Impossible says why amounts that a standard would give cannot be; empty when they can. They are left out of the answer then.
+	Impossible string
 }
 
 // place returns where member i stands in the document, -1 for one that is not there.

@@ -8,7 +8,7 @@ import (
 
 // externalStandard says on what an external standard rests, or why it gave nothing.
 func externalStandard(e Evidence) []xrd.Caution {
-	if e.Facts.External == nil || e.Facts.Spike != nil {
+	if e.Facts.External == nil || e.Facts.Spike != nil || e.Amounts.Impossible != "" {
 		return nil
 	}
 	if e.Amounts.Answer.Amorphous == nil {
@@ -37,7 +37,7 @@ func sameTime(e Evidence) string {
 // standardMissing reports a spike that the scan does not show.
 func standardMissing(e Evidence) []xrd.Caution {
 	s := e.Facts.Spike
-	if s == nil || e.Amounts.Answer.Amorphous != nil || len(e.Amounts.Answer.Withheld) > 0 {
+	if s == nil || e.Amounts.Answer.Amorphous != nil || e.Amounts.Impossible != "" || len(e.Amounts.Answer.Withheld) > 0 {
 		return nil
 	}
 	return []xrd.Caution{{Code: "standard-missing", Severity: xrd.Refuse,

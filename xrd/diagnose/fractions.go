@@ -37,13 +37,9 @@ func artefacts(e Evidence) []xrd.Caution {
 // sumAssumption says what the fractions add up to.
 func sumAssumption(e Evidence) []xrd.Caution {
 	a := e.Amounts.Answer.Amorphous
-	switch {
-	case a == nil && len(e.Amounts.Roles) > 0:
+	if a == nil && len(e.Amounts.Roles) > 0 {
 		return []xrd.Caution{{Code: "sum-assumption", Severity: xrd.Note, Text: "Fractions are of what diffracts sharply and was found; an amorphous part is not seen.",
 			Remedy: "Add a weighed standard (--spike) to a powder to make them absolute.", Evidence: map[string]any{}}}
-	case a != nil && a.Hi < 0:
-		return []xrd.Caution{{Code: "sum-assumption", Severity: xrd.Warn, Text: "The amorphous remainder is negative: an intensity or the weighed amount is wrong by more than its uncertainty.",
-			Remedy: "Check the weighing, the crystallinity of the standard and microabsorption.", Evidence: map[string]any{"amorphous_weight_percent": a.Percent}}}
 	}
 	return nil
 }

@@ -13,8 +13,12 @@ func betterRadiation(e Evidence) []xrd.Caution {
 	if b == nil || e.Facts.Named {
 		return nil
 	}
-	return []xrd.Caution{{Code: "radiation-doubtful", Severity: xrd.Warn,
-		Text:   fmt.Sprintf("Little is explained with %s Kα; %s Kα explains %s.", e.Facts.Radiation.Name, b.Name, times(b.Gain)),
+	severity, consequence := xrd.Warn, ""
+	if e.Decided.Tube != nil {
+		severity, consequence = xrd.Refuse, " No fractions are given."
+	}
+	return []xrd.Caution{{Code: "radiation-doubtful", Severity: severity,
+		Text:   fmt.Sprintf("Little is explained with %s Kα; %s Kα explains %s.%s", e.Facts.Radiation.Name, b.Name, times(b.Gain), consequence),
 		Remedy: "Check the tube and give it with --radiation " + b.Name + ".", Evidence: map[string]any{"radiation": b.Name, "gain_ratio": b.Gain}}}
 }
 

@@ -15,6 +15,8 @@ const Schema = "phasetally.analysis/1"
 type Document struct {
 	Schema             string        `json:"schema"`
 	Scan               Scan          `json:"scan"`
+	Explanation        *Explanation  `json:"explanation"` // null when no phase was looked for
+	Procedure          *Procedure    `json:"procedure"`   // null when no phase was looked for
 	Phases             []Phase       `json:"phases"`
 	FractionCovariance [][]float64   `json:"fraction_covariance"` // wt%², order of Phases
 	PhaseOrder         []string      `json:"phase_order"`         // ids in the order of their colours, the same for every scan of a run; empty: the order of Phases

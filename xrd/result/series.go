@@ -48,7 +48,10 @@ type SeriesEntry struct {
 	RExp             *float64      `json:"r_exp"`
 	ReducedChiSquare *float64      `json:"reduced_chi_square"`
 	DisplacementMM   *float64      `json:"displacement_mm"`
-	Status           string        `json:"status"` // how the fit ended
+	Status           string        `json:"status"`          // how the fit ended
+	Verdict          Verdict       `json:"verdict"`         // on the explanation as a whole; "": not known
+	ExplainedShare   *float64      `json:"explained_share"` // of the summed area of all peaks, 0 to 1
+	Stop             bool          `json:"stop"`            // a caution says that the answer must not be used as it is
 	Cautions         []string      `json:"cautions"`
 	Phases           []SeriesShare `json:"phases"` // parallel to Series.Phases; empty after an error
 }

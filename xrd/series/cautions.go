@@ -30,7 +30,30 @@ func compare(s *result.Series) {
 		func(e result.SeriesEntry) string {
 			return fmt.Sprintf("%.4g° to %.4g°, step %.3g°", value(e.TwoThetaMin), value(e.TwoThetaMax), value(e.Step))
 		})
+	notExplained(s)
 	outliers(s)
+}
+
+// notExplained names the scans that the phases of the series do not explain.
+func notExplained(s *result.Series) {
+	var none, partly []string
+	for _, e := range s.Scans {
+		switch e.Verdict {
+		case result.None:
+			none = append(none, e.File)
+		case result.Partial:
+			partly = append(partly, e.File)
+		}
+	}
+	const remedy = "See unexplained_peaks of these scans for what could be there; name further phases, give more elements, or add reference data with --library."
+	if len(none) > 0 {
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "not-explained", Severity: xrd.Refuse,
+			Text: "The phases of the series do not explain " + few(none) + ": no fractions are given there.", Remedy: remedy, Evidence: map[string]any{"scans": len(none)}})
+	}
+	if len(partly) > 0 {
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "partly-explained", Severity: xrd.Warn,
+			Text: "The phases of the series explain only part of " + few(partly) + ": fractions there are of what was recognised.", Remedy: remedy, Evidence: map[string]any{"scans": len(partly)}})
+	}
 }
 
 func value(v *float64) float64 {

@@ -182,7 +182,11 @@ func entryOf(doc result.Document, ids []string) result.SeriesEntry {
 		e.RWP, e.RExp, e.ReducedChiSquare = result.Number(f.RWP), result.Number(f.RExp), result.Number(f.ReducedChiSquare)
 		e.DisplacementMM, e.Status = f.DisplacementMM, f.Status
 	}
+	if x := doc.Explanation; x != nil {
+		e.Verdict, e.ExplainedShare = x.Verdict, x.ExplainedShare
+	}
 	for _, c := range doc.Cautions {
+		e.Stop = e.Stop || c.Severity == xrd.Refuse
 		if c.Severity != xrd.Note && !slices.Contains(e.Cautions, c.Code) {
 			e.Cautions = append(e.Cautions, c.Code)
 		}

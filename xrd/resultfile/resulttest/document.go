@@ -12,7 +12,9 @@ import (
 func frame() result.Document {
 	started := time.Date(2025, 3, 14, 9, 26, 53, 0, time.UTC)
 	return result.Document{
-		Schema: result.Schema,
+		Schema:      result.Schema,
+		Explanation: &result.Explanation{Verdict: result.Complete, ExplainedShare: result.Number(0.99), LeftOverPeaks: []result.LeftOverPeak{}},
+		Procedure:   &result.Procedure{Phases: result.Searched, Fractions: result.Normalised, Scans: 1},
 		Scan: result.Scan{File: "mixture-a.xy", SHA256: "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
 			Sample: "mixture A (invented)", Points: Points, TwoThetaMin: 5, TwoThetaMax: 150, Step: 0.02, Radiation: "Cu",
 			Wavelength: wavelength, Slit: "fixed:1.00", RadiusMM: ptr(200), SpecimenLengthMM: ptr(20), Section: "powder",

@@ -1,0 +1,137 @@
+package analysis
+
+import (
+	"context"
+	"math"
+
+	"phasetally/peaks"
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/diagnose"
+	"phasetally/xrd/identify"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
+)
+
+// A leftover is a peak that no phase explains.
+type leftover struct {
+	peak                peaks.Peak
+	share, significance float64 // of its area that is left; of that, in standard uncertainties
+}
+
+const (
+	// leftoverSigma is the significance from which a left-over peak is reported (common practice: 4 to 4.5 σ for less than
+	// one false peak in a hundred scans; the misfit of neighbours asks for a little more).
+	leftoverSigma = 5.0
+	leftoverShare = 0.3 // of a peak; texture and few grains change a line of a phase that is there by as much
+)
+
+// leftovers returns the peaks that neither a phase nor another wavelength explains, with the verdict on the whole. A peak is left
+// when the curves of the phases do not fill it, or when a line stands out of the residual there.
+func leftovers(found []peaks.Peak, outcome *identify.Outcome) ([]leftover, identify.Coverage) {
+	whole := identify.Judge(outcome.Fit, found)
+	share := map[int]leftover{}
+	for _, l := range whole.Left {
+		share[l.Peak] = leftover{found[l.Peak], l.Share, l.Significance}
+	}
+	step, stepped := diagnose.EdgeStep(outcome)
+	var residual identify.Leftover
+	if outcome.Fit != nil {
+		residual = identify.NewLeftover(outcome.Fit)
+	}
+	var out []leftover
+	for i, p := range found {
+		if p.Kind != peaks.KAlpha || stepped && step.OnFoot(p.TwoTheta) {
+			continue
+		}
+		l, left := share[i]
+		if outcome.Fit != nil {
+			if area, u, ok := residual.At(p.TwoTheta); ok && area > leftoverSigma*u && area > leftoverShare*p.Area {
+				l, left = leftover{p, math.Max(l.share, math.Min(1, area/p.Area)), math.Max(l.significance, area/u)}, true
+			}
+		}
+		if left {
+			out = append(out, l)
+		}
+	}
+	switch {
+	case whole.Verdict == result.Partial && len(out) == 0: // what was left is the foot of an edge
+		whole.Verdict = result.Complete
+	case whole.Verdict == result.Complete && len(out) > 0:
+		whole.Verdict = result.Partial
+	}
+	return out, whole
+}
+
+// poorlyScattering is by how much less intensity for its mass a phase that is missing may give than those that were found: the
+// peak area of all lines for each gram differs by about that between phases of one specimen (reasoned: it goes with the mean square
+// of the scattering over the absorption).
+const poorlyScattering = 3.0
+
+// unexplainedMass returns the mass fraction that what is not explained may have, 0 for a scan that is explained.
+func unexplainedMass(whole identify.Coverage) float64 {
+	if whole.Verdict == result.Complete {
+		return 0
+	}
+	left := 1 - whole.Share
+	return poorlyScattering * left / (poorlyScattering*left + whole.Share)
+}
+
+const (
+	// rightTube is the share of the peak area that named phases must explain with another tube for it to be believed, and
+	// farMore by how much it must exceed that with the stated one. In trials the share was 0.75 and more where the right
+	// phases were read with the right tube, and 0.66 and less otherwise, with two exceptions of sixty.
+	rightTube = 0.75
+	farMore   = 0.25
+)
+
+// anodes are the tubes that are tried.
+var anodes = []string{"Cu", "Co", "Mo", "Cr", "Fe", "Ag"}
+
+// otherTube returns a tube with which the same phases explain far more than with the stated one, nil when there is none. A search
+// has looked for one itself.
+func (p prepared) otherTube(ctx context.Context, e explanation) (*diagnose.Tube, error) {
+	if e.cover.Verdict == result.Complete {
+		return nil, nil
+	}
+	if len(p.job.Phases) == 0 {
+		if b := e.outcome.Radiation; b != nil {
+			return &diagnose.Tube{Name: b.Name}, nil
+		}
+		return nil, nil
+	}
+	var best *diagnose.Tube
+	for _, name := range anodes {
+		r, err := xrd.ParseRadiation(name)
+		if err != nil || r.SameTube(p.job.Radiation) {
+			continue
+		}
+		share, err := p.shareWith(ctx, e.decided, r)
+		if err != nil {
+			return nil, err
+		}
+		if share > rightTube && share > e.cover.Share+farMore && (best == nil || share > best.Share) {
+			best = &diagnose.Tube{Name: name, Share: share}
+		}
+	}
+	return best, nil
+}
+
+// shareWith returns the share of the peak area that the named phases explain with another tube; 0 when no line of them is in range.
+func (p prepared) shareWith(ctx context.Context, d diagnose.Decisions, r xrd.Radiation) (float64, error) {
+	p.job.Radiation = r
+	p.beam = refdata.Beam{Radiation: r, Monochromator: p.beam.Monochromator, MaxTwoTheta: p.beam.MaxTwoTheta}
+	question, err := p.question(d)
+	if err != nil {
+		return 0, err
+	}
+	out, set, err := identify.Given(question)
+	if err != nil || len(out.Members) == 0 {
+		return 0, nil // phases without lines there
+	}
+	fit, err := pattern.Run(ctx, set, pattern.Quick)
+	if err != nil {
+		return 0, ctx.Err()
+	}
+	return identify.Judge(fit, p.found.Peaks).Share, nil
+}

@@ -1,0 +1,68 @@
+package diagnose
+
+import (
+	"fmt"
+
+	"phasetally/xrd"
+	"phasetally/xrd/result"
+)
+
+// explained judges the phases as a whole.
+func explained(e Evidence) []xrd.Caution {
+	x := e.Document.Explanation
+	if x == nil || x.Verdict == result.Complete || x.ExplainedShare == nil {
+		return nil
+	}
+	evidence := map[string]any{"explained_share": *x.ExplainedShare, "peaks": len(x.LeftOverPeaks)}
+	share := fmt.Sprintf("%.0f %% of the peak area", 100**x.ExplainedShare)
+	left := plural(len(x.LeftOverPeaks), "peak is", "peaks are")
+	if x.Verdict == result.None {
+		return []xrd.Caution{{Code: "not-explained", Severity: xrd.Refuse,
+			Text:     fmt.Sprintf("The scan is not explained: the phases account for %s, and %s left. No fractions are given; the phases are candidates.", share, left),
+			Remedy:   Needed(*x),
+			Evidence: evidence}}
+	}
+	return []xrd.Caution{{Code: "partly-explained", Severity: xrd.Warn,
+		Text:     fmt.Sprintf("The scan is explained in part: the phases account for %s, and %s left. Fractions are of what was recognised; their lower ends allow for the rest.", share, left),
+		Remedy:   Needed(*x),
+		Evidence: evidence}}
+}
+
+// Needed says what would explain more of a scan.
+func Needed(x result.Explanation) string {
+	if x.Radiation != "" {
+		return "Check the tube and give it with --radiation " + x.Radiation + "."
+	}
+	return "Check the tube, give the elements of the specimen, name further phases, or add reference data that hold them with --library."
+}
+
+// tubeContradicted says that the same phases explain far more with another tube.
+func tubeContradicted(e Evidence) []xrd.Caution {
+	t := e.Decided.Tube
+	if t == nil || !(t.Share > 0) { // one that was only screened is told by the search
+		return nil
+	}
+	return []xrd.Caution{{Code: "radiation-doubtful", Severity: xrd.Refuse,
+		Text:     fmt.Sprintf("The scan contradicts its tube: with %s Kα the phases explain %.0f %% of the peak area, with %s Kα %.0f %%. No fractions are given.", e.Facts.Radiation.Name, 100*share(e), t.Name, 100*t.Share),
+		Remedy:   "Check the tube and give it with --radiation " + t.Name + ".",
+		Evidence: map[string]any{"radiation": t.Name, "explained_share": t.Share}}}
+}
+
+// share returns the explained share, 0 when it is not known.
+func share(e Evidence) float64 {
+	if x := e.Document.Explanation; x != nil && x.ExplainedShare != nil {
+		return *x.ExplainedShare
+	}
+	return 0
+}
+
+// standardContradicted says that amounts by a standard cannot be.
+func standardContradicted(e Evidence) []xrd.Caution {
+	if e.Amounts.Impossible == "" {
+		return nil
+	}
+	return []xrd.Caution{{Code: "standard-contradicted", Severity: xrd.Refuse,
+		Text:     "The scan contradicts the standard: " + e.Amounts.Impossible + ". No absolute fractions and no amorphous part are given.",
+		Remedy:   "Check the weighing, that --spike or the external standard names what was used, its crystallinity, and microabsorption.",
+		Evidence: map[string]any{}}}
+}

@@ -1,0 +1,49 @@
+package result
+
+// An Explanation says how far the phases as a whole account for what a scan shows.
+type Explanation struct {
+	Verdict        Verdict        `json:"verdict"`
+	ExplainedShare *float64       `json:"explained_share"` // of the summed area of all peaks, 0 to 1
+	LeftOverPeaks  []LeftOverPeak `json:"left_over_peaks"` // that are not accounted for, ascending angle
+	Radiation      string         `json:"radiation"`       // the tube that explains far more; "": none does
+}
+
+// A LeftOverPeak is a peak of which a part is not accounted for.
+type LeftOverPeak struct {
+	TwoTheta     float64 `json:"two_theta"`
+	Share        float64 `json:"share"`        // of its area that is left, 0 to 1
+	Significance float64 `json:"significance"` // of what is left, in standard uncertainties
+}
+
+// A Procedure is the record of what was done, from which methods paragraph and answer follow.
+type Procedure struct {
+	Phases     PhaseSource    `json:"phases"`
+	Fractions  FractionSource `json:"fractions"`
+	Scans      int            `json:"scans"`      // of the specimen that the fractions rest on
+	Grains     bool           `json:"grains"`     // corrected for absorption in grains of stated size, after Brindley
+	Slit       string         `json:"slit"`       // what intensities were corrected for though nobody stated it: "automatic", "overspill"; "": nothing
+	Blank      bool           `json:"blank"`      // a scan of the mount was fitted beside the specimen
+	Anchor     string         `json:"anchor"`     // id of the phase whose reference cell fixed the angle scale; "": none did
+	Calibrated bool           `json:"calibrated"` // widths of lines are those of a calibrated instrument
+}
+
+// PhaseSource says where the phases of an analysis come from.
+type PhaseSource string
+
+// Where phases come from: a search of this scan, the user, a search of the series that the scan belongs to.
+const (
+	Searched         PhaseSource = "searched"
+	NamedByUser      PhaseSource = "named"
+	SearchedInSeries PhaseSource = "searched in the series"
+)
+
+// FractionSource says what makes fractions of intensities.
+type FractionSource string
+
+// What makes fractions: their sum is taken to be 100 %, a standard in the powder, a scan of a standard, nothing.
+const (
+	Normalised       FractionSource = "normalised"
+	InternalStandard FractionSource = "internal standard"
+	ExternalStandard FractionSource = "external standard"
+	NoFractions      FractionSource = "none"
+)
