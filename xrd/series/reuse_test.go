@@ -20,7 +20,7 @@ func TestFingerprintHasEveryField(t *testing.T) {
 		".Measurement.Scan": "told by the hash of its bytes", ".Measurement.File": "the same bytes under another name",
 		".Search.Collection": "told by the reference data", ".Workers": "changes no answer", ".Begin": "a start, no answer",
 		".Provenance.Command": "how it was asked for", ".Provenance.Settings": "how it was asked for",
-		".Provenance.Started": "a clock", ".Provenance.ElapsedS": "a clock",
+		".Provenance.Given": "how it was asked for", ".Provenance.Started": "a clock", ".Provenance.ElapsedS": "a clock",
 	}
 	base := analysis.Job{Measurement: analysis.Measurement{SHA256: "x", Blank: &xrd.Scan{}}, Search: analysis.Search{Collection: library.Starter()},
 		Standards: analysis.Standards{Spike: &analysis.Spike{}, External: &analysis.External{}}}
