@@ -5,6 +5,9 @@ Run from the project root with the system python (python3-gemmi, python3-xraylib
 """
 import os
 import sys
+import tempfile
+
+import numpy as np
 
 root = os.path.join(os.path.dirname(os.path.abspath(__file__)), '..')
 sys.path.insert(0, os.path.join(root, '..', 'shared', 'oracle'))
@@ -25,7 +28,30 @@ SCANS = [  # file, sample, composition in wt%, seed, options
 ]
 
 
+def section():
+    """a leaded bushing whose regions are coarse: what each phase absorbs of its own lines comes from rays traced through random cells"""
+    import oracle
+    from quality_sections import tessellation, traced
+    parts, size = {BRONZE: .84, 'Pb': .10, OXIDE: .06}, 1.0  # volumes; mean intercept times mean absorption
+    sts = [oracle.load(p) for p in parts]
+    mu, rho = np.array([s.mu(oracle.wavelength('Cu', 'ka1')) for s in sts]), np.array([s.rho for s in sts])
+    with tempfile.TemporaryDirectory() as folder:
+        v, intercept, tau = traced(tessellation(folder, 11), list(parts.values()), mu, size, np.random.default_rng(11))
+    weights = v * rho / (v @ rho)
+    seen = weights * tau / (weights @ tau)
+    x, counts, _ = simulate([dict(phase=p, w=float(w), size=None, strain=4e-4 if p == BRONZE else 0.0) for p, w in zip(parts, seen)],
+                            rad='Cu', tmin=20, tmax=100, step=.02, time=2, disp=.02, zero=.004, kbeta=.003, axial=.02, R=200.0, seed=71)
+    with open(os.path.join(root, 'testdata', 'leaded-section.xy'), 'w', encoding='utf-8') as f:
+        f.write('# simulated scan of an invented specimen (bearing workshop); not measured\n# sample: bushing 15, leaded, coarse\n# radiation: Cu\n')
+        f.write('# slit: fixed:1.0\n# radius_mm: 200\n# counting_time_s: 2\n# section: transverse\n# mount: resin\n')
+        f.writelines('%.2f %d\n' % p for p in zip(x, counts))
+    with open(os.path.join(root, 'testdata', 'leaded-section.csv'), 'w', encoding='utf-8') as f:
+        f.write('phase,weight_percent,volume_percent,mean_intercept_all_um\n')
+        f.writelines('%s,%.2f,%.2f,%.2f\n' % (p, 100 * w, 100 * q, 1e4 * intercept) for p, w, q in zip(parts, weights, v))
+
+
 def main():
+    section()
     truth = ['scan,phase,weight_percent']
     for name, sample, parts, seed, options in SCANS:
         total = sum(parts.values())

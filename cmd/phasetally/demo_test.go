@@ -62,6 +62,42 @@ func TestDemoScanGivesItsTruth(t *testing.T) {
 	checkTables(t, "bushing-aged-phases", doc)
 }
 
+// The leaded section, whose rays were traced by another program: as a fine powder it would be wrong; its span, the answer with
+// a stated intercept, and that with a micrograph hold the truth (testdata/leaded-section.csv).
+func TestDemoSectionHoldsItsTruth(t *testing.T) {
+	want := map[string]float64{"bronze-alpha": 84.62, "lead": 12.06, "cuprite": 3.33}
+	scan, err := filepath.Abs("../../testdata/leaded-section.xy")
+	require.NoError(t, err)
+	t.Chdir(t.TempDir())
+	run := func(args ...string) result.Document {
+		code, stdout, stderr := within(t, t.Context(), append([]string{"quantify", scan, "--phase", "bronze-alpha,lead,cuprite", "--format", "json"}, args...)...)
+		require.Equal(t, exitDone, code, stderr)
+		var doc result.Document
+		require.NoError(t, json.Unmarshal([]byte(stdout), &doc))
+		require.Len(t, doc.Phases, len(want))
+		return doc
+	}
+	span, stated := run(), run("--intercept", "13±3", "--area", "lead=9±1", "--area", "cuprite=6.5±1")
+	for i, doc := range []result.Document{span, stated} {
+		for _, p := range doc.Phases {
+			w := want[p.ID]
+			assert.True(t, *p.WeightPercentLo < w && w < *p.WeightPercentHi, "%d: %s %v to %v, truth %v", i, p.ID, *p.WeightPercentLo, *p.WeightPercentHi, w)
+			assert.False(t, *p.FineLimitLo < w && w < *p.FineLimitHi, "%s as a fine powder", p.ID)
+		}
+	}
+	require.NotNil(t, stated.Micrograph)
+	for id, w := range want {
+		c := stated.Micrograph.Of(id)
+		assert.True(t, *c.CombinedWeightLo < w && w < *c.CombinedWeightHi, id)
+	}
+	for _, p := range stated.Phases {
+		if p.ID == "lead" {
+			require.Len(t, p.Hazards, 1)
+			assert.Equal(t, "lead", p.Hazards[0].Code)
+		}
+	}
+}
+
 // checkTables opens the tables of a result folder and compares them with the document.
 func checkTables(t *testing.T, folder string, doc result.Document) {
 	t.Helper()
