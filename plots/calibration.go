@@ -6,17 +6,17 @@ import (
 	"math"
 	"slices"
 
-	"phasetally/xrd/calibrate"
+	"phasetally/xrd/result"
 )
 
 // Calibration draws what the scan of a standard tells of the diffractometer, two panels over 2θ: the full width at half
 // maximum of its lines with the width curve, and how far lines lie off their certified places with the shift of zero and
 // displacement and its 95 % band.
-func Calibration(r calibrate.Result, style Style) (*Figure, error) {
+func Calibration(r result.Calibration, style Style) (*Figure, error) {
 	m, th := style.measure(), style.theme()
 	p := &calibrationPlot{r: r, w: style.words(), m: m, th: th, mark: style.paint(0).edge, hair: 0.8 * m.line,
 		Figure: newFigure(style, m.height)}
-	p.title = titled(r.Job.Scan.About.Simulated != "", fmt.Sprintf(p.w.CalibrationTitle, style.words().phase(r.Job.Standard.Name())), p.w)
+	p.title = titled(r.Simulated, fmt.Sprintf(p.w.CalibrationTitle, style.words().phase(r.Standard)), p.w)
 	p.about = fmt.Sprintf(p.w.CalibrationAbout, len(r.Lines), plain(round9(r.Range[0])), plain(round9(r.Range[1])))
 	left, right := 0.6*m.text+2.4*m.text+textWidth("−0.0000", m.small, false), m.width-1.2*m.text
 	top, bottom := 2.4*m.text+1.9*m.small, m.height-2.2*m.small-1.6*m.text
@@ -32,7 +32,7 @@ func Calibration(r calibrate.Result, style Style) (*Figure, error) {
 
 type calibrationPlot struct {
 	*Figure
-	r    calibrate.Result
+	r    result.Calibration
 	w    *Words
 	m    measure
 	th   theme
@@ -165,7 +165,7 @@ func reach(spots, curve []spot, floor float64) (lo, hi float64) {
 }
 
 // tubeOf names the radiation for an axis.
-func tubeOf(r calibrate.Result) string {
+func tubeOf(r result.Calibration) string {
 	if n := r.Radiation.Name; n != "" && (n[0] < '0' || n[0] > '9') {
 		return n + " Kα"
 	}

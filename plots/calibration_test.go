@@ -11,21 +11,22 @@ import (
 
 	"phasetally/xrd"
 	"phasetally/xrd/calibrate"
+	"phasetally/xrd/result"
 )
 
 // calibration is an invented result.
-func calibration(t testing.TB) calibrate.Result {
+func calibration(t testing.TB) result.Calibration {
 	t.Helper()
 	std, err := calibrate.FindStandard("silicon")
 	require.NoError(t, err)
 	cu, err := xrd.ParseRadiation("Cu")
 	require.NoError(t, err)
-	r := calibrate.Result{Job: calibrate.Job{Standard: std}, Radiation: cu, Range: [2]float64{20, 140}}
+	r := result.Calibration{Standard: std.Name(), Radiation: cu, Range: [2]float64{20, 140}}
 	for at := 25.0; at < 140; at += 11 {
-		r.Lines = append(r.Lines, calibrate.Line{Certified: at, Delta: 0.08 - 0.0005*at, ObservedU: 0.001, FWHM: 0.07 + 0.0006*at, FWHMU: 0.002})
+		r.Lines = append(r.Lines, result.CalibrationLine{Certified: at, Delta: 0.08 - 0.0005*at, ObservedU: 0.001, FWHM: 0.07 + 0.0006*at, FWHMU: 0.002})
 	}
 	for at := 20.0; at <= 140; at++ {
-		r.Curve = append(r.Curve, calibrate.CurvePoint{TwoTheta: at, FWHM: 0.07 + 0.0006*at, FWHMU: 0.001, Shift: 0.08 - 0.0005*at, ShiftU: 0.0008})
+		r.Curve = append(r.Curve, result.CalibrationPoint{TwoTheta: at, FWHM: 0.07 + 0.0006*at, FWHMU: 0.001, Shift: 0.08 - 0.0005*at, ShiftU: 0.0008})
 	}
 	return r
 }
@@ -94,7 +95,7 @@ func TestCalibrationOddNumbers(t *testing.T) {
 	odd := calibration(t)
 	odd.Lines[1].FWHM, odd.Lines[2].Delta, odd.Lines[3].ObservedU = math.NaN(), math.Inf(1), math.Inf(1)
 	odd.Curve[5].ShiftU, odd.Curve[6].FWHM = math.NaN(), math.NaN()
-	for name, r := range map[string]calibrate.Result{"odd": odd, "empty": {}} {
+	for name, r := range map[string]result.Calibration{"odd": odd, "empty": {}} {
 		f, err := Calibration(r, Style{})
 		require.NoError(t, err, name)
 		svg, err := f.SVG()

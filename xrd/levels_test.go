@@ -37,7 +37,7 @@ var levels = map[string]int{
 var within = map[[2]string]bool{{"xrd/cif", "xrd"}: true}
 
 // engine are the packages that find answers. What shows or keeps an answer reads it from xrd/result instead.
-var engine = map[string]bool{"xrd/identify": true, "xrd/quantify": true, "xrd/analysis": true, "xrd/screen": true, "xrd/diagnose": true, "xrd/series": true}
+var engine = map[string]bool{"xrd/identify": true, "xrd/quantify": true, "xrd/analysis": true, "xrd/screen": true, "xrd/diagnose": true, "xrd/series": true, "xrd/calibrate": true}
 
 // showing are the packages that must not import the engine.
 var showing = map[string]bool{"plots": true, "plots/report": true}

@@ -89,7 +89,7 @@ func (o *options) deliverInstrument(r calibrate.Result, figure string, stdout, s
 		}
 	}
 	if figure != "" {
-		fig, err := plots.Calibration(r, plots.Style{})
+		fig, err := plots.Calibration(r.Shown(), plots.Style{})
 		if err != nil {
 			return failure{err}
 		}

@@ -12,6 +12,7 @@ import (
 	"phasetally/xrd"
 	"phasetally/xrd/leastsq"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
 )
 
 // Errors of Run; test with errors.Is.
@@ -39,22 +40,11 @@ const normal95 = 1.959964
 
 func estimate(v, u float64) Estimate { return Estimate{v, u, v - normal95*u, v + normal95*u} }
 
-// A Line is one line of the standard that the scan shows alone. Angles are degrees 2θ of Kα1.
-type Line struct {
-	H, K, L             int
-	D                   float64 // certified, Å
-	Certified           float64 // angle without any shift
-	Observed, ObservedU float64 // where a peak was fitted by itself
-	Delta               float64 // Observed − Certified; its standard uncertainty is ObservedU
-	Fitted, FittedU     float64 // the shift of zero and displacement at this angle
-	FWHM, FWHMU         float64 // of the peak fitted by itself
-	CurveFWHM           float64 // of the width curve
-}
+// A Line is a line of the standard, certified against observed.
+type Line = result.CalibrationLine
 
-// A CurvePoint is what the calibration says at one angle, degrees 2θ.
-type CurvePoint struct {
-	TwoTheta, FWHM, FWHMU, Eta, Shift, ShiftU float64
-}
+// A CurvePoint is what the calibration says at one angle.
+type CurvePoint = result.CalibrationPoint
 
 // CovarianceNames are the rows of Result.Covariance.
 var CovarianceNames = [8]string{"zero", "displacement", "u", "v", "w", "x", "y", "axial"}
@@ -80,6 +70,12 @@ type Result struct {
 	Status                leastsq.Status
 	Agreement             pattern.Agreement
 	Cautions              []xrd.Caution
+}
+
+// Shown returns what a figure of the result shows.
+func (r Result) Shown() result.Calibration {
+	return result.Calibration{Standard: r.Job.Standard.Name(), Radiation: r.Radiation, Range: r.Range, Simulated: r.Job.Scan.About.Simulated != "",
+		Lines: r.Lines, Curve: r.Curve}
 }
 
 // Run calibrates. The whole pattern is fitted with the certified cell held, every line's intensity free, no broadening
