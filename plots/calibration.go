@@ -14,8 +14,7 @@ import (
 // displacement and its 95 % band.
 func Calibration(r result.Calibration, style Style) (*Figure, error) {
 	m, th := style.measure(), style.theme()
-	p := &calibrationPlot{r: r, w: style.words(), m: m, th: th, mark: style.paint(0).edge, hair: 0.8 * m.line,
-		Figure: newFigure(style, m.height)}
+	p := &calibrationPlot{look: style.look(), r: r, mark: style.paint(0).edge, Figure: newFigure(style, m.height)}
 	p.title = titled(r.Simulated, fmt.Sprintf(p.w.CalibrationTitle, style.words().phase(r.Standard)), p.w)
 	p.about = fmt.Sprintf(p.w.CalibrationAbout, len(r.Lines), plain(round9(r.Range[0])), plain(round9(r.Range[1])))
 	left, right := 0.6*m.text+2.4*m.text+textWidth("−0.0000", m.small, false), m.width-1.2*m.text
@@ -32,12 +31,9 @@ func Calibration(r result.Calibration, style Style) (*Figure, error) {
 
 type calibrationPlot struct {
 	*Figure
+	look
 	r    result.Calibration
-	w    *Words
-	m    measure
-	th   theme
 	mark color.NRGBA
-	hair float64
 	x    axis
 }
 
@@ -86,11 +82,7 @@ func (p *calibrationPlot) panel(b box, title string, spots, curve []spot, floor 
 	m := p.m
 	lo, hi := reach(spots, curve, floor)
 	y := newAxis(lo, hi, b.bottom, b.top, false)
-	for _, t := range y.ticks(2.2*m.small, p.w) {
-		at := y.at(t.Value)
-		p.line(p.th.grid, p.hair, point{b.left, at}, point{b.right, at})
-		p.write(label{x: b.left - 0.4*m.small, y: at + 0.35*m.small, anchor: 1, size: m.small, colour: p.th.quiet, text: t.Label})
-	}
+	p.leftTicks(p.look, b, y, 2.2*m.small)
 	p.curve(y, curve)
 	for _, s := range told(spots) {
 		x := p.x.at(s.at)
@@ -102,16 +94,15 @@ func (p *calibrationPlot) panel(b box, title string, spots, curve []spot, floor 
 	p.line(p.th.ink, p.hair, point{b.left, b.top}, point{b.left, b.bottom}, point{b.right, b.bottom})
 	p.write(label{x: 0.6*m.text + m.text, y: (b.top + b.bottom) / 2, anchor: 0.5, size: m.text, vertical: true, colour: p.th.ink,
 		text: fit(title, m.text, false, b.bottom-b.top)})
-	for _, t := range p.x.ticks(5.5*m.small, p.w) {
-		x := p.x.at(t.Value)
-		p.line(p.th.ink, p.hair, point{x, b.bottom}, point{x, b.bottom + 0.35*m.small})
-		if last {
-			p.write(label{x: x, y: b.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: p.th.quiet, text: t.Label})
+	ticks := p.x.ticks(5.5*m.small, p.w)
+	if !last {
+		for i := range ticks {
+			ticks[i].Label = ""
 		}
 	}
+	p.footTicks(p.look, p.x, ticks, b.bottom)
 	if last {
-		p.write(label{x: (b.left + b.right) / 2, y: b.bottom + 1.4*m.small + 1.35*m.text, anchor: 0.5, size: m.text, colour: p.th.ink,
-			text: fmt.Sprintf(p.w.TwoTheta, p.w.number(tubeOf(p.r)))})
+		p.footTitle(p.look, b, fmt.Sprintf(p.w.TwoTheta, p.w.number(tubeOf(p.r))))
 	}
 }
 

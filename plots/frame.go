@@ -133,26 +133,16 @@ func (p *patternPlot) subtitle() {
 
 // axes draws the frame of the main panel with intensity on the left, d on top, and 2θ under everything.
 func (p *patternPlot) axes() {
-	m, th := p.m, p.th
-	for _, t := range p.y.ticks(1.9*m.small, p.w) {
-		y := p.y.at(t.Value)
-		p.line(th.grid, p.hair, point{p.main.left, y}, point{p.main.right, y})
-		p.write(label{x: p.main.left - 0.4*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: th.quiet, text: t.Label})
-	}
+	p.leftTicks(p.look, p.main, p.y, 1.9*p.m.small)
 	scale := p.w.SqrtScale
 	if p.o.Linear {
 		scale = p.w.LinearScale
 	}
 	p.sideTitle(fmt.Sprintf(scale, intensityUnit(p.doc.Scan, p.w)), p.main)
 	p.topAxis()
-	for _, t := range p.x.ticks(5.5*m.small, p.w) {
-		x := p.x.at(t.Value)
-		p.line(th.ink, p.hair, point{x, p.res.bottom}, point{x, p.res.bottom + 0.35*m.small})
-		p.write(label{x: x, y: p.res.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: t.Label})
-	}
-	p.line(th.ink, p.hair, point{p.res.left, p.res.bottom}, point{p.res.right, p.res.bottom})
-	p.write(label{x: (p.main.left + p.main.right) / 2, y: p.res.bottom + 1.4*m.small + 1.35*m.text, anchor: 0.5, size: m.text,
-		colour: th.ink, text: fmt.Sprintf(p.w.TwoTheta, p.w.number(tube(p.doc.Scan)))})
+	p.footTicks(p.look, p.x, p.x.ticks(5.5*p.m.small, p.w), p.res.bottom)
+	p.line(p.th.ink, p.hair, point{p.res.left, p.res.bottom}, point{p.res.right, p.res.bottom})
+	p.footTitle(p.look, p.res, fmt.Sprintf(p.w.TwoTheta, p.w.number(tube(p.doc.Scan))))
 }
 
 // sideTitle writes an axis title upwards along the left edge of a panel, smaller if it must be.

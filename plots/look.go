@@ -50,6 +50,30 @@ func (e LegendEntry) Thumbnail(c *draw.Canvas) {
 	page{canvas: c.Canvas}.swatch(b, e.paint, 0.33*e.m.small, 0.6*e.hair)
 }
 
+// leftTicks draws grid lines across a panel, their values at its left.
+func (g page) leftTicks(l look, b box, y axis, gap float64) {
+	for _, t := range y.ticks(gap, l.w) {
+		at := y.at(t.Value)
+		g.line(l.th.grid, l.hair, point{b.left, at}, point{b.right, at})
+		g.write(label{x: b.left - 0.4*l.m.small, y: at + 0.35*l.m.small, anchor: 1, size: l.m.small, colour: l.th.quiet, text: t.Label})
+	}
+}
+
+// footTicks draws marks at a height, their values below.
+func (g page) footTicks(l look, x axis, ticks []plot.Tick, y float64) {
+	for _, t := range ticks {
+		at := x.at(t.Value)
+		g.line(l.th.ink, l.hair, point{at, y}, point{at, y + 0.35*l.m.small})
+		g.write(label{x: at, y: y + 1.4*l.m.small, anchor: 0.5, size: l.m.small, colour: l.th.quiet, text: t.Label})
+	}
+}
+
+// footTitle names a horizontal axis below the values of its ticks.
+func (g page) footTitle(l look, b box, text string) {
+	g.write(label{x: (b.left + b.right) / 2, y: b.bottom + 1.4*l.m.small + 1.35*l.m.text, anchor: 0.5, size: l.m.text, colour: l.th.ink,
+		text: fit(text, l.m.text, false, b.right-b.left)})
+}
+
 // rangeOf adds a value to a range, unless it is not finite.
 func rangeOf(lo, hi, v float64) (float64, float64) {
 	if math.IsNaN(v) || math.IsInf(v, 0) {

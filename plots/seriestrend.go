@@ -182,19 +182,10 @@ func (p *trendPlot) frame() {
 	inset := 0.7 * m.small // room for marks at both ends
 	p.x = newAxis(lo, hi, p.panel.left+inset, p.panel.right-inset, false)
 	p.y = newAxis(0, most, p.panel.bottom, p.panel.top, false)
-	for _, t := range p.y.ticks(3.4*m.small, p.w) {
-		y := p.y.at(t.Value)
-		p.line(p.th.grid, p.hair, point{p.panel.left, y}, point{p.panel.right, y})
-		p.write(label{x: p.panel.left - 0.4*m.small, y: y + 0.35*m.small, anchor: 1, size: m.small, colour: p.th.quiet, text: t.Label})
-	}
+	p.leftTicks(p.look, p.panel, p.y, 3.4*m.small)
 	p.line(p.th.ink, p.hair, point{p.panel.left, p.panel.bottom}, point{p.panel.right, p.panel.bottom})
-	for _, t := range p.abscissae() {
-		x := p.x.at(t.Value)
-		p.line(p.th.ink, p.hair, point{x, p.panel.bottom}, point{x, p.panel.bottom + 0.35*m.small})
-		p.write(label{x: x, y: p.panel.bottom + 1.4*m.small, anchor: 0.5, size: m.small, colour: p.th.quiet, text: t.Label})
-	}
-	p.write(label{x: (p.panel.left + p.panel.right) / 2, y: p.panel.bottom + 1.4*m.small + 1.4*m.text, anchor: 0.5, size: m.text, colour: p.th.ink,
-		text: fit(p.under, m.text, false, p.panel.right-p.panel.left)})
+	p.footTicks(p.look, p.x, p.abscissae(), p.panel.bottom)
+	p.footTitle(p.look, p.panel, p.under)
 	p.write(label{x: 0.6*m.text + m.text, y: (p.panel.top + p.panel.bottom) / 2, anchor: 0.5, size: m.text, vertical: true, colour: p.th.ink,
 		text: fit(p.sw.WeightAxis, m.text, false, p.panel.bottom-p.panel.top)})
 	p.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink, text: fit(p.Figure.title, m.text, true, m.width-1.2*m.text)})
