@@ -19,16 +19,21 @@ var preparationTable string
 
 // A Preparation is a material that grinding, polishing, etching, mounting or holding may put into the beam.
 type Preparation struct {
-	Material  string
-	Kind      string    // abrasive, polish, mount, holder, mill or etch
-	Phase     string    // id of the phase; empty for none
-	Lines     []float64 // further spacings, Å, strongest first; nil for those of the phase
-	HaloD     float64   // spacing of the top of its halo, Å; 0 for none
-	HaloWidth float64   // FWHM of the halo, degrees 2θ with Cu Kα
-	From      string    // where it comes from
-	Tell      string    // how to tell it from the specimen
-	Avoid     string
-	Hazard    string // empty: none beyond those of the work itself
+	Material string
+	Kind     string    // abrasive, polish, mount, holder, mill or etch
+	Phase    string    // id of the phase; empty for none
+	Lines    []float64 // further spacings, Å, strongest first; nil for those of the phase
+	Haloes   []Halo    // strongest first; nil for none
+	From     string    // where it comes from
+	Tell     string    // how to tell it from the specimen
+	Avoid    string
+	Hazard   string // empty: none beyond those of the work itself
+}
+
+// A Halo is a broad hump of a material without long-range order.
+type Halo struct {
+	D     float64 // spacing of its top, Å
+	Width float64 // FWHM, degrees 2θ with Cu Kα; as many more as the wavelength is longer
 }
 
 // preparationKinds are the kinds that a table may name.
@@ -51,8 +56,8 @@ var preparations = sync.OnceValue(func() []Preparation {
 
 const preparationColumns = "material,kind,phase,lines,halo_d,halo_width,from,tell,avoid,hazard"
 
-// ReadPreparations reads a table: CSV with the columns material, kind, phase, lines (Å, separated by semicolons), halo_d (Å),
-// halo_width (degrees 2θ with Cu Kα), from, tell, avoid, hazard. What is refused is a *xrd.SyntaxError.
+// ReadPreparations reads a table: CSV with the columns material, kind, phase, lines (Å, separated by semicolons), halo_d (Å) and
+// halo_width (degrees 2θ with Cu Kα; several separated by semicolons), from, tell, avoid, hazard. What is refused is a *xrd.SyntaxError.
 func ReadPreparations(r io.Reader, name string) ([]Preparation, error) {
 	c := csv.NewReader(r)
 	c.FieldsPerRecord, c.Comment = 10, '#'
@@ -94,32 +99,28 @@ func preparationOf(row []string) (Preparation, error) {
 	if p.Material == "" || !slices.Contains(preparationKinds, p.Kind) {
 		return p, fmt.Errorf("material %q of kind %q; the kinds are %s", row[0], row[1], strings.Join(preparationKinds, ", "))
 	}
-	for s := range strings.SplitSeq(row[3], ";") {
-		if s == "" {
-			continue
-		}
-		d, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
-		if err != nil || !(d > 0.3 && d < 100) {
-			return p, fmt.Errorf("line at %q; give spacings of 0.3 to 100 Å, separated by semicolons", s)
-		}
-		p.Lines = append(p.Lines, d)
-	}
+	var tops, widths []float64
 	for _, f := range []struct {
-		text   string
-		to     *float64
-		lo, hi float64
-	}{{row[4], &p.HaloD, 0.3, 100}, {row[5], &p.HaloWidth, 0.5, 60}} {
-		if f.text == "" {
-			continue
+		text, what string
+		to         *[]float64
+		lo, hi     float64
+	}{{row[3], "line", &p.Lines, 0.3, 100}, {row[4], "halo", &tops, 0.3, 100}, {row[5], "width of a halo", &widths, 0.5, 60}} {
+		for s := range strings.SplitSeq(f.text, ";") {
+			if s == "" {
+				continue
+			}
+			v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
+			if err != nil || !(v >= f.lo && v <= f.hi) {
+				return p, fmt.Errorf("%s %q; give numbers from %g to %g, separated by semicolons", f.what, s, f.lo, f.hi)
+			}
+			*f.to = append(*f.to, v)
 		}
-		v, err := strconv.ParseFloat(f.text, 64)
-		if err != nil || !(v >= f.lo && v <= f.hi) {
-			return p, fmt.Errorf("halo %q; give a number from %g to %g", f.text, f.lo, f.hi)
-		}
-		*f.to = v
 	}
-	if (p.HaloD > 0) != (p.HaloWidth > 0) {
-		return p, errors.New("a halo needs both its spacing and its width")
+	if len(tops) != len(widths) {
+		return p, errors.New("every halo needs both its spacing and its width")
+	}
+	for i, d := range tops {
+		p.Haloes = append(p.Haloes, Halo{d, widths[i]})
 	}
 	return p, nil
 }

@@ -39,7 +39,7 @@ func TestPreparations(t *testing.T) {
 		"epoxy": {12, 25}, "acrylic": {12, 14}, "glass slide": {22, 25}, "colloidal silica": {20, 24}} {
 		for _, p := range refdata.Preparations() {
 			if p.Material == material {
-				at, ok := xrd.TwoTheta(p.HaloD, cu.KAlpha1)
+				at, ok := xrd.TwoTheta(p.Haloes[0].D, cu.KAlpha1)
 				require.True(t, ok)
 				assert.True(t, at >= want[0] && at <= want[1], "%s: %.1f°", material, at)
 			}
@@ -62,7 +62,7 @@ func TestReadPreparations(t *testing.T) {
 	const head = "material,kind,phase,lines,halo_d,halo_width,from,tell,avoid,hazard\n"
 	list, err := refdata.ReadPreparations(strings.NewReader(head+"our putty,holder,,\"9.3; 3.03\",4.2,7,shelf,talc,keep below,\n"), "lab.csv")
 	require.NoError(t, err)
-	assert.Equal(t, []refdata.Preparation{{Material: "our putty", Kind: "holder", Lines: []float64{9.3, 3.03}, HaloD: 4.2, HaloWidth: 7, From: "shelf", Tell: "talc", Avoid: "keep below"}}, list)
+	assert.Equal(t, []refdata.Preparation{{Material: "our putty", Kind: "holder", Lines: []float64{9.3, 3.03}, Haloes: []refdata.Halo{{D: 4.2, Width: 7}}, From: "shelf", Tell: "talc", Avoid: "keep below"}}, list)
 	for bad, line := range map[string]int{"": 1, "a,b\n": 1, head + "x,wall,,,,,,,,\n": 2, head + "x,holder,,abc,,,,,,\n": 2, head + "x,holder,,,4,,,,,\n": 2,
 		head + "x,holder,,,NaN,5,,,,\n": 2, head + "# note\nx,holder\n": 3, head + ",holder,,,,,,,,\n": 2} {
 		_, err := refdata.ReadPreparations(strings.NewReader(bad), "lab.csv")

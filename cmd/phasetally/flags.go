@@ -11,7 +11,7 @@ type options struct {
 	radiation, monochromator, slit string
 	radius, length                 float64
 	section, mount, sample         string
-	blank, instrument              string
+	blank, instrument, preparation string
 	libraries                      []string
 	noStarter                      bool
 	elements                       []string
@@ -44,7 +44,8 @@ func (o *options) scanFlags(c *cobra.Command) {
 	f.Float64Var(&o.radius, "radius", 0, "goniometer radius, mm (default 200)")
 	f.Float64Var(&o.length, "specimen-length", 0, "length of the specimen along the beam, mm")
 	f.StringVar(&o.section, "section", "", "transverse, longitudinal, rolled or powder")
-	f.StringVar(&o.mount, "mount", "", "what holds the specimen, for the record")
+	f.StringVar(&o.mount, "mount", "", "what holds the specimen (epoxy, acrylic, glass, graphite-filled resin …): its halo and lines are expected")
+	f.StringVar(&o.preparation, "preparation", "", "table of your own preparation materials (CSV): they join the watch-list")
 	f.StringVar(&o.sample, "sample", "", "name of the specimen (default: what the scan says)")
 	f.StringVar(&o.instrument, "instrument", "", "instrument file that calibrate wrote")
 	f.StringVar(&o.span, "range", "", "use only LO:HI degrees 2θ")

@@ -48,10 +48,18 @@ func findStandard(name string) (calibrate.Standard, error) {
 
 // checkInstrumentFile refuses early what could not be written later.
 func (o *options) checkInstrumentFile(figure string) error {
-	if err := checkFigure("--figure", figure, o.force); err != nil || o.out == "" {
+	if err := checkFigure("--figure", figure, o.force); err != nil {
 		return err
 	}
-	if err := resultfile.FreeFile(o.out, resultfile.InstrumentMark, o.force); err != nil {
+	return o.checkOut(resultfile.InstrumentMark)
+}
+
+// checkOut refuses a single file that must not be replaced.
+func (o *options) checkOut(mark resultfile.FileMark) error {
+	if o.out == "" {
+		return nil
+	}
+	if err := resultfile.FreeFile(o.out, mark, o.force); err != nil {
 		return fmt.Errorf("--out %w", err)
 	}
 	return nil

@@ -64,6 +64,9 @@ func (o *options) newJob(name string) (analysis.Job, error) {
 	if err := o.describeInstrument(&job); err != nil {
 		return job, err
 	}
+	if job.Preparations, err = ownPreparations(o.preparation); err != nil {
+		return job, err
+	}
 	if o.blank != "" {
 		blank, _, err := loadScan(o.blank)
 		if err != nil {

@@ -66,7 +66,7 @@ result of the same diffractometer; without, of --rate and --background.`,
 			return fmt.Errorf("--out %q: end the name in .html", page)
 		}
 		o.out = page
-		if err := o.checkInstrumentFile(""); err != nil {
+		if err := o.checkOut(resultfile.PlanMark); err != nil {
 			return err
 		}
 		if err := o.planned(c, &q, preparation, from); err != nil {

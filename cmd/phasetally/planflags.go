@@ -38,9 +38,11 @@ func (o *options) planned(c *cobra.Command, q *plan.Request, preparation, from s
 	}
 	q.Instrument, q.Section, q.Lo, q.Hi = j.Instrument, o.section, span[0], span[1]
 	q.Discriminates = q.Discriminates || j.Instrument.Monochromator.Kind != xrd.NoMonochromator
-	if q.Table, err = preparations(preparation); err != nil {
+	own, err := ownPreparations(preparation)
+	if err != nil {
 		return err
 	}
+	q.Table = slices.Concat(own, refdata.Preparations())
 	if from != "" {
 		earlier, err := resultfile.Read(from)
 		if err != nil {
@@ -77,7 +79,17 @@ func (o *options) planTubes(c *cobra.Command, q *plan.Request, first xrd.Radiati
 		}
 		q.Tubes = append(q.Tubes, t)
 	}
-	return nil
+	if q.Earlier == nil {
+		return nil
+	}
+	var known []string
+	for _, p := range q.Earlier.Document.Phases {
+		if _, ok := lib.Find(p.ID); ok {
+			known = append(known, p.ID)
+		}
+	}
+	q.EarlierPhases, err = o.tubePhases(lib, known, first)
+	return err
 }
 
 func (o *options) tubePhases(lib *library.Library, ids []string, r xrd.Radiation) ([]refdata.Phase, error) {
@@ -96,10 +108,10 @@ func (o *options) tubePhases(lib *library.Library, ids []string, r xrd.Radiation
 	return out, nil
 }
 
-// preparations is our table, with a user's own before it.
-func preparations(name string) ([]refdata.Preparation, error) {
+// ownPreparations reads a user's own table; nil for none.
+func ownPreparations(name string) ([]refdata.Preparation, error) {
 	if name == "" {
-		return refdata.Preparations(), nil
+		return nil, nil
 	}
 	f, err := os.Open(name)
 	if err != nil {
@@ -110,5 +122,5 @@ func preparations(name string) ([]refdata.Preparation, error) {
 	if err != nil {
 		return nil, fmt.Errorf("--preparation: %w", err)
 	}
-	return slices.Concat(own, refdata.Preparations()), nil
+	return own, nil
 }

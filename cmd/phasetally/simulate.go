@@ -69,7 +69,7 @@ the same diffractometer; fractions must add up to 100 wt%.`,
 	f.StringVar(&o.out, "out", "", "scan file to write (default: standard output)")
 	f.BoolVar(&o.force, "force", false, "replace an existing file")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		if err := o.checkInstrumentFile(""); err != nil {
+		if err := o.checkOut(resultfile.SimulationMark); err != nil {
 			return err
 		}
 		if err := o.simulated(c, &s); err != nil {

@@ -52,7 +52,8 @@ type Setting struct {
 	RadiationAssumed bool
 	Instrument       xrd.Instrument // radius 0: 200 mm; without widths: those of an ordinary one
 	Specimen         xrd.Specimen
-	Thickness        float64 // of the specimen, mm; 0 when not stated
+	Thickness        float64               // of the specimen, mm; 0 when not stated
+	Preparations     []refdata.Preparation // materials of the laboratory's own, beside refdata.Preparations; nil for none
 }
 
 // A Search says which phases may be named.
@@ -131,7 +132,39 @@ func (j Job) withDefaults() Job {
 	if j.Collection == nil {
 		j.Collection = library.Starter()
 	}
+	if len(j.Preparations) > 0 {
+		j.Collection = withMaterials{j.Collection, j.Preparations}
+	}
 	return j
+}
+
+// withMaterials is a collection some of whose phases a laboratory knows as materials of preparation: they join the watch-list.
+type withMaterials struct {
+	identify.Collection
+	materials []refdata.Preparation
+}
+
+// Entry implements identify.Collection.
+func (c withMaterials) Entry(i int) refdata.Entry {
+	e := c.Collection.Entry(i)
+	e.Preparation = c.from(e.ID, e.Preparation)
+	return e
+}
+
+// Phase implements identify.Collection.
+func (c withMaterials) Phase(i int, beam refdata.Beam) (refdata.Phase, error) {
+	p, err := c.Collection.Phase(i, beam)
+	p.Preparation = c.from(p.ID, p.Preparation)
+	return p, err
+}
+
+func (c withMaterials) from(id, known string) string {
+	for _, m := range c.materials {
+		if m.Phase != "" && strings.EqualFold(m.Phase, id) {
+			return strings.TrimSpace(m.Material + ": " + m.From)
+		}
+	}
+	return known
 }
 
 // named returns the ids of the phases that the job names, each once: those to fit, the anchor and the standard.

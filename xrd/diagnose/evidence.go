@@ -32,6 +32,7 @@ type Facts struct {
 	Thickness        float64 // of the specimen, mm; 0 when not stated
 	WantedLimit      float64 // detection limit that is wanted for phases that were asked for, wt%; 0 means 2
 	Masks            [][2]float64
+	Preparations     []refdata.Preparation // what mounts and holders may bring
 	Composition      []ElementAmount
 	Named            bool           // the phases were named; nothing was searched
 	References       int            // phases of the reference data

@@ -1,8 +1,10 @@
 package diagnose
 
 import (
+	"slices"
 	"strings"
 
+	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/quantify"
 )
@@ -26,6 +28,12 @@ func artefacts(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for i, role := range e.Amounts.Roles {
 		if p := e.Outcome.Fit.Setup.Phases[i]; role == quantify.Preparation {
+			if m := slices.IndexFunc(refdata.MountOf(e.Facts.Preparations, e.Facts.Specimen.Mount), func(m refdata.Preparation) bool { return strings.EqualFold(m.Phase, p.ID) }); m >= 0 {
+				out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.Note,
+					Text:   p.Name + " belongs to the stated mount (" + e.Facts.Specimen.Mount + "), as expected. It is left out of the specimen's 100 %.",
+					Remedy: "If it belongs to the specimen, name it with --require " + p.ID + ".", Evidence: map[string]any{"phase": p.ID, "mount": e.Facts.Specimen.Mount}})
+				continue
+			}
 			out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.Warn,
 				Text:   p.Name + " probably comes from preparation: " + p.Preparation + " It is left out of the specimen's 100 %.",
 				Remedy: "Clean or re-polish and scan again. If it belongs to the specimen, name it with --require " + p.ID + ".", Evidence: map[string]any{"phase": p.ID}})

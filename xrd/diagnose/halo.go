@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"phasetally/peaks"
+	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
 )
@@ -24,6 +25,12 @@ func halo(e Evidence) []xrd.Caution {
 	if !found {
 		return nil
 	}
+	if m, ok := ofMount(e.Facts, at); ok && e.Outcome.Fit.Setup.Blank == nil {
+		return []xrd.Caution{{Code: "amorphous-halo", Severity: xrd.Note,
+			Text:     fmt.Sprintf("The broad hump near %.0f° is where the stated mount (%s) has its halo; it is taken into the background. An amorphous part of the specimen at the same place would not be told from it.", at, m.Material),
+			Remedy:   "Scan a blank of the same mount (--blank) to tell the two apart. " + m.Avoid,
+			Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath, "mount": m.Material}}}
+	}
 	text := fmt.Sprintf("The background has a broad hump near %.0f° (its height is %.0f %% of the background below it): resin, glass or another amorphous part.", at, 100*height/beneath)
 	if e.Outcome.Fit.Setup.Blank != nil {
 		text = fmt.Sprintf("Beside the blank the background has a broad hump near %.0f°: glass or another amorphous part.", at)
@@ -31,6 +38,19 @@ func halo(e Evidence) []xrd.Caution {
 	return []xrd.Caution{{Code: "amorphous-halo", Severity: xrd.Warn, Text: text,
 		Remedy:   "Scan a blank of the same mount and holder (--blank); if the specimen itself is partly glass, add a weighed standard (--spike).",
 		Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath}}}
+}
+
+// ofMount returns the stated mount or holder one of whose haloes has its top within half its width of an angle.
+func ofMount(f Facts, at float64) (refdata.Preparation, bool) {
+	for _, m := range refdata.MountOf(f.Preparations, f.Specimen.Mount) {
+		for _, h := range m.Haloes {
+			top, ok := xrd.TwoTheta(h.D, f.Radiation.KAlpha1)
+			if ok && math.Abs(top-at) <= h.Width*xrd.Broadness(f.Radiation.KAlpha1)/2 {
+				return m, true
+			}
+		}
+	}
+	return refdata.Preparation{}, false
 }
 
 // Hump returns the place and height of the halo of a fitted background, with what lies beneath.

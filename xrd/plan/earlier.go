@@ -57,12 +57,16 @@ func (q *Request) widthRatio() float64 {
 	return ratios[len(ratios)/2]
 }
 
-// rateOf inverts the intensities of the phases that plan and result have in common; 0 where there is none.
+// rateOf inverts the intensities of the phases that are known; 0 where there is none.
 func (q *Request) rateOf(doc result.Document, time float64) float64 {
 	j := q.job(q.Tubes[0], q.Lo, q.Hi, 0, 1)
 	j.Rate, j.Components = 1, nil
 	var found []float64
-	for _, p := range q.Tubes[0].Phases {
+	known := q.EarlierPhases
+	if known == nil {
+		known = q.Tubes[0].Phases
+	}
+	for _, p := range known {
 		for _, d := range doc.Phases {
 			if strings.EqualFold(d.ID, p.ID) && d.WeightPercent != nil && d.Scale > 0 {
 				j.Components = append(j.Components, simulate.Component{Phase: p, WeightPercent: *d.WeightPercent})

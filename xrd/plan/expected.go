@@ -18,6 +18,7 @@ type expected struct {
 	fit    *pattern.Fit // of one scan
 	limits []float64    // detection limit of each phase, wt%; NaN when unknown
 	halves []float64    // half width of its 95 % interval, wt%
+	free   []float64    // standard uncertainty of its scale beside all that is fitted, over the true scale
 }
 
 // job describes the scan of a tube for a time per step.
@@ -25,9 +26,22 @@ func (q Request) job(t Tube, lo, hi, background, time float64) simulate.Job {
 	j := simulate.Job{Radiation: t.Radiation, Instrument: q.Instrument, Specimen: xrd.Specimen{Length: q.length()}, Lo: lo, Hi: hi, Step: q.Step, Time: time,
 		Rate: q.Rate * q.acrossShare(), Background: background, Intercept: q.Intercept}
 	for i, p := range t.Phases {
+		p.Lines = linesUpTo(p.Lines, hi+beyond)
 		j.Components = append(j.Components, simulate.Component{Phase: p, WeightPercent: q.WeightPercent[i]})
 	}
 	return j
+}
+
+// beyond is how far above the range an analysis takes lines into account, degrees 2θ. What is not known of a reference intensity ratio
+// depends on them.
+const beyond = 3.0
+
+func linesUpTo(lines []refdata.Line, most float64) []refdata.Line {
+	n := 0
+	for n < len(lines) && lines[n].TwoTheta <= most {
+		n++
+	}
+	return lines[:n:n]
 }
 
 // expect counts a scan several times, with fixed seeds, and lets each be judged as an analysis does; limits and intervals are
@@ -38,13 +52,15 @@ func (q Request) expect(ctx context.Context, j simulate.Job, times int) (expecte
 	if e.scan, err = simulate.Run(j); err != nil {
 		return e, err
 	}
-	e.limits, e.halves = make([]float64, len(j.Components)), make([]float64, len(j.Components))
+	n := len(j.Components)
+	e.limits, e.halves, e.free = make([]float64, n), make([]float64, n), make([]float64, n)
 	for seed := range times {
 		s := j.Setup(e.scan.TwoTheta)
 		s.Intensity, s.Sigma = simulate.Count(e.scan.Expected, uint64(seed)+1), make([]float64, len(e.scan.Expected))
 		for i, y := range s.Intensity {
 			s.Sigma[i] = math.Sqrt(math.Max(1, y))
 		}
+		s.Start, s.Poles = pattern.Start{}, nil // an analysis does not know the truth either
 		fit, err := quantify.FitKnown(ctx, s)
 		if err != nil {
 			return e, err
@@ -56,6 +72,7 @@ func (q Request) expect(ctx context.Context, j simulate.Job, times int) (expecte
 		for i, f := range answer.Fractions {
 			e.limits[i] += math.Log(f.Limit) / float64(times)
 			e.halves[i] += math.Log((f.Weight.Hi-f.Weight.Lo)/2) / float64(times)
+			e.free[i] += math.Sqrt(fit.ScaleCov[i][i]) / e.scan.Scales[i] / float64(times)
 		}
 	}
 	for i := range e.limits {
@@ -63,6 +80,29 @@ func (q Request) expect(ctx context.Context, j simulate.Job, times int) (expecte
 	}
 	return e, nil
 }
+
+// shown returns the least wt% of a phase that a scan surely shows; NaN for one that makes up most of the specimen. The detection
+// limit holds for a phase whose cell and widths are known. Those of a phase that is just seen are fitted along, which makes its
+// amount less sure: the limit is taken with the standard uncertainty that an amount of the limit has.
+func (q Request) shown(ctx context.Context, i int, limit, background float64) (float64, error) {
+	if len(q.WeightPercent) < 2 || !(limit < 50) || q.WeightPercent[i] >= 50 {
+		return math.NaN(), nil
+	}
+	faint := q
+	faint.WeightPercent = make([]float64, len(q.WeightPercent))
+	for k, w := range q.WeightPercent {
+		faint.WeightPercent[k] = w * (100 - limit) / (100 - q.WeightPercent[i])
+	}
+	faint.WeightPercent[i] = limit
+	e, err := faint.expect(ctx, faint.job(q.Tubes[0], q.Lo, q.Hi, background, q.Time), repeats)
+	if err != nil {
+		return 0, err
+	}
+	return math.Max(limit, limit*(q.threshold()+miss)*e.free[i]), nil
+}
+
+// miss is how many standard uncertainties below what is there 95 % of the scans stay above the threshold (Currie 1968).
+const miss = 1.645
 
 // repeats is how many scans are counted for the tube that is used; others get one.
 const repeats = 3

@@ -110,8 +110,8 @@ func (q Request) mountLines(full *float64) ([]result.MountLine, bool) {
 		}
 	}
 	for _, m := range materials {
-		if m.HaloD > 0 {
-			add(m, "halo", m.HaloD, m.HaloWidth*xrd.Broadness(wl))
+		for _, h := range m.Haloes {
+			add(m, "halo", h.D, h.Width*xrd.Broadness(wl))
 		}
 		for _, d := range m.Lines {
 			add(m, "line", d, 0)

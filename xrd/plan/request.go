@@ -36,7 +36,8 @@ type Request struct {
 	WantedLimit        float64 // wt%
 	WantedHalf         float64 // half width of a 95 % interval, wt%
 
-	Earlier *result.Analysis // of the same instrument; nil for none
+	Earlier       *result.Analysis // of the same instrument; nil for none
+	EarlierPhases []refdata.Phase  // its phases for the first tube, as far as they are known; nil: those of the plan
 }
 
 // A Tube is a radiation with the phases computed for it, parallel to WeightPercent.

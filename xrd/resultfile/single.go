@@ -27,6 +27,12 @@ type FileMark string
 // InstrumentMark is that of instrument files.
 const InstrumentMark FileMark = `schema = "phasetally.instrument/`
 
+// SimulationMark is that of simulated scans, PlanMark that of the pages of plans.
+const (
+	SimulationMark FileMark = "# SIMULATED: not measured; "
+	PlanMark       FileMark = `<meta name="generator" content="phasetally plan">`
+)
+
 // figureMarks are those of figures by extension.
 var figureMarks = map[string]FileMark{
 	".svg": "<metadata>phasetally</metadata>",
