@@ -26,6 +26,8 @@ type Job struct {
 	Filter     Filter
 	Peaks      []peaks.Peak // of the scan, found without any phase; nil: they are looked for
 	Workers    int          // 0 means 2
+
+	tubeKnown bool // the radiation is not doubted
 }
 
 // peaks returns the peaks of the scan.

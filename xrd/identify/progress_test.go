@@ -30,6 +30,7 @@ func TestGrowthStops(t *testing.T) {
 	parts := []part{{"barite", 300, 0}, {"ybco-123", 200, 0}, {"aragonite", 200, 0}, {"quartz", 60, 0}}
 	job := specimen{parts: parts, lo: 10, seed: 51}.job(t, library.Starter())
 	job.Filter.Exclude = []string{"barite", "ybco-123", "aragonite"}
+	job.tubeKnown = true
 	c := &counted{Collection: job.Collection}
 	job.Collection = c
 	out := run(t, job)

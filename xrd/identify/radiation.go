@@ -1,56 +1,89 @@
 package identify
 
 import (
+	"cmp"
+	"context"
 	"math"
+	"slices"
 
 	"phasetally/xrd"
+	"phasetally/xrd/result"
 	"phasetally/xrd/screen"
 )
 
 // A BetterRadiation is a tube whose wavelength explains a scan far better than the one stated.
 type BetterRadiation struct {
-	Name string
-	Gain float64 // of the best phase with it, over that with the stated one
+	Name  string
+	Gain  float64 // share of the peak area that is explained with it, over that with the stated one
+	Share float64 // of the peak area that is explained with it
 }
 
 const (
-	poorShare    = 0.5 // of the intensity at first sight: an explanation that leaves more is poor
-	leastBetter  = strongFirst * strongFirst
-	sharpWidths  = 4.0 // widths on either side over which a mean is taken
-	betterFactor = 1.5 // gain over that with the stated radiation from which another one is named (PRACTICE 2, no. 10)
+	leastBetter = strongFirst * strongFirst // gain of a phase that makes a tube worth a search
+	sharpWidths = 4.0                       // widths on either side over which a mean is taken
+	// betterShare is the share of the peak area that an explanation with another tube must account for before the stated one is
+	// doubted, betterBy how much that must be above the share with the stated one: a phase that is not in the reference data
+	// leaves every tube without an explanation.
+	betterShare = mostlyExplained
+	betterBy    = 0.3
+	mostTubes   = 3 // that are searched
 )
 
-// anodes, the commonest first: a rarer one must explain far more than a commoner.
+// anodes, the commonest first.
 var anodes = []string{"Cu", "Co", "Mo", "Cr", "Fe", "Ag"}
 
-// doubtRadiation looks for a better radiation when the explanation is poor. It screens only, so that it costs little; with
-// a wrong wavelength no phase fits at any displacement or cell.
-func (s *search) doubtRadiation() *BetterRadiation {
-	if s.explained() > poorShare {
-		return nil
+// doubtRadiation looks for a better radiation when the explanation is none: screening says with which tubes a phase would gain much,
+// and a search with these, whether the scan is explained then.
+func (s *search) doubtRadiation(ctx context.Context) (*BetterRadiation, error) {
+	if s.job.tubeKnown || s.coverage.Verdict != result.None {
+		return nil, nil
 	}
-	fit, members := s.fit, s.members
-	defer func() { s.fit, s.members = fit, members }()
-	s.fit, s.members = nil, nil
+	var best *BetterRadiation
+	for _, r := range s.likelyTubes() {
+		job := s.job
+		job.Setup.Radiation, job.Beam.Radiation = r, r
+		job.Peaks, job.tubeKnown = nil, true
+		out, err := Run(ctx, job)
+		if err != nil {
+			return nil, err
+		}
+		share := out.Coverage.Share
+		if out.Coverage.Verdict == result.None || share < betterShare || share < s.coverage.Share+betterBy || best != nil && share <= best.Share {
+			continue
+		}
+		best = &BetterRadiation{Name: r.Name, Gain: share / s.coverage.Share, Share: share}
+	}
+	return best, nil
+}
+
+// likelyTubes returns the tubes other than the stated one with which a phase gains most, best first. Screening costs little; with a
+// wrong wavelength no phase fits at any displacement or cell.
+func (s *search) likelyTubes() []xrd.Radiation {
+	type tube struct {
+		radiation xrd.Radiation
+		gain      float64
+	}
+	members, fit := s.members, s.fit
+	defer func() { s.members, s.fit = members, fit }()
+	s.members, s.fit = nil, nil
 	residual, variance := s.unexplained()
 	residual = s.sharp(residual)
-	stated := s.bestGain(s.job.Setup.Radiation, residual, variance, 0)
-	least := math.Max(leastBetter, betterFactor*stated)
-	var best *BetterRadiation
+	var list []tube
 	for _, name := range anodes {
 		r, err := xrd.ParseRadiation(name)
 		if err != nil || r.SameTube(s.job.Setup.Radiation) {
 			continue
 		}
-		if g := s.bestGain(r, residual, variance, least); g > least {
-			best = &BetterRadiation{name, g}
-			least = betterFactor * g
+		if g := s.bestGain(r, residual, variance, leastBetter); g >= leastBetter {
+			list = append(list, tube{r, g})
 		}
 	}
-	if best != nil && stated > 0 {
-		best.Gain /= stated
+	slices.SortStableFunc(list, func(a, b tube) int { return cmp.Compare(b.gain, a.gain) })
+	var out []xrd.Radiation
+	for _, t := range list[:min(mostTubes, len(list))] {
+		out = append(out, t.radiation)
 	}
-	return best
+	return out
 }
 
 // bestGain returns the gain of the phase that explains most with a radiation, if it is at least as much as asked for.
@@ -79,22 +112,4 @@ func (s *search) sharp(residual []float64) []float64 {
 		out[i] = v - (sum[hi]-sum[lo])/float64(hi-lo)
 	}
 	return out
-}
-
-// explained returns the share of the intensity above the first background that the phases of the fit account for.
-func (s *search) explained() float64 {
-	if s.fit == nil {
-		return 0
-	}
-	var net, all float64
-	for i, y := range s.job.Setup.Intensity {
-		if d := y - s.background[i]; d > 4*s.job.Setup.Sigma[i] {
-			all += d
-			net += min(d, s.fit.Fitted[i]-s.fit.Background[i])
-		}
-	}
-	if !(all > 0) {
-		return 1
-	}
-	return net / all
 }

@@ -146,7 +146,17 @@ func TestWrongRadiation(t *testing.T) {
 	out := run(t, job)
 	require.NotNil(t, out.Radiation)
 	assert.Equal(t, "Co", out.Radiation.Name)
-	assert.Greater(t, out.Radiation.Gain, betterFactor)
+	assert.Greater(t, out.Radiation.Share, betterShare)
+	assert.Greater(t, out.Radiation.Gain, 2.0)
+}
+
+// A phase that the collection lacks leaves every tube without an explanation: none is doubted.
+func TestMissingPhaseDoubtsNoTube(t *testing.T) {
+	for seed, id := range []string{"corundum", "periclase"} {
+		job := specimen{parts: []part{{id, 300, 0}}, lo: 15, seed: uint64(81 + 4*seed)}.job(t, library.Starter())
+		job.Filter.Exclude = []string{id}
+		assert.Nil(t, run(t, job).Radiation, id)
+	}
 }
 
 // Niobium and tantalum differ by 0.16 % of cell and little in intensities: when few grains make all lines scatter, a better

@@ -140,8 +140,12 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 		return nil, err
 	}
 	s.judge()
+	better, err := s.doubtRadiation(ctx)
+	if err != nil {
+		return nil, err
+	}
 	return &Outcome{Fit: s.fit, Members: s.members, Coverage: s.coverage, Tried: len(s.entries), Watched: s.watched, Threshold: s.threshold,
-		Radiation: s.doubtRadiation(), found: s.found}, nil
+		Radiation: better, found: s.found}, nil
 }
 
 // forgive lets phases that were refused be tried again, since much has changed; but not those that were taken out twice.
