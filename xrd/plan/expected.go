@@ -32,6 +32,20 @@ func (q Request) job(t Tube, lo, hi, background, time float64) simulate.Job {
 	return j
 }
 
+// interceptU is the relative standard uncertainty of an intercept that is stated without one, as in package xrd.
+const interceptU = 0.3
+
+// regions is what an analysis would be told of a section; nil for a powder.
+func (q Request) regions() *quantify.Section {
+	switch {
+	case q.Intercept > 0:
+		return &quantify.Section{Common: q.Intercept, CommonU: interceptU}
+	case q.Section != "" && q.Section != "powder":
+		return &quantify.Section{}
+	}
+	return nil
+}
+
 // beyond is how far above the range an analysis takes lines into account, degrees 2θ. What is not known of a reference intensity ratio
 // depends on them.
 const beyond = 3.0
@@ -68,7 +82,7 @@ func (q Request) expect(ctx context.Context, j simulate.Job, times int) (expecte
 		if e.fit == nil {
 			e.fit = fit
 		}
-		answer := quantify.Run(quantify.Input{Fit: fit, Roles: make([]quantify.Role, len(s.Phases)), Threshold: q.threshold()})
+		answer := quantify.Run(quantify.Input{Fit: fit, Roles: make([]quantify.Role, len(s.Phases)), Threshold: q.threshold(), Section: q.regions()})
 		for i, f := range answer.Fractions {
 			e.limits[i] += math.Log(f.Limit) / float64(times)
 			e.halves[i] += math.Log((f.Weight.Hi-f.Weight.Lo)/2) / float64(times)

@@ -143,7 +143,8 @@ func TestTimeScaling(t *testing.T) {
 	q.Time *= 4
 	later := run(t, q)
 	assert.InEpsilon(t, 2, *now.Phases[1].Limit / *later.Phases[1].Limit, 0.08)
-	q.Time = *now.Phases[1].TimeForLimit
+	q.Time, q.WantedLimit = 1, *now.Phases[1].Shown/3 // nine times the time, not three
+	q.Time = *run(t, q).Phases[1].TimeForLimit
 	assert.InEpsilon(t, q.WantedLimit, *run(t, q).Phases[1].Shown, 0.25) // means of three counted scans each
 	assert.GreaterOrEqual(t, *now.Phases[1].Shown, *now.Phases[1].Limit)
 }
@@ -201,6 +202,20 @@ func TestGrainsRead(t *testing.T) {
 	require.NotNil(t, p.Absorption.SpanWeightPercent)
 	assert.InDelta(t, 37.5, *p.Absorption.SpanWeightPercent, 0.7)
 	assert.Contains(t, p.Absorption.Advice, "mean intercept")
+}
+
+// TestSectionWidensTheInterval: of a section whose regions are of unknown size the interval spans from fine to coarse, and a
+// measured intercept takes most of that away.
+func TestSectionWidensTheInterval(t *testing.T) {
+	half := func(section string, intercept float64) float64 {
+		q := request(t, []float64{80, 20}, "copper", "cu3sn-epsilon")
+		q.Section, q.Intercept = section, intercept
+		return *run(t, q).Phases[1].Half
+	}
+	powder, unknown, known := half("powder", 0), half("transverse", 0), half("transverse", 0.5)
+	assert.Greater(t, unknown, 3*powder)
+	assert.Less(t, known, unknown)
+	assert.Greater(t, known, powder)
 }
 
 func TestBestTube(t *testing.T) {
