@@ -9,6 +9,7 @@ var (
 	Shares          = shares
 	Coverage95      = coverage95
 	SolutionU       = solutionU
+	Trusting        = trusting
 )
 
 // ModelU is modelU.

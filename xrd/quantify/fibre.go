@@ -90,14 +90,20 @@ const (
 	fibreLines = 3
 )
 
-// fibreAlong finds the axis and the coefficient of a fibre that lies in the surface.
-func fibreAlong(p refdata.Phase, lines []pattern.LineFit) (best Fibre, ok bool) {
+// telling returns the lines that tell of texture.
+func telling(lines []pattern.LineFit) []pattern.LineFit {
 	var kept []pattern.LineFit
 	for _, l := range lines {
 		if l.Own() && l.Expected > 5*l.ObservedU && len(l.Line.Families) > 0 {
 			kept = append(kept, l)
 		}
 	}
+	return kept
+}
+
+// fibreAlong finds the axis and the coefficient of a fibre that lies in the surface.
+func fibreAlong(p refdata.Phase, lines []pattern.LineFit) (best Fibre, ok bool) {
+	kept := telling(lines)
 	if len(kept) < fibreLines {
 		return best, false
 	}

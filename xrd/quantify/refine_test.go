@@ -2,10 +2,12 @@ package quantify_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"phasetally/refdata"
 	"phasetally/xrd/pattern"
@@ -52,4 +54,111 @@ func nearest(x []float64, at float64) (best int) {
 		}
 	}
 	return best
+}
+
+// platy draws a scan from 16° on of 1000 units of brucite, a share of whose plates lies along the surface with a March–Dollase
+// coefficient r, beside 800 of fluorite, with further intensity of nobody added: Gaussian lines of so many counts at angles 2θ.
+func platy(t *testing.T, share, r float64, nobody map[float64]float64) pattern.Setup {
+	t.Helper()
+	phases := []refdata.Phase{starter(t, "brucite"), starter(t, "fluorite")}
+	s := counts(t, phases, []float64{0, 0}, 1)
+	s.Hold = nil
+	for i := range s.TwoTheta { // with the basal line at 18.6°
+		s.TwoTheta[i] -= 6
+	}
+	curves := func(r float64) [][]float64 {
+		drawn := s
+		drawn.Poles = [][][3]int{{{0, 0, 1}}, nil}
+		drawn.Start.Values = map[pattern.Key]float64{{Kind: pattern.TextureLogR, ID: "brucite", Pole: [3]int{0, 0, 1}}: math.Log(r)}
+		m, err := pattern.NewModel(drawn)
+		require.NoError(t, err)
+		phi := [][]float64{make([]float64, len(s.TwoTheta)), make([]float64, len(s.TwoTheta))}
+		m.Columns(nil, phi)
+		return phi
+	}
+	flat, random := curves(r), curves(1)
+	source := rand.NewPCG(14, 1)
+	for i, x := range s.TwoTheta {
+		mean := 30 + 1000*(share*flat[0][i]+(1-share)*random[0][i]) + 800*random[1][i]
+		for at, height := range nobody {
+			mean += height * math.Exp(-(x-at)*(x-at)/(2*0.05*0.05))
+		}
+		s.Intensity[i] = distuv.Poisson{Lambda: mean, Src: source}.Rand()
+		s.Sigma[i] = math.Sqrt(math.Max(1, s.Intensity[i]))
+	}
+	return s
+}
+
+// TestStrongTexture: a basal line that is up to eight times as strong as in a random powder is texture.
+func TestStrongTexture(t *testing.T) {
+	for _, r := range []float64{0.5, 0.6, 0.7} {
+		f := complete(t, platy(t, 1, r, nil))
+		q, ok := f.Get(pattern.TextureLogR, 0)
+		require.True(t, ok, "texture of brucite")
+		assert.Equal(t, [3]int{0, 0, 1}, q.Pole)
+		assert.InDelta(t, r, math.Exp(q.Value), 0.01)
+		assert.InEpsilon(t, 1000, f.Scales[0], 0.02)
+		assert.InEpsilon(t, 800, f.Scales[1], 0.02)
+		assert.Nil(t, f.Setup.Doubt, "nothing is nobody's")
+	}
+}
+
+// careful fits a scan in which every point that is seen above the pattern of random powders is distrusted, as a search does.
+func careful(t *testing.T, s pattern.Setup) *pattern.Fit {
+	t.Helper()
+	random := s
+	random.Intensity = platy(t, 1, 1, nil).Intensity
+	f := complete(t, random)
+	s.Doubt = make([]float64, len(s.TwoTheta))
+	for i, y := range s.Intensity {
+		if r := y - f.Fitted[i]; r > 5*s.Sigma[i] {
+			s.Doubt[i] = r * r
+		}
+	}
+	g, err := pattern.Run(t.Context(), s, pattern.Full)
+	require.NoError(t, err)
+	return g
+}
+
+// TestTrusting: what a fit distrusts because it is far more than a random powder shows is trusted when texture explains it. It
+// stays distrusted when texture of this kind does not, as with plates of which half lie flat, and when it is of a phase that is
+// missing, also where its lines lie on those of a named one.
+func TestTrusting(t *testing.T) {
+	for _, c := range []struct {
+		share, r float64
+		nobody   map[float64]float64
+		trusted  bool
+	}{
+		{1, 0.6, nil, true},
+		{1, 0.7, nil, true},
+		{0.5, 0.5, nil, false},
+		{0.3, 0.35, nil, false},
+		{1, 1, map[float64]float64{61: 2500, 72.02: 3000}, false},
+		{1, 1, map[float64]float64{28.27: 20000, 61: 2500}, false},
+	} {
+		f := careful(t, platy(t, c.share, c.r, c.nobody))
+		before, err := quantify.Refine(t.Context(), f)
+		require.NoError(t, err)
+		g, err := quantify.Trusting(t.Context(), f)
+		require.NoError(t, err)
+		if c.trusted {
+			assert.InEpsilon(t, 1000, g.Scales[0], 0.02, "%v", c)
+			assert.Less(t, distrusted(g), 2*distrusted(before)/3, "%v", c)
+		} else {
+			assert.Equal(t, before.Scales, g.Scales, "%v", c)
+		}
+		for at := range c.nobody {
+			assert.True(t, g.Setup.Doubt[nearest(g.Setup.TwoTheta, at)] > 0, "%g° of %v", at, c)
+		}
+	}
+}
+
+// distrusted counts the points with an extra variance.
+func distrusted(f *pattern.Fit) (n int) {
+	for _, v := range f.Setup.Doubt {
+		if v > 0 {
+			n++
+		}
+	}
+	return n
 }
