@@ -156,6 +156,23 @@ func TestTheStrongestPeaksHaveTheirIndices(t *testing.T) {
 	}
 }
 
+// A title that is longer than a column is wide goes on in the next line.
+func TestLongTitlesAreWhole(t *testing.T) {
+	r := resulttest.Mixture(1)
+	for _, draw := range []func() (*Figure, error){
+		func() (*Figure, error) { return Pattern(r, Style{Medium: OneColumn}, PatternOptions{}) },
+		func() (*Figure, error) { return Fractions(r.Document, Style{Medium: OneColumn}) },
+	} {
+		f, err := draw()
+		require.NoError(t, err)
+		assert.Contains(t, strings.Join(f.Texts(), " "), Answer(r.Document, &English))
+	}
+	m := Style{}.measure()
+	lines := titleLines(strings.Repeat("word ", 200), m, 200)
+	assert.Len(t, lines, 3)
+	assert.Contains(t, lines[2], "…")
+}
+
 // A name stands over the curve, never on it.
 func TestNamesClearTheCurve(t *testing.T) {
 	p, err := newPatternPlot(resulttest.Mixture(1), Style{}, PatternOptions{})

@@ -2,11 +2,7 @@ package plots_test
 
 import (
 	"bytes"
-	"flag"
 	"fmt"
-	"image"
-	"image/png"
-	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -104,8 +100,6 @@ func ownPanels(t *testing.T, c draw.Canvas) {
 	}
 }
 
-var updatePlotters = flag.Bool("update-plotters", false, "write the golden pictures of plots of one's own anew; look at each of them")
-
 // Every plotter works on a plot that is not ours.
 func TestPlottersOnOwnPlots(t *testing.T) {
 	pattern, err := ownPattern()
@@ -120,36 +114,8 @@ func TestPlottersOnOwnPlots(t *testing.T) {
 		var b bytes.Buffer
 		_, err := vgimg.PngCanvas{Canvas: c}.WriteTo(&b)
 		require.NoError(t, err)
-		path := filepath.Join("testdata", name+"_golden.png")
-		if *updatePlotters {
-			require.NoError(t, os.WriteFile(path, b.Bytes(), 0o644))
-		}
-		want, err := os.ReadFile(path)
-		require.NoError(t, err)
-		if got := otherPixels(t, b.Bytes(), want); !assert.LessOrEqual(t, got, 0.003, name) {
-			require.NoError(t, os.WriteFile(filepath.Join(t.ArtifactDir(), name+".png"), b.Bytes(), 0o644))
-		}
+		plots.Golden(t, name, b.Bytes())
 	}
-}
-
-// otherPixels is the share of pixels that differ by more than a tenth.
-func otherPixels(t *testing.T, a, b []byte) float64 {
-	t.Helper()
-	p, err := png.Decode(bytes.NewReader(a))
-	require.NoError(t, err)
-	q, err := png.Decode(bytes.NewReader(b))
-	require.NoError(t, err)
-	require.Equal(t, q.Bounds(), p.Bounds())
-	other, size := 0, p.Bounds().Size()
-	for i := range size.X * size.Y {
-		at := image.Pt(i%size.X, i/size.X)
-		r, g, u, _ := p.At(at.X, at.Y).RGBA()
-		s, h, v, _ := q.At(at.X, at.Y).RGBA()
-		if math.Abs(float64(r)-float64(s))+math.Abs(float64(g)-float64(h))+math.Abs(float64(u)-float64(v)) > 0.3*0xffff {
-			other++
-		}
-	}
-	return float64(other) / float64(size.X*size.Y)
 }
 
 // The axes of the figures are of the library: a plot of one's own puts values where the figure does.

@@ -3,6 +3,7 @@ package plots
 import (
 	"bytes"
 	"os"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -156,4 +157,22 @@ func FuzzWords(f *testing.F) {
 		_, err = Fractions(doc, s)
 		require.NoError(t, err)
 	})
+}
+
+// German figures write decimal commas and German names, in every figure.
+func TestGermanFiguresAreGerman(t *testing.T) {
+	style, err := Style{}.In("de")
+	require.NoError(t, err)
+	r := resulttest.Mixture(1)
+	point := regexp.MustCompile(`\d\.\d`)
+	for name, f := range allFigures(t, r, style) {
+		for _, s := range f.Texts() {
+			assert.False(t, point.MatchString(s), "%s: %q", name, s)
+			assert.NotRegexp(t, "corundum|zincite|fluorite|quartz", s, name)
+		}
+	}
+	f, err := Fractions(r.Document, style)
+	require.NoError(t, err)
+	assert.Contains(t, f.Texts(), "Korund")
+	assert.Contains(t, f.Texts(), "31,4 (30,9–31,9) Gew.-%")
 }
