@@ -119,8 +119,11 @@ func TestPiecesLoseNoPoint(t *testing.T) {
 	path.Line(vg.Point{X: 1, Y: 1})
 	steps := 0
 	list := pieces(path)
-	for _, part := range list {
+	for k, part := range list {
 		require.Equal(t, vg.MoveComp, part[0].Type)
+		if k > 0 && part[0].Pos != (vg.Point{}) { // the second line begins at the origin
+			require.Equal(t, list[k-1][len(list[k-1])-1].Pos, part[0].Pos, "no gap at a cut")
+		}
 		require.LessOrEqual(t, len(part), pieceLength+2)
 		for _, c := range part {
 			if c.Type == vg.LineComp {

@@ -127,7 +127,9 @@ func (b *browser) span(t *testing.T) (lo, hi float64) {
 
 func TestReportInChromium(t *testing.T) {
 	b := openBrowser(t)
-	b.show(t, resulttest.Mixture(1))
+	r := resulttest.Mixture(1)
+	r.Document.Phases[0].Formula = "Bi2Sr2Ca0.9Y0.1Cu2O8" // wide enough to push numbers off a phone
+	b.show(t, r)
 	b.eval(t, `document.getElementById("plot").scrollIntoView({behavior: "instant", block: "center"})`)
 	get(t, b, chromedp.Poll[bool](`document.getElementById("plot").dataset.hi !== undefined`))
 
@@ -212,7 +214,7 @@ func TestReportInChromium(t *testing.T) {
 		require.True(t, strings.HasPrefix(string(pdf), "%PDF"))
 		pages := strings.Count(string(pdf), "/Type /Page\n")
 		assert.Greater(t, pages, 2)
-		assert.LessOrEqual(t, pages, 7)
+		assert.LessOrEqual(t, pages, 6)
 		keep(t, "report.pdf", pdf)
 	})
 	t.Run("no width overflows", func(t *testing.T) {

@@ -71,7 +71,7 @@ func TestReportOnPaper(t *testing.T) {
 			assert.Contains(t, sheet, "FWHM", "sheet %d", i+1)
 		}
 	}
-	assert.LessOrEqual(t, len(sheets), 7)
+	assert.LessOrEqual(t, len(sheets), 6)
 	assert.Contains(t, sheets[0], "accredited laboratory", "the limits stand beside the numbers")
 	assert.Empty(t, b.errors)
 }
