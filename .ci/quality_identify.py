@@ -237,7 +237,7 @@ def same_lines(a, phase, others):
 
 
 def verdict_of(doc):
-    for key in ('explanation', 'explained', 'coverage'):
+    for key in ('explained', 'explanation', 'coverage'):
         if isinstance(doc.get(key), dict):
             return doc[key].get('verdict', '')
     return doc.get('verdict', '')

@@ -1,7 +1,46 @@
-// Package identify finds which phases of a collection explain a scan. It screens every allowed phase against a matched
-// filter of what is still unexplained, adds the phase that explains most, refits the whole pattern and repeats; then it
-// prunes, and says of every phase how well it is established and what else could explain its lines.
+// Package identify finds which phases of a collection explain a scan, and says how sure each name is.
 //
-// Evidence is counted only where a phase's lines stand clear of stronger phases, and the threshold grows with the
-// number of phases that were tried.
+// # How a phase gets its name
+//
+//  1. Filter. A phase may be tried when all its elements are among those stated (with those of air and etch, unless strict).
+//     Phases of the preparation watch-list may be tried beyond the stated elements, but come after all others.
+//  2. Screen (package screen). A matched filter says what lines the residual shows; every phase is compared with it at every
+//     displacement and cell that it may have. The best are computed with all their lines.
+//  3. Grow. The phase that explains most is fitted beside those found before, and so are its nearest rivals; the best fit stays.
+//     A phase comes in when its scale stands the threshold above nothing, lines of its own speak for it, its cell is possible,
+//     and it explains a part of what is unexplained. The threshold grows with the number of phases tried. The first pass takes
+//     strong phases only, so that weak ones are not called in to mend the misfit of strong ones. After each pass everything is
+//     fitted fully, and what no longer holds is taken out; what was taken out twice stays out.
+//  4. Revise. Each phase is exchanged for every other that explains the same lines. A better one takes its place; one that is as good
+//     stays as an alternative. Two entries that are the same substance are one candidate.
+//  5. Retry. Every strong peak that is left is asked for again: phases with a strong line there are fitted, alone and in pairs.
+//  6. Chance. The collection is tried at cells that are wrong beyond doubt. What such misfits explain tells how many phases would
+//     explain the same lines by chance; a phase for which that is likely is taken out, unless the elements are stated.
+//  7. Judge. The peaks, found without any phase, are compared with the fit: the share of their area that is explained, and a verdict on
+//     the whole (function Judge). Then each phase gets its evidence, as below. Watch-list phases beyond the stated elements
+//     stay only when they would be established.
+//  8. Tube. When nothing is explained, the search is made again with other tubes, and one is named only if it explains the scan.
+//
+// # The evidence of a name
+//
+// Peaks are the separate observed peaks that the phase's own lines make: several lines that make one peak are one. Missing is
+// the share of its expected intensity of own lines that is not there. M is de Wolff's figure of merit of the places of its
+// lines. Explained is the share of the area of all peaks of the scan that all phases account for. Chance is how many phases of
+// the collection would explain the same lines by chance. Cell is the change of its cell, in per cent. The first row that fails
+// to reach "established" tells why; a test walks through all of them.
+//
+//	peaks  missing   M  explained  chance  rivals  cell  →  evidence
+//	    5       0 %  50       95 %   0.001       0   0.1  →  established
+//	    3       0 %  10       70 %   0.019       0   0.2  →  established
+//	   60       3 % 103       95 %   0           0   0    →  established
+//	    2       0 %  50       95 %   0.001       0   0    →  probable
+//	    5       8 %  50       95 %   0.001       0   0    →  probable
+//	    5       0 %   9       95 %   0.001       0   0    →  probable
+//	    5       0 %  50       69 %   0.001       0   0    →  probable
+//	    5       0 %  50       95 %   0.03        0   0    →  probable
+//	    5       0 %  50       49 %   0.001       0   0    →  tentative
+//	    5      25 %  50       95 %   0.001       0   0    →  tentative
+//	    1       0 %   0       95 %   0.001       0   0    →  tentative
+//	    5       0 %  50       95 %   0.001       1   0    →  tentative
+//	    5       0 %  50       95 %   0.001       0   0.5  →  tentative
 package identify

@@ -155,25 +155,8 @@ func (s *search) forLeft(left []LeftPeak) ([]candidate, error) {
 		if s.has(e.Index) {
 			continue
 		}
-		var best scored
-		for _, l := range left {
-			for _, line := range e.Strong {
-				if line.Intensity < retryLine {
-					continue
-				}
-				stretch := places.spacing(l.TwoTheta)/float64(line.D) - 1
-				if math.Abs(stretch) > screen.Reach(e.SolidSolution) {
-					continue
-				}
-				scale := l.Area / float64(line.Intensity)
-				if score := places.score(e.Strong, stretch, scale); score > best.score {
-					best.score = score
-					best.candidate = candidate{index: e.Index, Trial: screen.Trial{Displacement: s.displacement(), Stretch: stretch, Scale: 100 * scale}}
-				}
-			}
-		}
-		if best.score > 0 {
-			list = append(list, best)
+		if c, score := s.bestPlace(e, left, places); score > 0 {
+			list = append(list, scored{c, score})
 		}
 	}
 	slices.SortStableFunc(list, func(a, b scored) int { return cmp.Compare(b.score, a.score) })
@@ -187,6 +170,28 @@ func (s *search) forLeft(left []LeftPeak) ([]candidate, error) {
 		out = append(out, c.candidate)
 	}
 	return out, nil
+}
+
+// bestPlace returns a phase with its cell where one of its strong lines meets a peak that is left and it explains most of all of
+// them, and how much that is.
+func (s *search) bestPlace(e *screen.Entry, left []LeftPeak, places peakPlaces) (best candidate, most float64) {
+	for _, l := range left {
+		for _, line := range e.Strong {
+			if line.Intensity < retryLine {
+				continue
+			}
+			stretch := places.spacing(l.TwoTheta)/float64(line.D) - 1
+			if math.Abs(stretch) > screen.Reach(e.SolidSolution) {
+				continue
+			}
+			scale := l.Area / float64(line.Intensity)
+			if score := places.score(e.Strong, stretch, scale); score > most {
+				most = score
+				best = candidate{index: e.Index, Trial: screen.Trial{Displacement: s.displacement(), Stretch: stretch, Scale: 100 * scale}}
+			}
+		}
+	}
+	return best, most
 }
 
 // peakPlaces are the peaks of a scan, with what is left of each.
@@ -213,14 +218,12 @@ func (p peakPlaces) spacing(twoTheta float64) float64 {
 
 // score is the area of peaks that are left and that lines of a phase explain, less what of its lines is not there at all.
 func (p peakPlaces) score(lines []refdata.StrongLine, stretch, scale float64) float64 {
-	set := p.search.job.Setup
 	var sum float64
 	for _, l := range lines {
-		at, ok := xrd.TwoTheta(float64(l.D)*(1+stretch), set.Radiation.KAlpha1)
-		if !ok || at < set.TwoTheta[0] || at > set.TwoTheta[len(set.TwoTheta)-1] {
+		at, ok := p.angle(float64(l.D) * (1 + stretch))
+		if !ok {
 			continue
 		}
-		at += xrd.DisplacementShift(at, p.search.displacement(), set.Instrument.Radius)
 		expected := scale * float64(l.Intensity)
 		k := p.near(at)
 		if k < 0 {
@@ -230,6 +233,16 @@ func (p peakPlaces) score(lines []refdata.StrongLine, stretch, scale float64) fl
 		sum += math.Min(expected, p.left[k])
 	}
 	return sum
+}
+
+// angle returns where a spacing diffracts, as the specimen is displaced; false outside the scan.
+func (p peakPlaces) angle(d float64) (at float64, ok bool) {
+	set := p.search.job.Setup
+	at, ok = xrd.TwoTheta(d, set.Radiation.KAlpha1)
+	if !ok || at < set.TwoTheta[0] || at > set.TwoTheta[len(set.TwoTheta)-1] {
+		return 0, false
+	}
+	return at + xrd.DisplacementShift(at, p.search.displacement(), set.Instrument.Radius), true
 }
 
 // near returns the number of the peak nearest to an angle, -1 when none is within a width.

@@ -27,6 +27,9 @@ type Outcome struct {
 	Threshold float64  // significance that a phase had to reach
 	// Radiation is not nil when little is explained and another tube would explain far more.
 	Radiation *BetterRadiation
+	// Rest is the phase of the whole collection, whatever the filter, that would explain most of the peaks that are left; nil when
+	// none would explain several.
+	Rest *Rest
 
 	found []peaks.Peak
 }
@@ -145,7 +148,7 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 		return nil, err
 	}
 	return &Outcome{Fit: s.fit, Members: s.members, Coverage: s.coverage, Tried: len(s.entries), Watched: s.watched, Threshold: s.threshold,
-		Radiation: better, found: s.found}, nil
+		Radiation: better, Rest: s.rest(), found: s.found}, nil
 }
 
 // forgive lets phases that were refused be tried again, since much has changed; but not those that were taken out twice.

@@ -1,0 +1,73 @@
+package identify
+
+import (
+	"phasetally/refdata"
+	"phasetally/refdata/element"
+	"phasetally/xrd/screen"
+)
+
+// A Rest is a phase that would explain peaks that an explanation leaves.
+type Rest struct {
+	Index      int // in the collection
+	ID, Name   string
+	Peaks, Of  int      // peaks that it would explain, of those that are left
+	NotAllowed []string // symbols of its elements that the filter does not allow; empty when it was tried and did not hold
+}
+
+const (
+	restLeast = 3   // peaks that a phase must explain to be spoken of
+	restShare = 0.5 // of the peaks that are left that it must explain
+)
+
+// rest looks through the whole collection, without the filter, for what would explain most of the peaks that are left.
+func (s *search) rest() *Rest {
+	if len(s.coverage.Left) < restLeast {
+		return nil
+	}
+	places := s.peakPlaces(s.coverage.Left)
+	var best *Rest
+	score := 0.0
+	for i := range s.job.Collection.Len() {
+		e := s.job.Collection.Entry(i)
+		if s.has(i) {
+			continue
+		}
+		entry := screen.Entry{Index: i, SolidSolution: e.Soluble, Strong: e.Strong}
+		c, got := s.bestPlace(&entry, s.coverage.Left, places)
+		if got <= score {
+			continue
+		}
+		if n := places.count(e.Strong, c.Stretch); n >= restLeast && float64(n) >= restShare*float64(len(s.coverage.Left)) {
+			score = got
+			best = &Rest{Index: i, ID: e.ID, Name: e.Name, Peaks: n, Of: len(s.coverage.Left), NotAllowed: s.job.Filter.notAllowed(e)}
+		}
+	}
+	return best
+}
+
+// count returns how many of the peaks that are left lie where a phase has lines.
+func (p peakPlaces) count(lines []refdata.StrongLine, stretch float64) int {
+	met := map[int]bool{}
+	for _, l := range lines {
+		if at, ok := p.angle(float64(l.D) * (1 + stretch)); ok {
+			if k := p.near(at); k >= 0 && p.left[k] > 0 {
+				met[k] = true
+			}
+		}
+	}
+	return len(met)
+}
+
+// notAllowed returns the symbols of the elements of a phase that the filter does not allow.
+func (f Filter) notAllowed(e refdata.Entry) (symbols []string) {
+	if f.Elements == (refdata.ElementSet{}) {
+		return nil
+	}
+	for z := 1; z <= 118; z++ {
+		el, ok := element.ByZ(z)
+		if ok && e.Elements.Has(z) && !f.inside(refdata.Entry{Elements: refdata.ElementSet{}.With(z)}) {
+			symbols = append(symbols, el.Symbol)
+		}
+	}
+	return symbols
+}

@@ -1,0 +1,30 @@
+package identify
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/refdata/library"
+)
+
+// The phase that the stated elements shut out is the one that would explain what is left, and its element is named.
+func TestRestNamesTheMissingElement(t *testing.T) {
+	job := specimen{parts: []part{{"copper", 300, 0}, {"tin-beta", 150, 0}}, seed: 91}.job(t, library.Starter())
+	job.Filter = Filter{Elements: set(29), Strict: true}
+	out := run(t, job)
+	require.NotNil(t, out.Rest)
+	assert.Equal(t, "tin-beta", out.Rest.ID)
+	assert.Equal(t, []string{"Sn"}, out.Rest.NotAllowed)
+	assert.Greater(t, out.Rest.Peaks, out.Rest.Of/2)
+	assert.Equal(t, len(out.Coverage.Left), out.Rest.Of)
+}
+
+func TestRestOfNothing(t *testing.T) {
+	assert.Nil(t, run(t, specimen{parts: []part{{"copper", 300, 0}}, seed: 92}.job(t, library.Starter())).Rest, "all is explained")
+	job := specimen{parts: []part{{"copper", 300, 0}, {"tin-beta", 150, 0}}, seed: 91}.job(t, library.Starter())
+	job.Filter = Filter{Elements: set(29), Strict: true}
+	job.Collection = library.FromRecords("no tin", "", nil)
+	assert.Nil(t, run(t, job).Rest, "nothing explains it")
+}
