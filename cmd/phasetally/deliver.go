@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -39,25 +40,31 @@ func (o *options) deliver(r result.Analysis, depth analysis.Depth, stdout, stder
 		s := time.Since(*started).Seconds()
 		r.Document.Provenance.ElapsedS = &s
 	}
-	if o.out != "" {
-		files, err := draw(r, o.others...)
-		if err != nil {
-			return failure{err}
-		}
-		if err := resultfile.Write(o.out, r, files, resultfile.Options{Force: o.force}); err != nil {
-			return err
+	unwritten := o.write(r)
+	if !o.silent() { // an answer that was hours in the making is printed even where its folder cannot be written
+		if err := o.print(r, depth, stdout); err != nil {
+			return errors.Join(unwritten, failure{err})
 		}
 	}
-	if o.quiet {
-		return nil
-	}
-	if err := o.print(r, depth, stdout); err != nil {
-		return failure{err}
-	}
-	if o.out != "" {
+	if o.out != "" && !o.quiet && unwritten == nil {
 		fmt.Fprintf(stderr, "Figures, tables and report.html are in %s\n", o.out)
 	}
-	return nil
+	return unwritten
+}
+
+// silent tells whether the answer is not wanted on the standard output: --quiet silences words, not what a format asks for.
+func (o *options) silent() bool { return o.quiet && o.format == "text" }
+
+// write makes the folder, when one is wanted.
+func (o *options) write(r result.Analysis) error {
+	if o.out == "" {
+		return nil
+	}
+	files, err := draw(r, o.others...)
+	if err != nil {
+		return failure{err}
+	}
+	return resultfile.Write(o.out, r, files, resultfile.Options{Force: o.force})
 }
 
 // print writes the result in the chosen format.

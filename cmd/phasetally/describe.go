@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
@@ -11,6 +12,20 @@ import (
 
 // longest is the largest length in mm that --radius and --specimen-length accept.
 const longest = 10000
+
+// longestName is how many letters of a specimen's name are used: figures and tables have room for no more.
+const longestName = 200
+
+// short cuts what a scan says of its specimen.
+func short(name string) string {
+	if letters := []rune(name); len(letters) > longestName {
+		return string(letters[:longestName-1]) + "…"
+	}
+	return name
+}
+
+// leastRadius and longestRadius are what an instrument file takes, mm.
+const leastRadius, longestRadius = 10, 2000
 
 // sections are the ways a specimen can be cut from its piece.
 var sections = []string{"transverse", "longitudinal", "rolled", "powder"}
@@ -45,11 +60,17 @@ func (o *options) describeInstrument(job *analysis.Job) error {
 			return fmt.Errorf("--%s %g: give a length in mm, above 0 and up to %d", name, mm, longest)
 		}
 	}
+	if utf8.RuneCountInString(o.sample) > longestName {
+		return fmt.Errorf("--sample has %d letters; give a name of at most %d", utf8.RuneCountInString(o.sample), longestName)
+	}
 	if o.section != "" && !slices.Contains(sections, o.section) {
 		return fmt.Errorf("--section %q: give %s", o.section, strings.Join(sections, ", "))
 	}
+	if o.radius != 0 && !(o.radius >= leastRadius && o.radius <= longestRadius) {
+		return fmt.Errorf("--radius %g: give the radius of the goniometer in mm, %d to %d", o.radius, leastRadius, longestRadius)
+	}
 	ins.Radius = first(o.radius, about.Radius, ins.Radius)
-	job.Specimen = xrd.Specimen{Name: first(o.sample, about.Sample), Length: first(o.length, about.SpecimenLength),
+	job.Specimen = xrd.Specimen{Name: first(o.sample, short(about.Sample)), Length: first(o.length, about.SpecimenLength),
 		Section: first(o.section, about.Section), Mount: first(o.mount, about.Mount)}
 	return nil
 }

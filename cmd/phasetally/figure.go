@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
@@ -73,6 +74,8 @@ func (o figureOptions) draw(folder string, style plots.Style) error {
 		return fmt.Errorf("--kind %q: give one of %s", o.kind, strings.Join(slices.Concat(scanKinds, seriesKinds), ", "))
 	case o.scale != "sqrt" && o.scale != "linear":
 		return fmt.Errorf("--scale %q: give sqrt or linear", o.scale)
+	case utf8.RuneCountInString(o.title) > longestName:
+		return fmt.Errorf("--title has %d letters; give at most %d", utf8.RuneCountInString(o.title), longestName)
 	case o.kind == "evidence" && o.phase == "":
 		return fmt.Errorf("--kind evidence: name the phase with --phase")
 	}

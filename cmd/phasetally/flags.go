@@ -59,7 +59,7 @@ func (o *options) outputFlags(c *cobra.Command) {
 	f.StringVar(&o.out, "out", "", "folder for the results")
 	f.BoolVar(&o.force, "force", false, "replace an existing result folder")
 	f.StringVar(&o.format, "format", "text", "what to print: text, json or csv")
-	f.BoolVar(&o.quiet, "quiet", false, "print nothing but errors")
+	f.BoolVar(&o.quiet, "quiet", false, "print nothing but errors, and JSON or CSV that --format asks for")
 	f.IntVar(&o.jobs, "jobs", 0, "how many cores to use (default 2)")
 }
 

@@ -56,7 +56,7 @@ func (o *options) explain(c *cobra.Command, scan string, at, tolerance float64) 
 	}
 	defer lib.Close()
 	list := identify.Explain(lib, job.Filter, at, tolerance, job.Radiation.KAlpha1)
-	if o.quiet {
+	if o.silent() {
 		return nil
 	}
 	return printSuspects(c.OutOrStdout(), o.format, linesAt{"phasetally.lines-at/1", at, tolerance, list})

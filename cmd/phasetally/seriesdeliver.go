@@ -88,7 +88,7 @@ func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s result.
 func (o *seriesOptions) printSeries(s result.Series, stdout, stderr io.Writer) error {
 	var err error
 	switch {
-	case o.quiet:
+	case o.silent():
 	case o.format == "json":
 		var b []byte
 		if b, err = resultfile.SeriesJSON(s); err == nil {

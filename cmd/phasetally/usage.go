@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -45,8 +46,15 @@ func knownCommand(c *cobra.Command, args []string) error {
 	return fmt.Errorf("unknown command %q; %s", args[0], hint)
 }
 
-// flagTrouble says where flags are listed.
+// flagTrouble says what a flag takes, in words of the user's, and where flags are listed.
 func flagTrouble(c *cobra.Command, err error) error {
+	var bad *pflag.InvalidValueError
+	if errors.As(err, &bad) {
+		wants := map[string]string{"float64": "a number, with a decimal point", "int": "a whole number", "bool": "true or false"}
+		if want, ok := wants[bad.GetFlag().Value.Type()]; ok {
+			err = fmt.Errorf("--%s %.40q: give %s", bad.GetFlag().Name, bad.GetValue(), want)
+		}
+	}
 	return fmt.Errorf("%w; '%s --help' lists the flags", err, c.CommandPath())
 }
 
