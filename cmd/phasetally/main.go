@@ -113,6 +113,6 @@ exposure decisions without an accredited laboratory.`,
 		RunE:                       func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	root.SetFlagErrorFunc(flagTrouble)
-	root.AddCommand(newAnalyse(), newPeaks(), newIdentify(), newQuantify(), newLines(), newLibrary(), newCalibrate(), newSeries(), newFigure(), newSimulate(), newPlan())
+	root.AddCommand(newAnalyse(), newPeaks(), newIdentify(), newQuantify(), newLines(), newLibrary(), newCalibrate(), newSeries(), newFigure(), newMan(), newSimulate(), newPlan())
 	return root
 }
