@@ -75,6 +75,12 @@ func fractionsFrom(doc result.Document) string {
 	if p.Grains {
 		s += ", corrected for absorption in grains of the stated size"
 	}
+	switch doc.Absorption {
+	case result.AbsorptionMosaic:
+		s += ", corrected for absorption in the regions of the section with the stated mean linear intercepts (Markov mosaic)"
+	case result.AbsorptionLimits:
+		s += "; intervals run from the limit of fine to that of coarse regions of the section, whose size is not stated"
+	}
 	switch p.Slit {
 	case "automatic":
 		s += ", intensities corrected for an automatic divergence slit that the lines call for"

@@ -154,7 +154,14 @@ func (b *cifBlock) fit(f *result.Fit) {
 // preparation artefacts and an added standard are a full stop (not applicable).
 func (b *cifBlock) phases(doc result.Document) {
 	if len(doc.Phases) > 0 {
-		b.words("relative intensity ratios, normalised to 100 % of the crystalline specimen", "_pd_qpa_overall.method")
+		method := "relative intensity ratios, normalised to 100 % of the crystalline specimen"
+		switch doc.Absorption {
+		case result.AbsorptionMosaic:
+			method += ", corrected for absorption in the regions of a section of stated mean linear intercepts"
+		case result.AbsorptionLimits:
+			method += "; mean of the limits of fine and of coarse regions of a section of unknown intercepts"
+		}
+		b.words(method, "_pd_qpa_overall.method")
 	}
 	if a := doc.Absolute; a != nil {
 		b.number(a.StandardWeightPercent, "_pd_qpa_internal_std.mass_percent")
