@@ -16,7 +16,7 @@ var (
 	ErrLengths      = errors.New("columns differ in length")
 	ErrAngleRange   = errors.New("angle outside 0° to 180° 2θ")
 	ErrNoIntensity  = errors.New("every intensity is zero")
-	ErrBadUncertain = errors.New("standard uncertainty is not positive")
+	ErrBadUncertain = errors.New("standard uncertainty is not positive, or smaller than any counting could give")
 )
 
 // MinPoints is the least number of points that make a scan.
@@ -73,7 +73,27 @@ func NewScan(twoTheta, intensity, sigma []float64, about ScanInfo) (Scan, error)
 	if !some {
 		return Scan{}, ErrNoIntensity
 	}
+	if err := checkSigma(intensity, sigma); err != nil {
+		return Scan{}, err
+	}
 	return Scan{slices.Clone(twoTheta), slices.Clone(intensity), slices.Clone(sigma), about}, nil
+}
+
+// leastUncertainty is the share of the highest intensity below which a number is no standard uncertainty: it would take 10¹⁸ counts.
+const leastUncertainty = 1e-9
+
+// checkSigma refuses uncertainties that cannot be.
+func checkSigma(intensity, sigma []float64) error {
+	most := 0.0
+	for _, y := range intensity {
+		most = math.Max(most, math.Abs(y))
+	}
+	for i, u := range sigma {
+		if !(u > leastUncertainty*most) {
+			return fmt.Errorf("point %d: %w: %g", i+1, ErrBadUncertain, u)
+		}
+	}
+	return nil
 }
 
 // Len returns the number of points.

@@ -65,6 +65,7 @@ func TestNewScanRefuses(t *testing.T) {
 		"repeated":        {func(a, c, s []float64) ([]float64, []float64, []float64) { a[4] = a[3]; return a, c, s }, xrd.ErrNotAscending},
 		"descending":      {func(a, c, s []float64) ([]float64, []float64, []float64) { slices.Reverse(a); return a, c, s }, xrd.ErrNotAscending},
 		"σ zero":          {func(a, c, s []float64) ([]float64, []float64, []float64) { s[2] = 0; return a, c, s }, xrd.ErrBadUncertain},
+		"σ tiny":          {func(a, c, s []float64) ([]float64, []float64, []float64) { s[2] = 1e-300; return a, c, s }, xrd.ErrBadUncertain},
 		"σ NaN":           {func(a, c, s []float64) ([]float64, []float64, []float64) { s[2] = nan; return a, c, s }, xrd.ErrBadUncertain},
 		"σ infinite":      {func(a, c, s []float64) ([]float64, []float64, []float64) { s[2] = inf; return a, c, s }, xrd.ErrBadUncertain},
 		"all zero":        {func(a, c, s []float64) ([]float64, []float64, []float64) { clear(c); return a, c, s }, xrd.ErrNoIntensity},

@@ -47,7 +47,7 @@ type measured struct {
 func measure(ctx context.Context, job Job, g given) (measured, error) {
 	var m measured
 	var err error
-	if m.prepared, err = prepare(job); err != nil || m.job.Depth == PeaksOnly {
+	if m.prepared, err = prepare(ctx, job); err != nil || m.job.Depth == PeaksOnly {
 		return m, err
 	}
 	if m.explanation, err = explain(ctx, m.prepared, g); err != nil {
