@@ -28,3 +28,20 @@ func TestRestOfNothing(t *testing.T) {
 	job.Collection = library.FromRecords("no tin", "", nil)
 	assert.Nil(t, run(t, job).Rest, "nothing explains it")
 }
+
+// Only peaks that are left count, each once.
+func TestRestCounts(t *testing.T) {
+	job := specimen{parts: []part{{"copper", 300, 0}, {"tin-beta", 150, 0}, {"nickel", 40, 0}}, seed: 93}.job(t, library.Starter())
+	s, _ := newSearch(job)
+	tin, _ := library.Starter().Find("tin-beta")
+	strong := library.Starter().Entry(tin).Strong
+	var left []LeftPeak
+	for k, p := range s.found {
+		left = append(left, LeftPeak{Peak: k, TwoTheta: p.TwoTheta, Area: p.Area})
+	}
+	all := s.peakPlaces(left).count(strong, 0)
+	assert.Greater(t, all, 5)
+	assert.Less(t, all, len(left), "those of copper are not its own")
+	assert.Equal(t, all, s.peakPlaces(left).count(append(strong, strong...), 0), "each once")
+	assert.Zero(t, s.peakPlaces(nil).count(strong, 0), "none is left")
+}
