@@ -88,43 +88,56 @@ const (
 // anodes are the tubes that are tried.
 var anodes = []string{"Cu", "Co", "Mo", "Cr", "Fe", "Ag"}
 
-// otherTube returns a tube with which the same phases explain far more than with the stated one, nil when there is none. A search
-// has looked for one itself.
+// otherTube returns a tube with which far more is explained than with the stated one, nil when there is none. Named phases are tried
+// with every tube; a search has screened for one, which is believed when a search with it explains the scan. Where nothing is
+// explained and nobody stated the tube, each is tried.
 func (p prepared) otherTube(ctx context.Context, e explanation) (*diagnose.Tube, error) {
 	if e.cover.Verdict == result.Complete {
 		return nil, nil
 	}
+	tubes, share := anodes, namedShare
 	if len(p.job.Phases) == 0 {
+		tubes, share = nil, searchedShare
 		if b := e.outcome.Radiation; b != nil {
-			return &diagnose.Tube{Name: b.Name}, nil
+			tubes = append(tubes, b.Name)
 		}
-		return nil, nil
+		if p.job.RadiationAssumed && e.cover.Verdict == result.None {
+			tubes = append(tubes, anodes...)
+		}
 	}
 	var best *diagnose.Tube
-	for _, name := range anodes {
+	for _, name := range tubes {
 		r, err := xrd.ParseRadiation(name)
 		if err != nil || r.SameTube(p.job.Radiation) {
 			continue
 		}
-		share, err := p.shareWith(ctx, e.decided, r)
+		question, err := p.with(r).question(e.decided)
 		if err != nil {
 			return nil, err
 		}
-		if share > rightTube && share > e.cover.Share+farMore && (best == nil || share > best.Share) {
-			best = &diagnose.Tube{Name: name, Share: share}
+		got, err := share(ctx, question, p.found.Peaks)
+		if err != nil {
+			return nil, err
+		}
+		if got > rightTube && got > e.cover.Share+farMore && (best == nil || got > best.Share) {
+			best = &diagnose.Tube{Name: name, Share: got}
+			if len(p.job.Phases) == 0 {
+				break // searches are dear
+			}
 		}
 	}
 	return best, nil
 }
 
-// shareWith returns the share of the peak area that the named phases explain with another tube; 0 when no line of them is in range.
-func (p prepared) shareWith(ctx context.Context, d diagnose.Decisions, r xrd.Radiation) (float64, error) {
+// with returns the scan as if another tube had been stated.
+func (p prepared) with(r xrd.Radiation) prepared {
 	p.job.Radiation = r
 	p.beam = refdata.Beam{Radiation: r, Monochromator: p.beam.Monochromator, MaxTwoTheta: p.beam.MaxTwoTheta}
-	question, err := p.question(d)
-	if err != nil {
-		return 0, err
-	}
+	return p
+}
+
+// namedShare returns the share of the peak area that named phases explain; 0 when no line of them is in range.
+func namedShare(ctx context.Context, question identify.Job, found []peaks.Peak) (float64, error) {
 	out, set, err := identify.Given(question)
 	if err != nil || len(out.Members) == 0 {
 		return 0, nil // phases without lines there
@@ -133,5 +146,14 @@ func (p prepared) shareWith(ctx context.Context, d diagnose.Decisions, r xrd.Rad
 	if err != nil {
 		return 0, ctx.Err()
 	}
-	return identify.Judge(fit, p.found.Peaks).Share, nil
+	return identify.Judge(fit, found).Share, nil
+}
+
+// searchedShare returns the share of the peak area that the phases of a search explain.
+func searchedShare(ctx context.Context, question identify.Job, found []peaks.Peak) (float64, error) {
+	out, err := identify.Run(ctx, question)
+	if err != nil {
+		return 0, ctx.Err()
+	}
+	return identify.Judge(out.Fit, found).Share, nil
 }

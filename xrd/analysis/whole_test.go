@@ -74,6 +74,15 @@ func TestWrongTube(t *testing.T) {
 		j.Phases = []string{"bronze-alpha", "cu6sn5-eta", "cu3sn-epsilon", "cuprite"}
 		requireContradicted(t, run(t, j), "Cu", tube)
 	}
+	j := demo(t)
+	var err error
+	j.Radiation, err = xrd.ParseRadiation("Mo")
+	require.NoError(t, err)
+	j.RadiationAssumed = true
+	requireContradicted(t, run(t, j), "Cu", "searched")
+	j.RadiationAssumed = false
+	j.Filter.Elements = elements(t, "Cu,Sn")
+	requireContradicted(t, run(t, j), "Cu", "searched with elements")
 }
 
 // requireContradicted asks that a document has no fractions and names the right tube with a stop.

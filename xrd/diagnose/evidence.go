@@ -70,7 +70,7 @@ type Decisions struct {
 // A Tube is another radiation than the one a scan was read with.
 type Tube struct {
 	Name  string
-	Share float64 // of the peak area that the same phases explain with it, 0 to 1; 0 when it was only screened
+	Share float64 // of the peak area that is explained with it, 0 to 1
 }
 
 // A Slit is a correction of intensities for a divergence slit that the data decided.

@@ -17,8 +17,12 @@ func explained(e Evidence) []xrd.Caution {
 	share := fmt.Sprintf("%.0f %% of the peak area", 100**x.ExplainedShare)
 	left := plural(len(x.LeftOverPeaks), "peak is", "peaks are")
 	if x.Verdict == result.None {
+		text := fmt.Sprintf("The scan is not explained: the phases account for %s, and %s left. No fractions are given; the phases are candidates.", share, left)
+		if len(e.Document.Phases) == 0 {
+			text = fmt.Sprintf("The scan is not explained: no phase is found, and %s left.", left)
+		}
 		return []xrd.Caution{{Code: "not-explained", Severity: xrd.Refuse,
-			Text:     fmt.Sprintf("The scan is not explained: the phases account for %s, and %s left. No fractions are given; the phases are candidates.", share, left),
+			Text:     text,
 			Remedy:   Needed(*x),
 			Evidence: evidence}}
 	}
@@ -39,11 +43,11 @@ func Needed(x result.Explanation) string {
 // tubeContradicted says that the same phases explain far more with another tube.
 func tubeContradicted(e Evidence) []xrd.Caution {
 	t := e.Decided.Tube
-	if t == nil || !(t.Share > 0) { // one that was only screened is told by the search
+	if t == nil {
 		return nil
 	}
 	return []xrd.Caution{{Code: "radiation-doubtful", Severity: xrd.Refuse,
-		Text:     fmt.Sprintf("The scan contradicts its tube: with %s Kα the phases explain %.0f %% of the peak area, with %s Kα %.0f %%. No fractions are given.", e.Facts.Radiation.Name, 100*share(e), t.Name, 100*t.Share),
+		Text:     fmt.Sprintf("The scan contradicts its tube: with %s Kα %.0f %% of the peak area are explained, with %s Kα %.0f %%. No fractions are given.", e.Facts.Radiation.Name, 100*share(e), t.Name, 100*t.Share),
 		Remedy:   "Check the tube and give it with --radiation " + t.Name + ".",
 		Evidence: map[string]any{"radiation": t.Name, "explained_share": t.Share}}}
 }
