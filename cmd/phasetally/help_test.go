@@ -129,8 +129,8 @@ func makeExampleFiles(t *testing.T) {
 	write("structures/copper-made.cif", copperCIF)
 	write("lists/one.csv", "phase,formula,d,intensity,rir\nmade brass,Cu3Zn,2.13,100,8\nmade brass,,1.84,45,\nmade brass,,1.30,22,\n")
 	write("silicon.xy", mixture(t, "Cu", 20, 150, map[string]float64{"silicon": 400}))
-	for _, section := range []string{"longitudinal.xy", "transverse.xy"} {
-		write(section, mixture(t, "Cu", 30, 100, map[string]float64{"copper": 400, "cu3sn-epsilon": 200}))
+	for section, epsilon := range map[string]float64{"longitudinal.xy": 200, "transverse.xy": 205} {
+		write(section, mixture(t, "Cu", 30, 100, map[string]float64{"copper": 400, "cu3sn-epsilon": epsilon}))
 	}
 	write("corundum.xy", mixture(t, "Cu", 20, 90, map[string]float64{"corundum": 400}))
 	write("powder.xy", mixture(t, "Cu", 20, 90, map[string]float64{"quartz": 300, "fluorite": 300}))

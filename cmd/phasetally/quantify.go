@@ -52,6 +52,9 @@ func (o *options) quantifySame(c *cobra.Command, scans []string) error {
 	if err := o.checkOutput(); err != nil {
 		return err
 	}
+	if a, b, found := twice(scans); found {
+		return fmt.Errorf("%s and %s are the same scan, which says nothing twice; give scans that were measured apart", a, b)
+	}
 	jobs := make([]analysis.Job, len(scans))
 	for i, scan := range scans {
 		job, err := o.newJob(scan)

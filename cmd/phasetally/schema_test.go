@@ -88,13 +88,17 @@ func TestJSONHasEveryKey(t *testing.T) {
 	textured, err := filepath.Abs("../../xrd/analysis/testdata/transverse.xy")
 	require.NoError(t, err)
 	t.Chdir(t.TempDir())
+	text, err := os.ReadFile(scan)
+	require.NoError(t, err)
+	again := filepath.Join(t.TempDir(), "again.xy") // a second mounting, as far as its bytes go
+	require.NoError(t, os.WriteFile(again, append([]byte("# mounted again\n"), text...), 0o644))
 	for _, args := range [][]string{
 		{"peaks", scan},
 		{"identify", scan, "--elements", "Cu,Sn", "--exclude", "cuprite"}, // leaves peaks unexplained
 		{"quantify", scan, "--phase", "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,corundum", "--spike", "cuprite=3"},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon"},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon", "--intercept", "8±2", "--area", "copper=70±3"},
-		{"quantify", scan, scan, "--same-specimen", "--phase", "bronze-alpha,cu6sn5-eta"},
+		{"quantify", scan, again, "--same-specimen", "--phase", "bronze-alpha,cu6sn5-eta"},
 	} {
 		code, stdout, stderr := within(t, t.Context(), append(args, "--format", "json")...)
 		require.Contains(t, []int{exitDone, exitNeedsHuman}, code, stderr)

@@ -17,7 +17,7 @@ import (
 func newSeries() *cobra.Command {
 	o := seriesOptions{}
 	c := &cobra.Command{
-		Use:   "series SCAN...",
+		Use:   "series SCAN|FOLDER...",
 		Short: "Many scans: trends, stack figure, one table",
 		Long: `Analyse many scans with the same phases: those that the scans show, or those that --phase names. Every scan gets a
 folder of its own under the folder of the series; beside them lie series.csv, series.parquet, series.json, series.html
@@ -57,7 +57,8 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	ctx, stderr := c.Context(), c.ErrOrStderr()
 	started := time.Now()
 	o.settings, o.given = settingsOf(c)
-	if err := o.checkFormat(); err != nil {
+	files, err := o.scans(files, stderr)
+	if err != nil {
 		return err
 	}
 	lib, err := o.loadCollection(ctx, nil, stderr)
