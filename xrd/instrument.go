@@ -31,6 +31,7 @@ type Instrument struct {
 	Radius        float64 // goniometer radius, mm
 	Slit          Slit
 	Monochromator Monochromator
+	Geometry      Geometry
 }
 
 // DefaultInstrument returns the widths of an ordinary laboratory diffractometer of 200 mm radius (common practice:

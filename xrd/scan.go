@@ -37,9 +37,10 @@ type ScanInfo struct {
 	Radiation      *Radiation // nil when not stated
 	Monochromator  string
 	Slit           *Slit
-	Radius         float64 // mm
-	SpecimenLength float64 // mm
-	CountingTime   float64 // s per step
+	Geometry       *Geometry // nil when not stated
+	Radius         float64   // mm
+	SpecimenLength float64   // mm
+	CountingTime   float64   // s per step
 	Section        string
 	Mount          string
 	Simulated      string      // of a scan that was calculated: from what; empty for a measured one

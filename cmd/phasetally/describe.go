@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -54,6 +55,19 @@ func (o *options) describeInstrument(job *analysis.Job) error {
 		ins.Slit = s
 	case about.Slit != nil:
 		ins.Slit = *about.Slit
+	}
+	switch {
+	case o.geometry != "":
+		g, err := xrd.ParseGeometry(o.geometry)
+		if err != nil {
+			return fmt.Errorf("--geometry: %w", err)
+		}
+		ins.Geometry = g
+	case about.Geometry != nil:
+		ins.Geometry = *about.Geometry
+	}
+	if ins.Geometry == xrd.Transmission && (o.kStandard != "" || o.kFactor != "" || len(o.grains) > 0 || len(o.intercepts) > 0 || o.thickness > 0) {
+		return errors.New("--geometry transmission: --k-standard, --k-factor, --grain, --intercept and --thickness hold for reflection from a thick specimen only; leave them out")
 	}
 	for name, mm := range map[string]float64{"radius": o.radius, "specimen-length": o.length} {
 		if !(mm >= 0 && mm <= longest) {

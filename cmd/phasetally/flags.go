@@ -9,6 +9,7 @@ import (
 // options are the flags that commands share, as typed.
 type options struct {
 	radiation, monochromator, slit string
+	geometry                       string
 	radius, length                 float64
 	section, mount, sample         string
 	blank, instrument, preparation string
@@ -41,6 +42,7 @@ func (o *options) scanFlags(c *cobra.Command) {
 	f.StringVar(&o.radiation, "radiation", "", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å (1.5406 or 1.5406,1.5444); default: what the scan says, else Cu")
 	f.StringVar(&o.monochromator, "monochromator", "", "none, graphite, or the crystal's angle in degrees 2θ")
 	f.StringVar(&o.slit, "slit", "", "divergence slit: fixed:DEGREES or automatic:MM")
+	f.StringVar(&o.geometry, "geometry", "", "reflection, or transmission through a thin specimen or capillary (default: what the scan says, else reflection)")
 	f.Float64Var(&o.radius, "radius", 0, "goniometer radius, mm (default 200)")
 	f.Float64Var(&o.length, "specimen-length", 0, "length of the specimen along the beam, mm")
 	f.StringVar(&o.section, "section", "", "transverse, longitudinal, rolled or powder")

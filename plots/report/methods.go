@@ -106,6 +106,9 @@ func optics(s result.Scan) string {
 	if s.RadiusMM != nil {
 		fmt.Fprintf(&b, ", goniometer radius %s mm", trim(*s.RadiusMM))
 	}
+	if s.Geometry == "transmission" {
+		b.WriteString(", symmetric transmission")
+	}
 	if s.Slit != "" {
 		fmt.Fprintf(&b, ", divergence slit %s", plain(s.Slit))
 	}

@@ -61,7 +61,9 @@ func fitOf(f *pattern.Fit) *result.Fit {
 	if z, ok := f.Get(pattern.Zero, -1); ok {
 		out.ZeroShift = z.Value
 	}
-	if d, ok := f.Get(pattern.Displacement, -1); ok {
+	if d, ok := f.Get(pattern.Displacement, -1); ok && f.Setup.Instrument.Geometry == xrd.Transmission {
+		out.ZeroShift += f.Setup.Instrument.Shift(0, d.Value)
+	} else if ok {
 		out.DisplacementMM = result.Number(d.Value)
 	}
 	return out

@@ -30,13 +30,16 @@ func applySlit(s *diagnose.Slit, set *pattern.Setup) {
 	}
 }
 
-// slitKnown reports whether the slit, or where the beam is longer than the specimen, is stated.
+// slitKnown reports whether the slit, or where the beam is longer than the specimen, is stated, or plays no part.
 func (p prepared) slitKnown() bool {
-	return p.job.Instrument.Slit.Mode != xrd.SlitUnknown || p.job.Specimen.Length > 0
+	return p.job.Instrument.Geometry == xrd.Transmission || p.job.Instrument.Slit.Mode != xrd.SlitUnknown || p.job.Specimen.Length > 0
 }
 
 // guessSlit returns the correction that the lines of a fit speak for, nil for none.
 func guessSlit(fit *pattern.Fit) *diagnose.Slit {
+	if fit.Setup.Instrument.Geometry == xrd.Transmission {
+		return nil
+	}
 	g := quantify.GuessSlit(fit)
 	if g.Lines < slitLines {
 		return nil

@@ -28,6 +28,12 @@ func anchor(e Evidence) []xrd.Caution {
 				Evidence: map[string]any{"id": m.Phase.ID}}}
 		}
 		d, _ := fit.Get(pattern.Displacement, -1)
+		if ins := e.Facts.Instrument; ins.Geometry == xrd.Transmission {
+			return []xrd.Caution{{Code: "angle-anchor", Severity: xrd.Note,
+				Text:     fmt.Sprintf("The angle scale rests on the reference cell of %s, which was not fitted; its zero is %.4f°.", m.Phase.Name, ins.Zero+ins.Shift(0, d.Value)),
+				Remedy:   "The other cells are as good as that reference: use a certified material, at the temperature of its certificate.",
+				Evidence: map[string]any{"id": m.Phase.ID}}}
+		}
 		return []xrd.Caution{{Code: "angle-anchor", Severity: xrd.Note,
 			Text:     fmt.Sprintf("The angle scale rests on the reference cell of %s, which was not fitted; the surface lies %.3f ± %.3f mm below the focusing plane.", m.Phase.Name, d.Value, d.U),
 			Remedy:   "The other cells are as good as that reference: use a certified material, at the temperature of its certificate.",

@@ -46,6 +46,7 @@ var Checks = []Check{
 	{Codes: []string{"radiation-assumed"}, Needs: Measured, Of: radiationAssumed},
 	{Codes: []string{"radiation-doubtful"}, Needs: Measured, Of: radiationContradicted},
 	{Codes: []string{"beam-overspill"}, Needs: Measured, Of: statedOverspill},
+	{Codes: []string{"transmission"}, Needs: Measured, Of: transmission},
 	{Codes: []string{"no-candidates"}, Needs: Explained, Of: noCandidates},
 	{Codes: []string{"radiation-doubtful"}, Needs: Explained, Of: tubeContradicted},
 	{Codes: []string{"not-explained", "partly-explained"}, Needs: Explained, Of: explained},

@@ -33,7 +33,7 @@ const displacedMM = 0.1
 // displaced says that the surface lay off the focusing plane.
 func displaced(e Evidence) []xrd.Caution {
 	d, ok := e.Outcome.Fit.Get(pattern.Displacement, -1)
-	if !ok || !(math.Abs(d.Value) > displacedMM) || !(math.Abs(d.Value) > 3*d.U) {
+	if !ok || e.Facts.Instrument.Geometry == xrd.Transmission || !(math.Abs(d.Value) > displacedMM) || !(math.Abs(d.Value) > 3*d.U) {
 		return nil
 	}
 	side := "below"

@@ -44,7 +44,7 @@ func radiationContradicted(e Evidence) []xrd.Caution {
 // statedOverspill says from which angle on the stated slit is wider than the stated specimen.
 func statedOverspill(e Evidence) []xrd.Caution {
 	ins, l := e.Facts.Instrument, e.Facts.Specimen.Length
-	if ins.Slit.Mode != xrd.SlitFixed || !(ins.Slit.Value > 0) || !(l > 0) {
+	if ins.Geometry == xrd.Transmission || ins.Slit.Mode != xrd.SlitFixed || !(ins.Slit.Value > 0) || !(l > 0) {
 		return nil
 	}
 	s := ins.Radius * xrd.Radians(ins.Slit.Value) / l

@@ -20,6 +20,9 @@ const (
 // trends tells a slit of another kind, a beam beyond the specimen and a layer from the intensities.
 func trends(e Evidence) []xrd.Caution {
 	fit := e.Outcome.Fit
+	if fit.Setup.Instrument.Geometry == xrd.Transmission {
+		return nil // layers and slits leave these trends in reflection alone
+	}
 	t := quantify.TrendsOf(fit)
 	if t.Lines < trendLines {
 		return nil

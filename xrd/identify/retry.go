@@ -211,7 +211,7 @@ func (s *search) peakPlaces(left []LeftPeak) peakPlaces {
 // spacing returns d at an angle of the scan, freed from the displacement of the fit.
 func (p peakPlaces) spacing(twoTheta float64) float64 {
 	set := p.search.job.Setup
-	angle := twoTheta - xrd.DisplacementShift(twoTheta, p.search.displacement(), set.Instrument.Radius)
+	angle := twoTheta - set.Instrument.Shift(twoTheta, p.search.displacement())
 	d, _ := xrd.DSpacing(angle, set.Radiation.KAlpha1)
 	return d
 }
@@ -242,7 +242,7 @@ func (p peakPlaces) angle(d float64) (at float64, ok bool) {
 	if !ok || at < set.TwoTheta[0] || at > set.TwoTheta[len(set.TwoTheta)-1] {
 		return 0, false
 	}
-	return at + xrd.DisplacementShift(at, p.search.displacement(), set.Instrument.Radius), true
+	return at + set.Instrument.Shift(at, p.search.displacement()), true
 }
 
 // near returns the number of the peak nearest to an angle, -1 when none is within a width.

@@ -263,8 +263,8 @@ func (m *Model) newTerm(p, l, e int) (term, bool) {
 	t.sin, t.cos = math.Sincos(xrd.Radians(angle) / 2)
 	t.tan = t.sin / t.cos
 	t.cot = (t.cos*t.cos - t.sin*t.sin) / (2 * t.sin * t.cos)
-	t.toDisplacement = xrd.DisplacementShift(angle, 1, m.setup.Instrument.Radius)
-	t.base = line.Intensity / 100 * xrd.FootprintFactor(angle, m.setup.Instrument.Slit, m.setup.Instrument.Radius, m.setup.Specimen.Length)
+	t.toDisplacement = m.setup.Instrument.Shift(angle, 1)
+	t.base = line.Intensity / 100 * m.setup.Instrument.IntensityFactor(angle, m.setup.Specimen.Length)
 	if main, ok := xrd.TwoTheta(line.D, m.setup.Radiation.KAlpha1); ok && e > 0 && main <= maxTwoTheta {
 		a := pm.phase.Beam.Monochromator.PolarizationRatio()
 		t.base *= xrd.LorentzPolarization(angle, a) / xrd.LorentzPolarization(main, a)

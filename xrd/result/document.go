@@ -46,6 +46,7 @@ type Scan struct {
 	Wavelength       float64  `json:"wavelength"` // Kα1, Å
 	RadiationAssumed bool     `json:"radiation_assumed"`
 	Slit             string   `json:"slit"`
+	Geometry         string   `json:"geometry"` // "reflection" or "transmission"
 	RadiusMM         *float64 `json:"radius_mm"`
 	SpecimenLengthMM *float64 `json:"specimen_length_mm"`
 	Section          string   `json:"section"`

@@ -62,6 +62,11 @@ var keys = map[string]func(f *file, value string) error{
 		f.about.Slit = &slit
 		return err
 	},
+	"geometry": func(f *file, v string) error {
+		g, err := xrd.ParseGeometry(v)
+		f.about.Geometry = &g
+		return err
+	},
 	"radius_mm":          positive(func(f *file) *float64 { return &f.about.Radius }),
 	"specimen_length_mm": positive(func(f *file) *float64 { return &f.about.SpecimenLength }),
 	"counting_time_s":    positive(func(f *file) *float64 { return &f.about.CountingTime }),

@@ -205,6 +205,7 @@ func TestReadRefuses(t *testing.T) {
 		"a name as wavelength":         {"# wavelength: Cu\n" + good, 1, xrd.ErrUnknownRadiation},
 		"wavelength of another":        {"# radiation: Cu\n# wavelength: 1.789\n" + good, 2, scanfile.ErrKey},
 		"wavelength of another, first": {"# wavelength: 1.789\n# radiation: Cu\n" + good, 2, scanfile.ErrKey},
+		"unknown geometry":             {"# geometry: round\n" + good, 1, xrd.ErrUnknownGeometry},
 		"unknown slit":                 {"# slit: 1\n" + good, 1, xrd.ErrUnknownSlit},
 		"unknown monochromator":        {"# monochromator: glass\n" + good, 1, xrd.ErrUnknownMonochromator},
 		"unknown section":              {"# section: oblique\n" + good, 1, scanfile.ErrKey},

@@ -48,6 +48,9 @@ func statedKeys(a xrd.ScanInfo) [][2]string {
 	if a.Slit != nil {
 		all[5][1] = a.Slit.String()
 	}
+	if a.Geometry != nil {
+		all = append(all, [2]string{"geometry", a.Geometry.String()})
+	}
 	var some [][2]string
 	for _, k := range all {
 		if k[1] != "" {

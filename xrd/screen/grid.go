@@ -16,7 +16,7 @@ type logGrid struct {
 	top        float64 // ln of the spacing of bin 0
 	bins       int
 	wavelength float64
-	radius     float64
+	instrument xrd.Instrument
 	x          []float64
 	runs       []xrd.Run // stretches of x without a gap
 	gap        []float32 // distance at every bin, in bins, below which two lines are one
@@ -37,7 +37,7 @@ func newGrid(x []float64, wavelength float64, ins xrd.Instrument) logGrid {
 	top := math.Log(spacing(x[0]) * (1 + gridMargin))
 	bottom := math.Log(spacing(x[len(x)-1]) * (1 - gridMargin))
 	bins := min(maxBins, int((top-bottom)/binWidth)+2)
-	r := logGrid{top: bottom + float64(bins-1)*binWidth, bins: bins, wavelength: wavelength, radius: ins.Radius, x: x, runs: xrd.Runs(x), gap: make([]float32, bins)}
+	r := logGrid{top: bottom + float64(bins-1)*binWidth, bins: bins, wavelength: wavelength, instrument: ins, x: x, runs: xrd.Runs(x), gap: make([]float32, bins)}
 	r.steps = newIndex(r)
 	for m := range r.gap {
 		if sin := r.sin(m); sin < 0.999 {
@@ -80,7 +80,7 @@ func (r logGrid) places(displacement float64) []float32 {
 			continue
 		}
 		angle := 2 * xrd.Degrees(math.Asin(sin))
-		angle += xrd.DisplacementShift(angle, displacement, r.radius)
+		angle += r.instrument.Shift(angle, displacement)
 		for k < len(r.x) && r.x[k] < angle {
 			k++
 		}

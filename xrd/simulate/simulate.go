@@ -262,9 +262,9 @@ func (j Job) addEdge(out, x []float64, setup pattern.Setup, scales []float64) {
 			if !ok || !okAt {
 				continue
 			}
-			foot += xrd.DisplacementShift(at, j.Displacement, j.Instrument.Radius) + j.Instrument.Zero
+			foot += j.Instrument.Shift(at, j.Displacement) + j.Instrument.Zero
 			area := scales[p] * l.Intensity / 100 / (1 + j.Radiation.Ratio)
-			area *= xrd.FootprintFactor(at, j.Instrument.Slit, j.Instrument.Radius, j.Specimen.Length)
+			area *= j.Instrument.IntensityFactor(at, j.Specimen.Length)
 			for i, t := range x {
 				if t >= foot-edgeReach && t < foot {
 					out[i] += j.EdgeStep * area * math.Exp((t-foot)/edgeFalls)
