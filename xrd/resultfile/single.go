@@ -8,17 +8,28 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-
-	"github.com/google/renameio/v2"
 )
 
 // WriteFile writes one file so that under its name there is afterwards either what was there before or all of the new
 // content. Ask FreeFile before.
 func WriteFile(name string, content []byte) error {
-	if err := renameio.WriteFile(name, content, 0o644); err != nil {
+	if err := writeBeside(name, content); err != nil {
 		return fmt.Errorf("%s: %w; check the folder and your permission there", name, err)
 	}
 	return nil
+}
+
+func writeBeside(name string, content []byte) error {
+	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+partial+"*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name()) // after a success there is none
+	_, err = f.Write(content)
+	if err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), name)
 }
 
 // A FileMark is what every file of one kind that this program writes has in it.
