@@ -124,6 +124,12 @@ def gemmi_structure(cell, group, sites):
     return s
 
 
+def density(cell, group, sites):
+    """g/cm³; occupancies are those of general positions, as the library has them after its correction."""
+    mass = sum(s.occ * s.element.weight for s in gemmi_structure(cell, group, sites).sites) * len(group.operations())
+    return 1.66054 * mass / cell.volume
+
+
 def intensities(structure, table, hkls):
     """Mean |F|² of both Friedel mates. One calculation carries f′, another f′ + f″ as a real number; their difference is the
     part that f″ multiplies with i."""
@@ -191,7 +197,7 @@ def make(folder):
         group = rng.choice(settings)
         cell = random_cell(rng, group)
         sites = random_sites(rng, cell, group)
-        if not sites:
+        if not sites or density(cell, group, sites) > 20:  # the program refuses what is denser than any matter
             continue
         name, how = 'random-%03d' % len(made), rng.choice(['operators', 'hall', 'hm'])
         made[name] = (cell, group, sites, how)
