@@ -88,7 +88,7 @@ def main():
             worst = max(worst, d)
             print(f'  {" + ".join(mix):34s} {rad}  {" ".join(flags):44s} {100 * d:.3f} % of the strongest point')
     print(f'  largest difference {100 * worst:.3f} %, allowed 0.5 %')
-    sys.exit(worst > 0.005)
+    sys.exit(int(worst > 0.005))
 
 
 main()
