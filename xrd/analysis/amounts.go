@@ -32,7 +32,7 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 	}
 	a.Grain = grains(p.job.Grains, members)
 	in := quantify.Input{Fit: e.outcome.Fit, Roles: make([]quantify.Role, len(members)), Threshold: e.outcome.Threshold,
-		Unexplained: unexplainedMass(e.cover), Grain: a.Grain, External: constant, Optics: e.slitShift, Refused: make([]bool, len(members))}
+		Unexplained: unexplainedMass(e, p.found.Peaks), Grain: a.Grain, External: constant, Optics: e.slitShift, Refused: make([]bool, len(members))}
 	in.Section = sectionOf(p.job, members)
 	a.Planes = make([]*[3]int, len(members))
 	for i, m := range members {

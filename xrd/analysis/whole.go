@@ -63,18 +63,45 @@ func leftovers(found []peaks.Peak, outcome *identify.Outcome) ([]leftover, ident
 	return out, whole
 }
 
-// poorlyScattering is by how much less intensity for its mass a phase that is missing may give than those that were found: the
-// peak area of all lines for each gram differs by about that between phases of one specimen (reasoned: it goes with the mean square
-// of the scattering over the absorption).
-const poorlyScattering = 3.0
+// poorArea is the peak area of all lines of a phase that diffracts poorly, over that of the strongest line of as much corundum: about
+// 6 for corundum itself and gypsum, 5 for feldspars, 7 for calcite and quartz, but 20 for zincite and 45 for ceria and tungsten (I/Ic
+// times the sum of relative intensities, from memory). A phase that is missing may be one of the poor ones.
+const poorArea = 5.0
 
-// unexplainedMass returns the mass fraction that what is not explained may have, 0 for a scan that is explained.
-func unexplainedMass(whole identify.Coverage) float64 {
-	if whole.Verdict == result.Complete {
+// wellExplained is the share of the peak area from which what misfits on lines of known phases is their own: texture and few grains
+// change lines of phases that are there, and the scatter of lines allows for that (as for an established name).
+const wellExplained = 0.7
+
+// unexplainedMass returns the mass fraction that what is not explained may have, 0 for a scan that is explained. Where phases
+// account for most of it, that is what is left in peaks of its own, or what all peaks together lack; otherwise phases may be wrong,
+// and all that misfits counts.
+func unexplainedMass(e explanation, found []peaks.Peak) float64 {
+	if e.cover.Verdict == result.Complete || e.outcome.Fit == nil {
 		return 0
 	}
-	left := 1 - whole.Share
-	return poorlyScattering * left / (poorlyScattering*left + whole.Share)
+	var all, apart, known float64
+	for _, p := range found {
+		if p.Kind == peaks.KAlpha {
+			all += p.Area
+		}
+	}
+	for _, l := range e.left {
+		apart += l.share * l.peak.Area
+	}
+	missing := (1 - e.cover.Share) * all
+	if e.cover.Share >= wellExplained {
+		missing = math.Min(missing, math.Max(apart, (1-e.cover.Balance)*all))
+	}
+	for i, p := range e.outcome.Fit.Setup.Phases {
+		if p.RIR.Value > 0 {
+			known += e.outcome.Fit.Scales[i] * e.outcome.Fit.VolumeRatio(i) / p.RIR.Value
+		}
+	}
+	mass := missing / poorArea
+	if !(mass > 0) {
+		return 0
+	}
+	return mass / (mass + known)
 }
 
 const (

@@ -15,7 +15,10 @@ type Coverage struct {
 	// Share is the part of the summed area of all peaks that the phases of the fit account for, 0 to 1. A peak counts up to its
 	// own area: a phase that puts more there earns no more. Images of peaks in other wavelengths of the tube are left out.
 	// 1 for a scan without peaks.
-	Share   float64
+	Share float64
+	// Balance is the area that the phases put into all peaks over the area of these, where what is too much in one makes up for what
+	// lacks in another: texture leaves it at 1, a phase that is missing does not.
+	Balance float64
 	Verdict result.Verdict
 	Left    []LeftPeak // peaks that are not accounted for, ascending angle
 }
@@ -47,8 +50,8 @@ const (
 // among the peaks that lie there, in proportion to what they have there; background and blank account for nothing. A fit
 // of nil, or without phases, explains nothing. Phases may have been searched for or named.
 func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
-	out := Coverage{Share: 1, Verdict: result.Complete}
-	var all, explained float64
+	out := Coverage{Share: 1, Balance: 1, Verdict: result.Complete}
+	var all, explained, put float64
 	for i, a := range accounts(fit, found) {
 		p := found[i]
 		if !a.counts {
@@ -57,6 +60,7 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 		got := math.Min(a.share, 1) * p.Area
 		all += p.Area
 		explained += got
+		put += a.share * p.Area
 		left := p.Area - got
 		misfit := leastKappa
 		if fit != nil {
@@ -68,7 +72,7 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 		}
 	}
 	if all > 0 {
-		out.Share = explained / all
+		out.Share, out.Balance = explained/all, put/all
 	}
 	switch {
 	case !(out.Share >= noneBelow):

@@ -83,7 +83,7 @@ func TestJudgeShareIsOfAreas(t *testing.T) {
 }
 
 func TestJudgeWithoutPeaksOrFit(t *testing.T) {
-	assert.Equal(t, Coverage{Share: 1, Verdict: result.Complete}, Judge(nil, nil), "nothing is to be explained")
+	assert.Equal(t, Coverage{Share: 1, Balance: 1, Verdict: result.Complete}, Judge(nil, nil), "nothing is to be explained")
 	got := Judge(nil, []peaks.Peak{{TwoTheta: 30, Area: 100, AreaU: 2, FWHM: 0.1, Kind: peaks.KAlpha}, {TwoTheta: 27, Area: 50, AreaU: 2, FWHM: 0.1, Kind: peaks.KBeta}})
 	assert.Equal(t, result.None, got.Verdict)
 	assert.Zero(t, got.Share)
@@ -104,6 +104,7 @@ func TestJudgeCapsEachPeak(t *testing.T) {
 	found := []peaks.Peak{{TwoTheta: 33, Area: 100, AreaU: 1, FWHM: 0.1, Eta: 0.5, Kind: peaks.KAlpha}, {TwoTheta: 37, Area: 300, AreaU: 1, FWHM: 0.1, Eta: 0.5, Kind: peaks.KAlpha}}
 	got := Judge(f, found)
 	assert.InDelta(t, 0.25, got.Share, 0.005)
+	assert.InDelta(t, 1.25, got.Balance, 0.03, "five times the area of the one, nothing of the other")
 	assert.Equal(t, result.None, got.Verdict)
 }
 
