@@ -2,7 +2,6 @@ package main
 
 import (
 	"io"
-	"phasetally/xrd/series"
 	"slices"
 	"time"
 
@@ -12,6 +11,7 @@ import (
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile"
+	"phasetally/xrd/series"
 )
 
 func newSeries() *cobra.Command {

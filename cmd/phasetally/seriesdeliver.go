@@ -6,7 +6,6 @@ import (
 	"io"
 	"maps"
 	"os"
-	"phasetally/xrd/series"
 	"slices"
 	"strings"
 	"time"
@@ -17,6 +16,7 @@ import (
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile"
+	"phasetally/xrd/series"
 )
 
 // seriesTrouble tells the user's doing from ours.

@@ -2,12 +2,12 @@ package analysis
 
 import (
 	"context"
-	"phasetally/refdata"
-	"phasetally/xrd/quantify"
 	"slices"
 	"strings"
 
+	"phasetally/refdata"
 	"phasetally/xrd/diagnose"
+	"phasetally/xrd/quantify"
 	"phasetally/xrd/result"
 )
 

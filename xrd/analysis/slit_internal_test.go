@@ -1,11 +1,11 @@
 package analysis
 
 import (
-	"phasetally/xrd/diagnose"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 
+	"phasetally/xrd/diagnose"
 	"phasetally/xrd/pattern"
 )
 

@@ -1,12 +1,12 @@
 package analysis_test
 
 import (
-	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 
 	"phasetally/xrd"
+	"phasetally/xrd/result"
 )
 
 // TestSlitFromTheData: two powders of half quartz and half corundum, one with an automatic slit and one under a beam that is

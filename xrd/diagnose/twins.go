@@ -3,10 +3,10 @@ package diagnose
 import (
 	"fmt"
 	"math"
-	"phasetally/xrd/identify"
 	"slices"
 
 	"phasetally/xrd"
+	"phasetally/xrd/identify"
 )
 
 // twins says which fractions are of two phases together.

@@ -2,7 +2,6 @@ package identify
 
 import (
 	"math"
-	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,6 +9,7 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/refdata/library"
+	"phasetally/xrd/result"
 	"phasetally/xrd/xrdtest"
 )
 

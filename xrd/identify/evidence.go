@@ -3,12 +3,12 @@ package identify
 import (
 	"fmt"
 	"math"
-	"phasetally/xrd/result"
 	"strings"
 
 	"phasetally/peaks"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
 )
 
 // A Reason is one piece of evidence.
@@ -292,7 +292,11 @@ func reasons(t tally, m *Member, coverage Coverage) []Reason {
 		{"own-lines", fmt.Sprintf("%d of %d lines that no other phase covers are seen", t.seen, t.own), float64(t.seen)},
 	}
 	if t.missing > 0 {
-		out = append(out, Reason{"missing-lines", fmt.Sprintf("%d lines that should be seen are missing", t.missing), float64(t.missing)})
+		text := "one line that should be seen is missing"
+		if t.missing > 1 {
+			text = fmt.Sprintf("%d lines that should be seen are missing", t.missing)
+		}
+		out = append(out, Reason{"missing-lines", text, float64(t.missing)})
 	}
 	switch {
 	case t.seen < establishedPeaks:

@@ -1,7 +1,6 @@
 package identify
 
 import (
-	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,6 +9,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
 )
 
 // seen, missing, borrowed and weak are lines as a fit reports them.

@@ -4,7 +4,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -14,6 +13,7 @@ import (
 	"phasetally/refdata/library"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
 	"phasetally/xrd/scanfile"
 )
 

@@ -3,7 +3,6 @@ package identify
 import (
 	"context"
 	"math"
-	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -12,6 +11,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/refdata/library"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
 )
 
 func TestRunFindsThePhases(t *testing.T) {

@@ -5,7 +5,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"phasetally/xrd/result"
 	"slices"
 
 	"golang.org/x/sync/errgroup"
@@ -14,6 +13,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
 	"phasetally/xrd/screen"
 )
 

@@ -3,7 +3,6 @@ package identify
 import (
 	"context"
 	"math"
-	"phasetally/xrd/result"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -12,6 +11,7 @@ import (
 	"phasetally/refdata/library"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
 	"phasetally/xrd/xrdtest"
 )
 

@@ -3,10 +3,10 @@ package series
 import (
 	"fmt"
 	"math"
-	"phasetally/xrd/result"
 	"slices"
 
 	"phasetally/xrd"
+	"phasetally/xrd/result"
 )
 
 // A scan stands out when its misfit lies this many robust standard deviations of ln χ² above the median of the series

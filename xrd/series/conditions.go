@@ -2,10 +2,10 @@ package series
 
 import (
 	"fmt"
-	"phasetally/xrd/result"
 	"strings"
 
 	"phasetally/xrd"
+	"phasetally/xrd/result"
 )
 
 // attach gives every entry its conditions and chooses what trends are drawn against: the first column whose cells are

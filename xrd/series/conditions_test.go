@@ -2,7 +2,6 @@ package series_test
 
 import (
 	"context"
-	"phasetally/xrd/series"
 	"strconv"
 	"strings"
 	"testing"
@@ -13,6 +12,7 @@ import (
 	"phasetally/refdata/library"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
+	"phasetally/xrd/series"
 )
 
 func TestParseCondition(t *testing.T) {

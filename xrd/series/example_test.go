@@ -5,12 +5,12 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"phasetally/xrd/series"
 
 	"phasetally/refdata/library"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
 	"phasetally/xrd/scanfile"
+	"phasetally/xrd/series"
 )
 
 // Three scans of the invented ageing series with named phases: tin goes, Cu3Sn comes.

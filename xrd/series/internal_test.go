@@ -2,14 +2,14 @@ package series
 
 import (
 	"math/rand/v2"
-	"phasetally/xrd/analysis"
-	"phasetally/xrd/result"
 	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 
 	"phasetally/xrd"
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 func entries(chi ...float64) []result.SeriesEntry {

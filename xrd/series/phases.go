@@ -4,14 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"phasetally/xrd/analysis"
-	"phasetally/xrd/result"
 	"slices"
 	"strings"
 
 	"golang.org/x/sync/errgroup"
 
 	"phasetally/xrd"
+	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 )
 
 // surveyed is how many single scans are searched for phases beside the sum of all: enough for what comes and goes

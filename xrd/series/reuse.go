@@ -6,13 +6,13 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
-	"phasetally/xrd/analysis"
-	"phasetally/xrd/result"
 	"sync"
 
 	"phasetally/refdata"
 	"phasetally/xrd"
+	"phasetally/xrd/analysis"
 	"phasetally/xrd/identify"
+	"phasetally/xrd/result"
 )
 
 // fingerprint tells whether two analyses of a scan would be the same: it covers the scan's bytes, everything that the

@@ -4,14 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"phasetally/xrd/analysis"
-	"phasetally/xrd/result"
 	"sync"
 
 	"golang.org/x/sync/errgroup"
 
 	"phasetally/xrd"
+	"phasetally/xrd/analysis"
 	"phasetally/xrd/identify"
+	"phasetally/xrd/result"
 )
 
 // A Job is many scans to be analysed with the same phases and the same model.

@@ -8,7 +8,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"phasetally/xrd/series"
 	"strconv"
 	"strings"
 	"sync"
@@ -23,6 +22,7 @@ import (
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
 	"phasetally/xrd/scanfile"
+	"phasetally/xrd/series"
 )
 
 // ageing are the scans of the invented ageing series.
