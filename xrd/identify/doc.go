@@ -38,6 +38,8 @@
 //	    5       0 %   9       95 %   0.001       0   0    →  probable
 //	    5       0 %  50       69 %   0.001       0   0    →  probable
 //	    5       0 %  50       95 %   0.03        0   0    →  probable
+//	    5       0 %   9       69 %   0.001       0   0    →  tentative
+//	    2       0 %  50       69 %   0.001       0   0    →  tentative
 //	    5       0 %  50       49 %   0.001       0   0    →  tentative
 //	    5      25 %  50       95 %   0.001       0   0    →  tentative
 //	    1       0 %   0       95 %   0.001       0   0    →  tentative

@@ -251,6 +251,8 @@ func (s *search) word(t tally, m *Member) result.Evidence {
 		return result.Tentative
 	case s.clearPlaces(t, m) && !t.diffuse && !m.shifted() && m.Chance+m.hidden < establishedChance && s.coverage.Share >= establishedShare:
 		return result.Established
+	case s.coverage.Share < establishedShare && !s.clearPlaces(t, m):
+		return result.Tentative // what is not explained may be what its lines belong to
 	case t.pieces >= probablePeaks && t.absent <= 0.2*t.expected:
 		return result.Probable
 	}
