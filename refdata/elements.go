@@ -20,5 +20,8 @@ func (s ElementSet) Union(t ElementSet) ElementSet { return ElementSet{s[0] | t[
 // Within reports whether every element of s is in t.
 func (s ElementSet) Within(t ElementSet) bool { return s[0]&^t[0] == 0 && s[1]&^t[1] == 0 }
 
+// Meets reports whether the sets have an element in common.
+func (s ElementSet) Meets(t ElementSet) bool { return s[0]&t[0] != 0 || s[1]&t[1] != 0 }
+
 // Len returns the number of elements.
 func (s ElementSet) Len() int { return bits.OnesCount64(s[0]) + bits.OnesCount64(s[1]) }

@@ -27,7 +27,8 @@
 // the share of its expected intensity of own lines that is not there. M is de Wolff's figure of merit of the places of its
 // lines. Explained is the share of the area of all peaks of the scan that all phases account for. Chance is how many phases of
 // the collection would explain the same lines by chance. Cell is the change of its cell, in per cent. The first row that fails
-// to reach "established" tells why; a test walks through all of them.
+// to reach "established" tells why; a test walks through all of them. Nor is a phase established while a peak of 30 % of its
+// strongest own line is left, or, when it has none of the stated elements, while any is left: its lines may be those of what is missing.
 //
 //	peaks  missing   M  explained  chance  rivals  cell  →  evidence
 //	    5       0 %  50       95 %   0.001       0   0.1  →  established

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"phasetally/peaks"
+	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/result"
@@ -249,7 +250,8 @@ func (s *search) word(t tally, m *Member) result.Evidence {
 		return result.Named
 	case len(m.Alternatives) > 0 || m.shifted() && !m.Phase.Soluble || t.short > mostShort*t.tested || s.coverage.Verdict == result.None:
 		return result.Tentative
-	case s.clearPlaces(t, m) && !t.diffuse && !m.shifted() && m.Chance+m.hidden < establishedChance && s.coverage.Share >= establishedShare:
+	case s.clearPlaces(t, m) && !t.diffuse && !m.shifted() && m.Chance+m.hidden < establishedChance && s.coverage.Share >= establishedShare &&
+		!s.contested(m):
 		return result.Established
 	case s.coverage.Share < establishedShare && !s.clearPlaces(t, m):
 		return result.Tentative // what is not explained may be what its lines belong to
@@ -257,6 +259,30 @@ func (s *search) word(t tally, m *Member) result.Evidence {
 		return result.Probable
 	}
 	return result.Tentative
+}
+
+// contestedShare is the area of a peak that is left, over that of the strongest line of a phase's own, from which both may be lines of one
+// phase that is missing: hardly a phase has no second line of 30 % of its strongest (common practice).
+const contestedShare = 0.3
+
+// contested reports whether the lines of a member may belong to what is left of the scan: a peak of about their strength is left, or
+// it has none of the elements that were stated, only those of air and etch.
+func (s *search) contested(m *Member) bool {
+	if stated := s.job.Filter.Elements; len(s.coverage.Left) > 0 && stated != (refdata.ElementSet{}) {
+		if e := s.job.Collection.Entry(m.Index); !e.Elements.Meets(stated) && !s.job.Filter.outside(e) && !m.Required {
+			return true
+		}
+	}
+	var own, left float64
+	for _, l := range m.Lines {
+		if l.Own() {
+			own = math.Max(own, l.Observed)
+		}
+	}
+	for _, l := range s.coverage.Left {
+		left = math.Max(left, l.Area)
+	}
+	return left > contestedShare*own
 }
 
 // sameCell is the relative change of cell that published values and strained specimens of one phase may differ by (common
