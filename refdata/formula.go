@@ -3,6 +3,7 @@ package refdata
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -177,4 +178,26 @@ func (f Formula) Composition() []ElementShare {
 		shares[i] = ElementShare{a.Element.Symbol, a.Atoms * a.Element.Weight / mass}
 	}
 	return shares
+}
+
+// Like tells whether two formulae have the same elements in the same atomic fractions within a tolerance.
+func (f Formula) Like(g Formula, tolerance float64) bool {
+	if f.Elements() != g.Elements() {
+		return false
+	}
+	atoms := func(f Formula) (sum float64) {
+		for _, t := range f {
+			sum += t.Atoms
+		}
+		return sum
+	}
+	nf, ng := atoms(f), atoms(g)
+	for _, t := range f {
+		for _, u := range g {
+			if u.Element == t.Element && !(math.Abs(t.Atoms/nf-u.Atoms/ng) <= tolerance) {
+				return false
+			}
+		}
+	}
+	return true
 }

@@ -10,7 +10,6 @@ import (
 	"phasetally/refdata"
 	"phasetally/refdata/library"
 	"phasetally/xrd"
-	"phasetally/xrd/analysis"
 	"phasetally/xrd/plan"
 	"phasetally/xrd/resultfile"
 )
@@ -21,15 +20,8 @@ func (o *options) planned(c *cobra.Command, q *plan.Request, preparation, from s
 	if best {
 		o.radiation = "Cu"
 	}
-	var j analysis.Job
-	var err error
-	if err = o.chooseRadiation(&j); err != nil {
-		return err
-	}
-	if j.Instrument, err = o.loadInstrument(); err != nil {
-		return err
-	}
-	if err = o.describeInstrument(&j); err != nil {
+	j, err := o.diffractometer()
+	if err != nil {
 		return err
 	}
 	span, err := parseRange("--range", o.span)

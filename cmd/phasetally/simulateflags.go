@@ -14,17 +14,21 @@ import (
 	"phasetally/xrd/simulate"
 )
 
-// simulated fills the job from the flags.
-func (o *options) simulated(c *cobra.Command, s *simulation) error {
-	var j analysis.Job
-	var err error
+// diffractometer is what the flags say of tube and instrument, without a scan.
+func (o *options) diffractometer() (j analysis.Job, err error) {
 	if err = o.chooseRadiation(&j); err != nil {
-		return err
+		return j, err
 	}
 	if j.Instrument, err = o.loadInstrument(); err != nil {
-		return err
+		return j, err
 	}
-	if err = o.describeInstrument(&j); err != nil {
+	return j, o.describeInstrument(&j)
+}
+
+// simulated fills the job from the flags.
+func (o *options) simulated(c *cobra.Command, s *simulation) error {
+	j, err := o.diffractometer()
+	if err != nil {
 		return err
 	}
 	s.job.Radiation, s.job.Instrument, s.job.Specimen = j.Radiation, j.Instrument, j.Specimen
