@@ -15,11 +15,11 @@ INSTRUMENT = f"""schema = "phasetally.instrument/1"
 radiation = "%s"
 radius_mm = 200.0
 zero = 0.0
-u = {U}
-v = {V}
-w = {W}
-x = {X}
-y = {Y}
+gauss_tan2 = {U}
+gauss_tan = {V}
+gauss_const = {W}
+lorentz_size = {X}
+lorentz_strain = {Y}
 axial = {AXIAL}
 monochromator = "none"
 slit = ""

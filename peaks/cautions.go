@@ -21,44 +21,44 @@ func (f Found) doubts(scan xrd.Scan, wavelength float64, bad defects) []xrd.Caut
 		if f.Noise.Correlation >= smoothed {
 			text = "The intensities are smoothed; their uncertainties are estimated from their scatter."
 		}
-		add("not-counts", xrd.Warn, text, "Export the raw counts, neither scaled, smoothed nor background-subtracted.",
+		add("not-counts", xrd.SeverityCaution, text, "Export the raw counts, neither scaled, smoothed nor background-subtracted.",
 			map[string]any{"gain": f.Noise.Gain, "floor": f.Noise.Floor, "correlation": f.Noise.Correlation})
 	}
 	if n := len(bad.spikes); n > 0 {
-		add("spikes", xrd.Warn, fmt.Sprintf("Single points stand up alone, the first at %.3f°; %s left out.", scan.TwoTheta[bad.spikes[0]], counted(n)),
+		add("spikes", xrd.SeverityCaution, fmt.Sprintf("Single points stand up alone, the first at %.3f°; %s left out.", scan.TwoTheta[bad.spikes[0]], counted(n)),
 			"Repeat the scan; if they come back at the same angles, the detector has a bad channel.", map[string]any{"two_theta": angles(scan, bad.spikes)})
 	}
 	if n := len(bad.dropped); n > 0 {
-		add("dropouts", xrd.Warn, fmt.Sprintf("Points lie far below all around, the first at %.3f°; %s left out.", scan.TwoTheta[bad.dropped[0]], counted(n)),
+		add("dropouts", xrd.SeverityCaution, fmt.Sprintf("Points lie far below all around, the first at %.3f°; %s left out.", scan.TwoTheta[bad.dropped[0]], counted(n)),
 			"Look for a dead channel of the detector or a beam that went away, and repeat the scan.", map[string]any{"two_theta": angles(scan, bad.dropped)})
 	}
 	if f.Stripped {
-		add("alpha2-missing", xrd.Warn, "Strong peaks at high angles are single: Kα2 seems to have been stripped, and the peaks are fitted without it.",
+		add("alpha2-missing", xrd.SeverityCaution, "Strong peaks at high angles are single: Kα2 seems to have been stripped, and the peaks are fitted without it.",
 			"Export the scan as measured, or state one wavelength.", map[string]any{"alpha2_ratio": 0})
 	}
 	if at, height, ok := f.hump(scan, wavelength); ok {
-		add("amorphous-halo", xrd.Warn, fmt.Sprintf("The background has a broad hump near %.0f°, %.0f high: resin, glass or another amorphous part.", at, height),
+		add("amorphous-halo", xrd.SeverityCaution, fmt.Sprintf("The background has a broad hump near %.0f°, %.0f high: resin, glass or another amorphous part.", at, height),
 			"Scan a blank of the same mount and holder; fractions are of the crystalline part only.", map[string]any{"two_theta": at, "height": height})
 	}
 	if len(bad.clipped) > 0 {
 		at, level := scan.TwoTheta[bad.clipped[0]], scan.Intensity[bad.clipped[0]]
-		add("saturation", xrd.Warn, fmt.Sprintf("The detector seems to saturate: the top of the peak at %.2f° is flat at %g. What lies there is left out, and intensities come from the flanks.", at, level),
+		add("saturation", xrd.SeverityCaution, fmt.Sprintf("The detector seems to saturate: the top of the peak at %.2f° is flat at %g. What lies there is left out, and intensities come from the flanks.", at, level),
 			"Attenuate the beam, lower the tube current or narrow the slit, and scan again.", map[string]any{"two_theta": at, "level": level, "points": len(bad.clipped)})
 	}
 	if w, at := f.narrowest(lo, hi); w < 4*step {
-		add("step-too-coarse", xrd.Warn, fmt.Sprintf("Steps of %.3g° give only %.1f points across a peak of %.3f° at %.1f°.", step, w/step, w, at),
+		add("step-too-coarse", xrd.SeverityCaution, fmt.Sprintf("Steps of %.3g° give only %.1f points across a peak of %.3f° at %.1f°.", step, w/step, w, at),
 			"Scan in steps of a fifth to a tenth of the narrowest width.", map[string]any{"step": step, "fwhm": w})
 	}
 	if covers := xrd.Covered(scan.TwoTheta, xrd.Runs(scan.TwoTheta)); covers < 20 {
-		add("range-too-short", xrd.Warn, fmt.Sprintf("The scan covers only %.1f°, from %.1f° to %.1f°.", covers, lo, hi),
+		add("range-too-short", xrd.SeverityCaution, fmt.Sprintf("The scan covers only %.1f°, from %.1f° to %.1f°.", covers, lo, hi),
 			"Scan from 3° below the first strong line to at least four lines of every main phase.", map[string]any{"two_theta_min": lo, "two_theta_max": hi})
 	}
 	if most, counts := f.strongestCounts(step); len(f.Peaks) > 0 && counts && most < 2000 {
-		add("counts-too-low", xrd.Note, fmt.Sprintf("The strongest peak has %.0f net counts; minor phases may hide in the noise.", most),
+		add("counts-too-low", xrd.SeverityNote, fmt.Sprintf("The strongest peak has %.0f net counts; minor phases may hide in the noise.", most),
 			fmt.Sprintf("Count about %.0f times longer for 10 000.", math.Ceil(1e4/math.Max(most, 1))), map[string]any{"net_counts": most})
 	}
 	if len(f.Peaks) == 0 {
-		add("counts-too-low", xrd.Refuse, "No peak stands out of the noise.", "Count longer, check radiation and alignment, or accept that the specimen is amorphous.",
+		add("counts-too-low", xrd.SeverityStop, "No peak stands out of the noise.", "Count longer, check radiation and alignment, or accept that the specimen is amorphous.",
 			map[string]any{"threshold": f.Threshold})
 	}
 	return out

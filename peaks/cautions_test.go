@@ -72,7 +72,7 @@ func TestCautions(t *testing.T) {
 			assert.NotEmpty(t, caution.Text, name)
 			assert.NotEmpty(t, caution.Remedy, name)
 			assert.NotEmpty(t, caution.Evidence, name)
-			assert.Contains(t, []xrd.Severity{xrd.Note, xrd.Warn, xrd.Refuse}, caution.Severity)
+			assert.Contains(t, []xrd.Severity{xrd.SeverityNote, xrd.SeverityCaution, xrd.SeverityStop}, caution.Severity)
 		}
 	}
 	f := peaks.Find(remade(t, raw, func(i int, y float64) float64 { return y + 5000*boolFloat(i == 1000) }), copper, peaks.Settings{})

@@ -22,10 +22,10 @@ func (d defects) points() []int {
 }
 
 // mask marks the points among n; it is nil when there are none.
-func (d defects) mask(n int) []bool { return marked(d.points(), n) }
+func (d defects) mask(n int) []bool { return maskOf(d.points(), n) }
 
-// marked marks some points among n; it is nil when there are none.
-func marked(points []int, n int) []bool {
+// maskOf marks some points among n; it is nil when there are none.
+func maskOf(points []int, n int) []bool {
 	if len(points) == 0 {
 		return nil
 	}
@@ -41,7 +41,7 @@ func bridged(scan xrd.Scan, points []int) xrd.Scan {
 	if len(points) == 0 {
 		return scan
 	}
-	gone := marked(points, scan.Len())
+	gone := maskOf(points, scan.Len())
 	scan.Intensity = slices.Clone(scan.Intensity)
 	for _, r := range xrd.Runs(scan.TwoTheta) {
 		bridge(scan.TwoTheta[r.First:r.End], scan.Intensity[r.First:r.End], gone[r.First:r.End])
@@ -194,7 +194,7 @@ func droppedPoints(y []float64, noise NoiseModel) (dropped []int) {
 			dropped = append(dropped, i)
 		}
 	}
-	gone := marked(dropped, len(y))
+	gone := maskOf(dropped, len(y))
 	return slices.DeleteFunc(dropped, func(i int) bool { return !fallsOff(y, i, gone, noise) })
 }
 
@@ -283,7 +283,7 @@ func (f Found) Without(scan xrd.Scan) (xrd.Scan, Found) {
 	if len(f.LeftOut) == 0 {
 		return scan, f
 	}
-	gone := marked(f.LeftOut, scan.Len())
+	gone := maskOf(f.LeftOut, scan.Len())
 	keep := func(v []float64) []float64 {
 		if v == nil {
 			return nil

@@ -75,7 +75,7 @@ func find(scan xrd.Scan, noise NoiseModel, radiation xrd.Radiation, settings Set
 	found := s.fitStarts(nil, s.run(limit, set.MaxPeaks), roughly)
 	for range 2 {
 		found = s.splitWide(found)
-		s.background, s.doubt = refineBackground(scan, noise, s.tube.one, s.background, s.peaks)
+		s.background, s.backgroundU = refineBackground(scan, noise, s.tube.one, s.background, s.peaks)
 		s.begin(s.width, misfitShare, starts(found))
 		more := s.run(limit, set.MaxPeaks-len(found))
 		found = s.fitStarts(found, more, roughly)
@@ -84,7 +84,7 @@ func find(scan xrd.Scan, noise NoiseModel, radiation xrd.Radiation, settings Set
 			break
 		}
 	}
-	s.background, s.doubt = refineBackground(scan, noise, s.tube.one, s.background, s.peaks)
+	s.background, s.backgroundU = refineBackground(scan, noise, s.tube.one, s.background, s.peaks)
 	s.fitAll(found, nearCurve)
 	found = s.dropWeak(found, limit)
 	return s.result(found, limit, radiation, bad)
@@ -104,7 +104,7 @@ func (s *searcher) estimateWidth(set Settings) {
 		s.fitAll(found, freeShapes)
 	}
 	s.scanAxial(found)
-	s.background, s.doubt = refineBackground(s.scan, s.noise, s.tube.one, s.background, s.peaks)
+	s.background, s.backgroundU = refineBackground(s.scan, s.noise, s.tube.one, s.background, s.peaks)
 	s.fitAll(found, freeShapes)
 	var good []start
 	for _, p := range found {
@@ -190,7 +190,7 @@ const telling = 10
 // and keeps the best if it is clearly better than none. A free parameter would not do: a symmetric profile changes with
 // the third power of the divergence only, so that a fit started anywhere finds minima of its own.
 func (s *searcher) scanAxial(found []fitted) {
-	trial := s.markTelling(found)
+	trial := s.chooseTelling(found)
 	wanted := func(p fitted) bool { return p.telling }
 	none := math.Inf(1)
 	least, best, at := none, trial, 0
@@ -217,8 +217,8 @@ func (s *searcher) scanAxial(found []fitted) {
 	}
 }
 
-// markTelling returns the peaks with those marked whose shapes an axial divergence changes most beside the noise.
-func (s *searcher) markTelling(found []fitted) []fitted {
+// chooseTelling returns the peaks with those marked whose shapes an axial divergence changes most beside the noise.
+func (s *searcher) chooseTelling(found []fitted) []fitted {
 	marked := slices.Clone(found)
 	worth := func(p fitted) float64 { return s.shapeOf(p.start).cot / p.fwhm * p.area / math.Max(p.areaU, 1e-300) }
 	slices.SortFunc(marked, func(a, b fitted) int { return cmp.Compare(math.Abs(worth(b)), math.Abs(worth(a))) })
@@ -314,8 +314,8 @@ func (s *searcher) alone(p start, all []fitted) float64 {
 	if !(information > 0.01*tt) {
 		return 0
 	}
-	doubt := misfitShare * s.nearbyOthers(p, all)
-	return significance(tr, information, third) / math.Sqrt(1+doubt*doubt*information)
+	misfit := misfitShare * s.nearbyOthers(p, all)
+	return significance(tr, information, third) / math.Sqrt(1+misfit*misfit*information)
 }
 
 // moments returns the variance and the third central moment of point i when its expected intensity is mean.

@@ -264,7 +264,7 @@ func (s *searcher) fitGroup(peaks []fitted, sigma []float64, free freedom) (squa
 	model := &group{angles: s.scan.TwoTheta[i:j], tube: s.tube, axial: s.width.Axial, n: n, level: free != freeShapes}
 	if model.level {
 		problem.LinearPrior = make([]leastsq.Prior, n+1)
-		problem.LinearPrior[n].Sigma = s.doubt[(i+j)/2]
+		problem.LinearPrior[n].Sigma = s.backgroundU[(i+j)/2]
 		problem.NonNegative = append(problem.NonNegative, false)
 	}
 	problem.Model = model

@@ -23,29 +23,29 @@ type start struct {
 
 // A searcher holds the matched filter of one scan: what is left to explain, and how uncertain it is.
 type searcher struct {
-	solver     leastsq.SeparableSolver // keeps its memory from group to group
-	scan       xrd.Scan
-	runs       []xrd.Run // stretches of the scan without a gap
-	even       bool
-	step       float64 // median, degrees
-	tube       doublet
-	width      WidthCurve
-	noise      NoiseModel
-	background []float64
-	doubt      []float64 // standard uncertainty of the background
-	faint      float64   // intensity that is lost in the noise
-	peaks      []float64 // the peaks so far
-	nearby     []float64 // area of the peaks so far, fading over misfitReaches
-	misfit     float64   // standard uncertainty of a new peak's area per nearby area
-	masked     []bool    // spikes
-	stripped   bool      // Kα2 was taken out of the data
-	rest       []float64
-	weight     []float64 // 1/variance
-	skew       []float64 // third central moment
-	score      []float64
-	sigma      []float64 // under the peaks of the last fit
-	blocked    []bool    // too near to a peak already found
-	kernel     kernel
+	solver      leastsq.SeparableSolver // keeps its memory from group to group
+	scan        xrd.Scan
+	runs        []xrd.Run // stretches of the scan without a gap
+	even        bool
+	step        float64 // median, degrees
+	tube        doublet
+	width       WidthCurve
+	noise       NoiseModel
+	background  []float64
+	backgroundU []float64 // standard uncertainty of the background
+	faint       float64   // intensity that is lost in the noise
+	peaks       []float64 // the peaks so far
+	nearby      []float64 // area of the peaks so far, fading over misfitReaches
+	misfit      float64   // standard uncertainty of a new peak's area per nearby area
+	masked      []bool    // spikes
+	stripped    bool      // Kα2 was taken out of the data
+	rest        []float64
+	weight      []float64 // 1/variance
+	skew        []float64 // third central moment
+	score       []float64
+	sigma       []float64 // under the peaks of the last fit
+	blocked     []bool    // too near to a peak already found
+	kernel      kernel
 }
 
 // A kernel is the filter at one angle: values at points lo, lo+1, … relative to that angle's point.
@@ -73,10 +73,10 @@ func newSearcher(scan xrd.Scan, tube doublet, noise NoiseModel, background []flo
 	s.runs = xrd.Runs(scan.TwoTheta)
 	s.peaks, s.nearby = make([]float64, n), make([]float64, n)
 	s.rest, s.weight, s.skew = make([]float64, n), make([]float64, n), make([]float64, n)
-	s.sigma, s.doubt = make([]float64, n), make([]float64, n)
+	s.sigma, s.backgroundU = make([]float64, n), make([]float64, n)
 	for i := range s.sigma {
 		s.sigma[i] = math.Sqrt(s.variance(i))
-		s.doubt[i] = math.Hypot(slack*background[i], s.sigma[i])
+		s.backgroundU[i] = math.Hypot(slack*background[i], s.sigma[i])
 	}
 	s.faint = faintTail * median(sample(s.sigma))
 	s.score, s.blocked = make([]float64, n), make([]bool, n)
@@ -135,8 +135,8 @@ func (s *searcher) shapeOf(p start) shape { return s.tube.shape(p.at, p.fwhm, p.
 // apply returns the area under the filter at point i and its significance in standard deviations of the noise.
 func (s *searcher) apply(k *kernel, i int) (area, score float64) {
 	area, score, information := s.applyRaw(k, i)
-	doubt := s.misfit * s.nearby[i]
-	return area, score / math.Sqrt(1+doubt*doubt*information)
+	misfit := s.misfit * s.nearby[i]
+	return area, score / math.Sqrt(1+misfit*misfit*information)
 }
 
 // applyRaw is apply without regard to the misfit of neighbours; information is the inverse variance of the area.

@@ -57,7 +57,7 @@ type Phase struct {
 	AssumedB          bool     // MeanB is a default, not published with the structure
 	Rotations         [][9]int // Laue group acting on h k l as row vectors, row-major; nil: the holohedry of System
 	Preparation       string   // where it comes from when it is a preparation artefact; empty otherwise
-	Soluble           bool     // forms wide solid solutions, so its cell may differ by several per cent
+	SolidSolution     bool     // forms wide solid solutions, so its cell may differ by several per cent
 	Source            string   // publication or file
 	Confidence        string   // "high", "medium", "low"; empty when not judged
 	Cautions          []xrd.Caution

@@ -17,7 +17,7 @@ type Record struct {
 	Cell              Cell
 	Atoms             []Atom
 	Preparation       string  // see Phase
-	Soluble           bool    // see Phase
+	SolidSolution     bool    `json:"Soluble"` // see Phase
 	KnownDensity      float64 // g/cm³, known independently of this structure; 0 when not
 	Source            string
 	Confidence        string
@@ -36,5 +36,5 @@ type Entry struct {
 	Elements          ElementSet
 	Strong            []StrongLine // strongest first
 	Preparation       string
-	Soluble           bool
+	SolidSolution     bool
 }

@@ -89,7 +89,7 @@ func starterRecord(row []string) (Record, error) {
 	r := Record{
 		ID: row[0], Name: row[1], Formula: row[2], SpaceGroup: row[3],
 		Cell:         Cell{n[0], n[1], n[2], n[3], n[4], n[5]},
-		KnownDensity: n[6], Preparation: row[11], Soluble: row[12] == "yes", Confidence: row[13], Source: row[14],
+		KnownDensity: n[6], Preparation: row[11], SolidSolution: row[12] == "yes", Confidence: row[13], Source: row[14],
 	}
 	if err := r.Cell.Check(); err != nil {
 		return Record{}, fmt.Errorf("%w: %s: %w", errStarter, row[0], err)

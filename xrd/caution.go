@@ -5,9 +5,9 @@ type Severity string
 
 // The severities: a note informs, a caution names what may be wrong, a stop says that the answer must not be used as it is.
 const (
-	Note   Severity = "note"
-	Warn   Severity = "caution"
-	Refuse Severity = "stop"
+	SeverityNote    Severity = "note"
+	SeverityCaution Severity = "caution"
+	SeverityStop    Severity = "stop"
 )
 
 // A Caution is a doubt with its evidence and its remedy. Codes are listed in DEVELOPERS.md and never change meaning.

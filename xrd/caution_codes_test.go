@@ -25,13 +25,13 @@ func TestCautionCodesAreListed(t *testing.T) {
 	}
 	raised, named := map[string]string{}, map[string]bool{}
 	for _, p := range listPackages(t) {
-		if testTools[p.room()] {
+		if testTools[p.dir()] {
 			continue
 		}
 		for _, name := range p.GoFiles {
 			file := parseFile(t, filepath.Join(p.Dir, name), nil)
 			for _, code := range cautionCodes(file) {
-				raised[code] = p.room() + "/" + name
+				raised[code] = p.dir() + "/" + name
 			}
 			ast.Inspect(file, func(n ast.Node) bool { // a code may also reach a caution through a table or a variable
 				if lit, ok := n.(*ast.BasicLit); ok {
@@ -92,13 +92,13 @@ func text(e ast.Expr) (string, bool) {
 
 func isSeverity(e ast.Expr) bool {
 	s, ok := e.(*ast.SelectorExpr)
-	return ok && (s.Sel.Name == "Note" || s.Sel.Name == "Warn" || s.Sel.Name == "Refuse")
+	return ok && (s.Sel.Name == "SeverityNote" || s.Sel.Name == "SeverityCaution" || s.Sel.Name == "SeverityStop")
 }
 
 func TestCautionCodesAreSeen(t *testing.T) {
 	file := parseFile(t, "made.go", `package made
-var a = xrd.Caution{Code: "in-a-literal", Severity: xrd.Note}
+var a = xrd.Caution{Code: "in-a-literal", Severity: xrd.SeverityNote}
 var b = Reason{Code: "no-caution", Text: "x"}
-func f() { add("in-a-call", xrd.Warn, "text"); s.caution("in-another", xrd.Refuse); say("text", "text") }`)
+func f() { add("in-a-call", xrd.SeverityCaution, "text"); s.caution("in-another", xrd.SeverityStop); say("text", "text") }`)
 	assert.Equal(t, []string{"in-a-literal", "in-a-call", "in-another"}, cautionCodes(file))
 }

@@ -19,14 +19,18 @@ type Slit struct {
 }
 
 // An Instrument is what a standard's scan tells about the diffractometer. Gaussian and Lorentzian widths follow
-// Thompson, Cox & Hastings (1987): Γ_G² = U tan²θ + V tan θ + W, Γ_L = X/cos θ + Y tan θ.
+// Thompson, Cox & Hastings (1987): Γ_G² = GaussTan2·tan²θ + GaussTan·tan θ + GaussConst and
+// Γ_L = LorentzSize/cos θ + LorentzStrain·tan θ, which that paper calls U, V, W, X and Y.
 type Instrument struct {
 	Name          string
 	Calibrated    bool    // widths and zero come from a standard, not from defaults
 	Zero          float64 // added to every angle, degrees 2θ
 	ZeroU         float64 // its standard uncertainty; 0: exactly known
-	U, V, W       float64 // degrees²
-	X, Y          float64 // degrees
+	GaussTan2     float64 // of tan²θ in the squared Gaussian width, degrees²
+	GaussTan      float64 // of tan θ in it, degrees²
+	GaussConst    float64 // its constant, degrees²
+	LorentzSize   float64 // of 1/cos θ in the Lorentzian width, as size broadens, degrees
+	LorentzStrain float64 // of tan θ in it, as strain broadens, degrees
 	Axial         float64 // axial-divergence tail, degrees: a line reaches down by Axial/tan 2θ
 	Radius        float64 // goniometer radius, mm
 	Slit          Slit
@@ -37,7 +41,7 @@ type Instrument struct {
 // DefaultInstrument returns the widths of an ordinary laboratory diffractometer of 200 mm radius (common practice:
 // FWHM 0.08° to 0.15°), the starting point of a fit when no instrument file is given.
 func DefaultInstrument() Instrument {
-	return Instrument{Name: "default", U: 0.004, V: -0.003, W: 0.006, X: 0.015, Y: 0.02, Radius: 200}
+	return Instrument{Name: "default", GaussTan2: 0.004, GaussTan: -0.003, GaussConst: 0.006, LorentzSize: 0.015, LorentzStrain: 0.02, Radius: 200}
 }
 
 // FWHM returns the full width at half maximum of the lines at an angle, degrees.
@@ -49,13 +53,13 @@ func (i Instrument) FWHM(twoTheta float64) float64 {
 // GaussianFWHM returns Γ_G in degrees at an angle in degrees 2θ, never below 0.001°.
 func (i Instrument) GaussianFWHM(twoTheta float64) float64 {
 	t := math.Tan(Radians(twoTheta) / 2)
-	return math.Sqrt(math.Max(1e-6, (i.U*t+i.V)*t+i.W))
+	return math.Sqrt(math.Max(1e-6, (i.GaussTan2*t+i.GaussTan)*t+i.GaussConst))
 }
 
 // LorentzianFWHM returns Γ_L in degrees at an angle in degrees 2θ, never below 0.
 func (i Instrument) LorentzianFWHM(twoTheta float64) float64 {
 	sin, cos := math.Sincos(Radians(twoTheta) / 2)
-	return math.Max(0, (i.X+i.Y*sin)/cos)
+	return math.Max(0, (i.LorentzSize+i.LorentzStrain*sin)/cos)
 }
 
 // DisplacementShift returns the shift in degrees 2θ of a line at twoTheta when the surface lies displacement mm below

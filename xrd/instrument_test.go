@@ -138,11 +138,11 @@ func TestSmallShifts(t *testing.T) {
 }
 
 func TestInstrumentWidths(t *testing.T) {
-	in := xrd.Instrument{U: 0.004, V: -0.003, W: 0.006, X: 0.015, Y: 0.02}
+	in := xrd.Instrument{GaussTan2: 0.004, GaussTan: -0.003, GaussConst: 0.006, LorentzSize: 0.015, LorentzStrain: 0.02}
 	assert.InDelta(t, math.Sqrt(0.004-0.003+0.006), in.GaussianFWHM(90), 1e-12, "exact: tan 45° = 1")
 	assert.InDelta(t, (0.015+0.02*math.Sqrt2/2)*math.Sqrt2, in.LorentzianFWHM(90), 1e-12, "exact")
-	assert.Equal(t, 0.001, xrd.Instrument{W: -1}.GaussianFWHM(40), "never below 0.001°")
-	assert.Zero(t, xrd.Instrument{X: -1}.LorentzianFWHM(40), "never below 0")
+	assert.Equal(t, 0.001, xrd.Instrument{GaussConst: -1}.GaussianFWHM(40), "never below 0.001°")
+	assert.Zero(t, xrd.Instrument{LorentzSize: -1}.LorentzianFWHM(40), "never below 0")
 	ordinary := xrd.DefaultInstrument()
 	for angle := 20.0; angle <= 100; angle += 10 {
 		fwhm, eta := xrd.ThompsonCoxHastings(ordinary.GaussianFWHM(angle), ordinary.LorentzianFWHM(angle))

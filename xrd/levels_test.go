@@ -63,8 +63,8 @@ type goPackage struct {
 	XTestGoFiles    []string
 }
 
-// room is the package's path inside the project.
-func (p goPackage) room() string { return strings.TrimPrefix(p.ImportPath, module+"/") }
+// dir is the package's path inside the project.
+func (p goPackage) dir() string { return strings.TrimPrefix(p.ImportPath, module+"/") }
 
 func listPackages(t *testing.T) []goPackage {
 	t.Helper()
@@ -89,16 +89,16 @@ func listPackages(t *testing.T) []goPackage {
 
 func TestImportsGoDownTheLevels(t *testing.T) {
 	for _, p := range listPackages(t) {
-		assert.Empty(t, importFaults(p), p.room())
+		assert.Empty(t, importFaults(p), p.dir())
 	}
 }
 
 // importFaults lists what the imports of a package break.
 func importFaults(p goPackage) []string {
-	if testTools[p.room()] {
+	if testTools[p.dir()] {
 		return nil
 	}
-	level, known := levels[p.room()]
+	level, known := levels[p.dir()]
 	if !known {
 		return []string{"the map of levels does not have it"}
 	}
@@ -106,26 +106,26 @@ func importFaults(p goPackage) []string {
 	for _, path := range p.Imports {
 		if other, ours := strings.CutPrefix(path, module+"/"); ours {
 			lower, known := levels[other]
-			if !known || lower >= level && !within[[2]string{p.room(), other}] || showing[p.room()] && engine[other] {
+			if !known || lower >= level && !within[[2]string{p.dir(), other}] || showing[p.dir()] && engine[other] {
 				faults = append(faults, "must not import "+other)
 			}
 			continue
 		}
-		if outside(level, p.room(), path) {
+		if outside(level, p.dir(), path) {
 			faults = append(faults, "must not import "+path)
 		}
 	}
 	return faults
 }
 
-// outside tells whether a package of the world is out of place in a room: no arithmetic in commands, no files below
+// outside tells whether a package of the world is out of place in one of ours: no arithmetic in commands, no files below
 // level 7 except where collections lie on disk. Time as a value is allowed (see TestNoClockBelowTheEdge).
-func outside(level int, room, path string) bool {
+func outside(level int, dir, path string) bool {
 	root, _, _ := strings.Cut(path, "/")
 	switch {
-	case strings.HasPrefix(room, "cmd/"):
+	case strings.HasPrefix(dir, "cmd/"):
 		return root == "math" || strings.HasPrefix(path, "gonum.org/")
-	case level < firstWithIO && room != "refdata/library":
+	case level < firstWithIO && dir != "refdata/library":
 		return root == "os" || path == "syscall" || path == "log"
 	}
 	return false
@@ -133,15 +133,15 @@ func outside(level int, room, path string) bool {
 
 func TestImportFaultsAreSeen(t *testing.T) {
 	for _, c := range []struct {
-		name, room, imported string
-		fault                bool
+		name, dir, imported string
+		fault               bool
 	}{
 		{"downwards", "peaks", "phasetally/xrd", false},
 		{"upwards", "peaks", "phasetally/xrd/pattern", true},
 		{"sideways", "xrd/identify", "phasetally/xrd/quantify", true},
 		{"the one pair of level 0", "xrd/cif", "phasetally/xrd", false},
 		{"its reverse", "xrd", "phasetally/xrd/cif", true},
-		{"a room that is not on the map", "xrd/elsewhere", "strings", true},
+		{"a package that is not on the map", "xrd/elsewhere", "strings", true},
 		{"test tools in the program", "plots", "phasetally/xrd/xrdtest", true},
 		{"arithmetic in a command", "cmd/phasetally", "math", true},
 		{"linear algebra in a command", "cmd/phasetally", "gonum.org/v1/gonum/mat", true},
@@ -149,7 +149,7 @@ func TestImportFaultsAreSeen(t *testing.T) {
 		{"files where collections lie", "refdata/library", "os", false},
 		{"files at the edge", "xrd/resultfile", "os", false},
 	} {
-		p := goPackage{ImportPath: module + "/" + c.room, Imports: []string{c.imported}}
+		p := goPackage{ImportPath: module + "/" + c.dir, Imports: []string{c.imported}}
 		assert.Equal(t, c.fault, len(importFaults(p)) > 0, c.name)
 	}
 }
@@ -165,19 +165,19 @@ func TestRandomNumbersAreSeededEverywhere(t *testing.T) {
 	for _, p := range listPackages(t) {
 		for _, name := range append(append(p.GoFiles, p.TestGoFiles...), p.XTestGoFiles...) {
 			file := parseFile(t, filepath.Join(p.Dir, name), nil)
-			assert.NotContains(t, importNames(file), "math/rand", "%s/%s: use math/rand/v2 with a fixed seed", p.room(), name)
-			assert.Empty(t, namesBeside(file, "math/rand/v2", seeded), "%s/%s", p.room(), name)
+			assert.NotContains(t, importNames(file), "math/rand", "%s/%s: use math/rand/v2 with a fixed seed", p.dir(), name)
+			assert.Empty(t, namesBeside(file, "math/rand/v2", seeded), "%s/%s", p.dir(), name)
 		}
 	}
 }
 
 func TestNoClockBelowTheEdge(t *testing.T) {
 	for _, p := range listPackages(t) {
-		if level, known := levels[p.room()]; !known || level >= firstWithIO || p.room() == "refdata/library" {
+		if level, known := levels[p.dir()]; !known || level >= firstWithIO || p.dir() == "refdata/library" {
 			continue
 		}
 		for _, name := range p.GoFiles {
-			assert.Empty(t, namesBeside(parseFile(t, filepath.Join(p.Dir, name), nil), "time", asValue), "%s/%s", p.room(), name)
+			assert.Empty(t, namesBeside(parseFile(t, filepath.Join(p.Dir, name), nil), "time", asValue), "%s/%s", p.dir(), name)
 		}
 	}
 }
@@ -258,7 +258,7 @@ func ignored(t *testing.T, name string) bool {
 // Every exported name of the packages that others may import has a comment.
 func TestExportedNamesAreDocumented(t *testing.T) {
 	for _, p := range listPackages(t) {
-		if strings.HasPrefix(p.room(), "cmd/") {
+		if strings.HasPrefix(p.dir(), "cmd/") {
 			continue
 		}
 		documented := false
@@ -266,9 +266,9 @@ func TestExportedNamesAreDocumented(t *testing.T) {
 			file, err := parser.ParseFile(token.NewFileSet(), filepath.Join(p.Dir, name), nil, parser.ParseComments)
 			require.NoError(t, err)
 			documented = documented || file.Doc != nil
-			assert.Empty(t, undocumented(file), "%s/%s", p.room(), name)
+			assert.Empty(t, undocumented(file), "%s/%s", p.dir(), name)
 		}
-		assert.True(t, documented, "%s has no package comment", p.room())
+		assert.True(t, documented, "%s has no package comment", p.dir())
 	}
 }
 

@@ -36,7 +36,7 @@ SCAN-phases/ in the present folder (or --out).`,
 }
 
 // analyse reads, runs, prints and, when there is a folder to write, writes.
-func (o *options) analyse(c *cobra.Command, scan string, depth analysis.Depth) error {
+func (o *options) analyse(c *cobra.Command, scan string, steps analysis.Steps) error {
 	ctx, stdout, stderr := c.Context(), c.OutOrStdout(), c.ErrOrStderr()
 	if err := o.checkOutput(); err != nil {
 		return err
@@ -45,9 +45,9 @@ func (o *options) analyse(c *cobra.Command, scan string, depth analysis.Depth) e
 	if err != nil {
 		return err
 	}
-	job.Depth = depth
+	job.Steps = steps
 	job.Provenance.Settings, job.Provenance.Given = settingsOf(c)
-	if depth != analysis.PeaksOnly {
+	if steps != analysis.PeaksOnly {
 		lib, err := o.loadCollection(ctx, &job, stderr)
 		if err != nil {
 			return err
@@ -61,10 +61,10 @@ func (o *options) analyse(c *cobra.Command, scan string, depth analysis.Depth) e
 	if err != nil {
 		return blame(err)
 	}
-	if err := o.deliver(result, depth, stdout, stderr); err != nil {
+	if err := o.deliver(result, steps, stdout, stderr); err != nil {
 		return err
 	}
-	return verdict(result.Document, depth)
+	return verdict(result.Document, steps)
 }
 
 // blame tells what the user can mend from a failure of ours.

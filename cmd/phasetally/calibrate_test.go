@@ -39,7 +39,7 @@ func TestCalibrateCommand(t *testing.T) {
 	file, figure := filepath.Join(folder, "instrument.toml"), filepath.Join(folder, "instrument.svg")
 	code, out, errs := within(t, context.Background(), "calibrate", scan, "--standard", "640c", "--out", file, "--figure", figure)
 	require.Equal(t, exitDone, code, errs)
-	for _, want := range []string{"silicon (SRM 640c)", "1 1 1", "ρ = -0.9", "almost alike", "Widths: U"} {
+	for _, want := range []string{"silicon (SRM 640c)", "1 1 1", "ρ = -0.9", "almost alike", "Widths: gauss_tan2"} {
 		assert.Contains(t, out, want)
 	}
 	toml, err := os.ReadFile(file)

@@ -35,14 +35,14 @@ func (o *options) checkOutput() error {
 }
 
 // deliver prints the result and writes the folder.
-func (o *options) deliver(r result.Analysis, depth analysis.Depth, stdout, stderr io.Writer) error {
+func (o *options) deliver(r result.Analysis, steps analysis.Steps, stdout, stderr io.Writer) error {
 	if started := r.Document.Provenance.Started; started != nil {
 		s := time.Since(*started).Seconds()
 		r.Document.Provenance.ElapsedS = &s
 	}
 	unwritten := o.write(r)
 	if !o.silent() { // an answer that was hours in the making is printed even where its folder cannot be written
-		if err := o.print(r, depth, stdout); err != nil {
+		if err := o.print(r, steps, stdout); err != nil {
 			return errors.Join(unwritten, failure{err})
 		}
 	}
@@ -68,7 +68,7 @@ func (o *options) write(r result.Analysis) error {
 }
 
 // print writes the result in the chosen format.
-func (o *options) print(r result.Analysis, depth analysis.Depth, w io.Writer) error {
+func (o *options) print(r result.Analysis, steps analysis.Steps, w io.Writer) error {
 	switch o.format {
 	case "json":
 		b, err := resultfile.JSON(r.Document)
@@ -79,13 +79,13 @@ func (o *options) print(r result.Analysis, depth analysis.Depth, w io.Writer) er
 		return err
 	case "csv":
 		b := resultfile.FractionsCSV(r.Document)
-		if depth == analysis.PeaksOnly {
+		if steps == analysis.PeaksOnly {
 			b = resultfile.PeaksCSV(r.Document)
 		}
 		_, err := w.Write(b)
 		return err
 	}
-	switch depth {
+	switch steps {
 	case analysis.PeaksOnly:
 		return report.Peaks(w, r.Document)
 	case analysis.IdentifyOnly:

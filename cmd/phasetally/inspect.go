@@ -39,7 +39,7 @@ func newLibraryShow() *cobra.Command {
 		if p.Preparation != "" {
 			fmt.Fprintf(c.OutOrStdout(), "may come from preparation: %s\n", p.Preparation)
 		}
-		if p.Soluble {
+		if p.SolidSolution {
 			fmt.Fprintln(c.OutOrStdout(), "forms solid solutions: its cell may be changed by up to 3 %")
 		}
 		return report.Lines(c.OutOrStdout(), p, 1)

@@ -9,12 +9,12 @@ import (
 )
 
 // verdict says whether the answer needs a human.
-func verdict(doc result.Document, depth analysis.Depth) error {
-	stop := slices.IndexFunc(doc.Cautions, func(c xrd.Caution) bool { return c.Severity == xrd.Refuse })
+func verdict(doc result.Document, steps analysis.Steps) error {
+	stop := slices.IndexFunc(doc.Cautions, func(c xrd.Caution) bool { return c.Severity == xrd.SeverityStop })
 	switch {
-	case depth == analysis.PeaksOnly && len(doc.Peaks) == 0:
+	case steps == analysis.PeaksOnly && len(doc.Peaks) == 0:
 		return needsHuman{"no peak found"}
-	case depth != analysis.PeaksOnly && len(doc.Phases) == 0:
+	case steps != analysis.PeaksOnly && len(doc.Phases) == 0:
 		return needsHuman{"no phase found; see the cautions"}
 	case stop >= 0:
 		return needsHuman{"the answer must not be used as it is: " + doc.Cautions[stop].Code + "; see the cautions"}

@@ -62,7 +62,7 @@ func hostile() result.Analysis {
 	d.Provenance.ReferenceData[0].File = evil
 	d.NotDetected[0].Name = evil
 	d.UnexplainedPeaks[0].CouldBe = []string{evil}
-	d.Cautions = []xrd.Caution{{Code: evil, Severity: xrd.Refuse, Text: evil, Remedy: evil, Evidence: map[string]any{evil: evil}}}
+	d.Cautions = []xrd.Caution{{Code: evil, Severity: xrd.SeverityStop, Text: evil, Remedy: evil, Evidence: map[string]any{evil: evil}}}
 	d.Fit.Status = evil
 	d.Peaks[0].HKL = []string{evil}
 	p := &d.Phases[0]

@@ -41,7 +41,7 @@ func Lines(w io.Writer, p refdata.Phase, least float64) error {
 	fmt.Fprintf(w, "density %s  μ %s  I/Ic %s (%s, by %s, %s)\n", unknown("%.4f g/cm³", p.Density), unknown("%.1f /cm", p.MuLinear()),
 		unknown("%.3f", p.RIR.Value), orUnknown(p.RIR.Origin), orUnknown(p.RIR.Basis), orUnknown(p.RIR.Radiation))
 	for _, c := range p.Cautions {
-		if c.Severity != xrd.Note {
+		if c.Severity != xrd.SeverityNote {
 			fmt.Fprintf(w, "! %s [%s]\n", plain(c.Text), c.Code)
 		}
 	}

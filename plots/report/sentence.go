@@ -153,9 +153,9 @@ func plain(s string) string {
 // severityWord names a severity for people.
 func severityWord(s xrd.Severity) string {
 	switch s {
-	case xrd.Refuse:
+	case xrd.SeverityStop:
 		return "Stop"
-	case xrd.Warn:
+	case xrd.SeverityCaution:
 		return "Caution"
 	}
 	return "Note"
@@ -163,7 +163,7 @@ func severityWord(s xrd.Severity) string {
 
 // worstFirst orders cautions by severity and keeps their order otherwise.
 func worstFirst(cs []xrd.Caution) []xrd.Caution {
-	rank := map[xrd.Severity]int{xrd.Refuse: 0, xrd.Warn: 1, xrd.Note: 2}
+	rank := map[xrd.Severity]int{xrd.SeverityStop: 0, xrd.SeverityCaution: 1, xrd.SeverityNote: 2}
 	out := slices.Clone(cs)
 	slices.SortStableFunc(out, func(a, b xrd.Caution) int { return cmp.Compare(rank[a.Severity], rank[b.Severity]) })
 	return out

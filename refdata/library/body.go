@@ -42,7 +42,7 @@ const maxBody = 64 << 20
 // recordOf returns a structure as a record that gives the same structure, and its operators apart.
 func recordOf(s *structure.Structure) (r refdata.Record, operators string) {
 	r = refdata.Record{ID: s.ID, Name: s.Name, Formula: s.Formula, SpaceGroup: s.SpaceGroup, Cell: s.Cell,
-		Preparation: s.Preparation, Soluble: s.Soluble, Source: s.Source, Confidence: s.Confidence}
+		Preparation: s.Preparation, SolidSolution: s.SolidSolution, Source: s.Source, Confidence: s.Confidence}
 	for _, site := range s.Sites {
 		r.Atoms = append(r.Atoms, refdata.Atom{Label: site.Label, Element: site.Element.Symbol, X: site.Position[0], Y: site.Position[1],
 			Z: site.Position[2], Occupancy: site.Occupancy, B: site.B})

@@ -178,7 +178,7 @@ func parse(file, sum string, raw []byte) content {
 		if err != nil {
 			return content{file: file, sha256: sum, err: fmt.Errorf("%s: %w", s.ID, err)}
 		}
-		e := refdata.Entry{ID: s.ID, Name: s.Name, Formula: s.Formula, Strong: strongLines(phase), Preparation: s.Preparation, Soluble: s.Soluble,
+		e := refdata.Entry{ID: s.ID, Name: s.Name, Formula: s.Formula, Strong: strongLines(phase), Preparation: s.Preparation, SolidSolution: s.SolidSolution,
 			Elements: s.Elements()}
 		c.entries = append(c.entries, e)
 	}

@@ -11,9 +11,9 @@ import (
 // A Library is a collection of phases. Make one with Starter, FromRecords, FromFiles, Open or Merge, and Close it when
 // it may hold built files.
 type Library struct {
-	origins []origin // of every phase
-	parts   []part
-	soluble map[int]bool // phases that the user has declared solid solutions
+	origins       []origin // of every phase
+	parts         []part
+	solidSolution map[int]bool // phases that the user has declared solid solutions
 
 	mu    sync.Mutex
 	cache map[cacheKey]*computed
@@ -134,17 +134,17 @@ func (l *Library) Len() int { return len(l.origins) }
 func (l *Library) Entry(i int) refdata.Entry {
 	o := l.origins[i]
 	e := l.parts[o.part].entry(int(o.index))
-	e.Soluble = e.Soluble || l.soluble[i]
+	e.SolidSolution = e.SolidSolution || l.solidSolution[i]
 	return e
 }
 
 // DeclareSolidSolution says that phase i forms solid solutions, so that its cell may depart from the reference by several per
 // cent. Call it before anything is computed.
 func (l *Library) DeclareSolidSolution(i int) {
-	if l.soluble == nil {
-		l.soluble = map[int]bool{}
+	if l.solidSolution == nil {
+		l.solidSolution = map[int]bool{}
 	}
-	l.soluble[i] = true
+	l.solidSolution[i] = true
 }
 
 func (l *Library) id(i int) string {
@@ -179,7 +179,7 @@ func (l *Library) Phase(i int, beam refdata.Beam) (refdata.Phase, error) {
 	c.once.Do(func() {
 		o := l.origins[i]
 		c.phase, c.err = l.parts[o.part].phase(int(o.index), beam)
-		c.phase.Soluble = c.phase.Soluble || l.soluble[i]
+		c.phase.SolidSolution = c.phase.SolidSolution || l.solidSolution[i]
 	})
 	return c.phase, c.err
 }
@@ -210,7 +210,7 @@ func (l *Library) Sources() []Source {
 		}
 	}
 	for i := range l.origins {
-		if l.soluble[i] {
+		if l.solidSolution[i] {
 			list = append(list, Source{File: "declared a solid solution: " + l.id(i), Phases: 1})
 		}
 	}

@@ -264,14 +264,14 @@ func TestStarterThroughLists(t *testing.T) {
 func TestDeclaredSolidSolution(t *testing.T) {
 	lib := library.Merge(library.Starter())
 	i, _ := lib.Find("zincite")
-	require.False(t, lib.Entry(i).Soluble)
+	require.False(t, lib.Entry(i).SolidSolution)
 	lib.DeclareSolidSolution(i)
-	assert.True(t, lib.Entry(i).Soluble)
+	assert.True(t, lib.Entry(i).SolidSolution)
 	p, err := lib.Phase(i, copper(t))
 	require.NoError(t, err)
-	assert.True(t, p.Soluble)
+	assert.True(t, p.SolidSolution)
 	assert.Equal(t, "declared a solid solution: zincite", lib.Sources()[1].File)
 	other, err := library.Starter().Phase(i, copper(t))
 	require.NoError(t, err)
-	assert.False(t, other.Soluble, "another library does not know")
+	assert.False(t, other.SolidSolution, "another library does not know")
 }

@@ -60,7 +60,7 @@ func (m *memory) source(i int) Source                                   { return
 func (m *memory) close() error                                          { return nil }
 
 func recordEntry(r *refdata.Record) refdata.Entry {
-	e := refdata.Entry{ID: r.ID, Name: r.Name, Formula: r.Formula, Strong: r.Strong, Preparation: r.Preparation, Soluble: r.Soluble}
+	e := refdata.Entry{ID: r.ID, Name: r.Name, Formula: r.Formula, Strong: r.Strong, Preparation: r.Preparation, SolidSolution: r.SolidSolution}
 	for _, a := range r.Atoms {
 		if el, ok := element.Lookup(a.Element); ok {
 			e.Elements = e.Elements.With(el.Z)
@@ -70,7 +70,7 @@ func recordEntry(r *refdata.Record) refdata.Entry {
 }
 
 func listEntry(l *listfile.List) refdata.Entry {
-	e := refdata.Entry{ID: l.ID, Name: l.Name, Formula: l.Formula, Elements: l.Elements(), Preparation: l.Preparation, Soluble: l.Soluble}
+	e := refdata.Entry{ID: l.ID, Name: l.Name, Formula: l.Formula, Elements: l.Elements(), Preparation: l.Preparation, SolidSolution: l.SolidSolution}
 	phase, err := l.Phase(screeningBeam)
 	if err != nil { // no line within reach of copper: screen by the list as it is
 		for _, row := range l.Rows {

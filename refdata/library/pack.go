@@ -19,14 +19,14 @@ const packSize = 4096
 // A pack holds entries in columns. An entry has no pointer of its own there, so that a large library costs the garbage
 // collector nothing.
 type pack struct {
-	rows     []uint32 // of table phase
-	elements []refdata.ElementSet
-	soluble  []bool
-	first    []uint32 // of the strong lines of each entry, and their end
-	lines    []refdata.StrongLine
-	lengths  [][textsEach]uint16 // of the texts of each entry: id, name, formula, preparation
-	at       []uint32            // where they begin
-	texts    string
+	rows          []uint32 // of table phase
+	elements      []refdata.ElementSet
+	solidSolution []bool
+	first         []uint32 // of the strong lines of each entry, and their end
+	lines         []refdata.StrongLine
+	lengths       [][textsEach]uint16 // of the texts of each entry: id, name, formula, preparation
+	at            []uint32            // where they begin
+	texts         string
 }
 
 const (
@@ -57,7 +57,7 @@ func (p *packer) add(row uint32, e refdata.Entry) {
 	p.elements = binary.LittleEndian.AppendUint64(p.elements, e.Elements[1])
 	strong := e.Strong[:min(maxLines, len(e.Strong))]
 	flags := byte(len(strong)) << 1
-	if e.Soluble {
+	if e.SolidSolution {
 		flags |= 1
 	}
 	p.flags = append(p.flags, flags)
@@ -93,7 +93,7 @@ func decodePack(blob []byte) (pack, error) {
 	if n > len(r.rest)/minEntry {
 		return pack{}, errPack
 	}
-	p := pack{rows: make([]uint32, n), elements: make([]refdata.ElementSet, n), soluble: make([]bool, n), first: make([]uint32, n+1),
+	p := pack{rows: make([]uint32, n), elements: make([]refdata.ElementSet, n), solidSolution: make([]bool, n), first: make([]uint32, n+1),
 		lengths: make([][textsEach]uint16, n), at: make([]uint32, n)}
 	for k, rows := 0, r.take(4*n); k < n; k++ {
 		p.rows[k] = binary.LittleEndian.Uint32(rows[4*k:])
@@ -102,7 +102,7 @@ func decodePack(blob []byte) (pack, error) {
 		p.elements[k] = refdata.ElementSet{binary.LittleEndian.Uint64(sets[16*k:]), binary.LittleEndian.Uint64(sets[16*k+8:])}
 	}
 	for k, flags := range r.take(n) {
-		p.soluble[k] = flags&1 == 1
+		p.solidSolution[k] = flags&1 == 1
 		p.first[k+1] = p.first[k] + uint32(flags>>1)
 	}
 	total := int(p.first[n])
@@ -150,7 +150,7 @@ func (p *pack) entry(k int) refdata.Entry {
 		return text
 	}
 	return refdata.Entry{ID: next(n[0]), Name: next(n[1]), Formula: next(n[2]), Preparation: next(n[3]), Elements: p.elements[k],
-		Strong: p.lines[lo:hi:hi], Soluble: p.soluble[k]}
+		Strong: p.lines[lo:hi:hi], SolidSolution: p.solidSolution[k]}
 }
 
 // A reader takes pieces off a blob; after the first damage there are none and damaged is set.

@@ -12,7 +12,7 @@ import (
 
 func sample() []refdata.Entry {
 	return []refdata.Entry{
-		{ID: "tin-β", Name: "tin (β)", Formula: "Sn", Elements: refdata.ElementSet{}.With(50), Soluble: true, Strong: []refdata.StrongLine{{D: 2.915, Intensity: 100}, {D: 2.793, Intensity: 90}}},
+		{ID: "tin-β", Name: "tin (β)", Formula: "Sn", Elements: refdata.ElementSet{}.With(50), SolidSolution: true, Strong: []refdata.StrongLine{{D: 2.915, Intensity: 100}, {D: 2.793, Intensity: 90}}},
 		{ID: "diamond", Elements: refdata.ElementSet{}.With(6).With(98), Preparation: "Polish.", Strong: []refdata.StrongLine{}},
 	}
 }

@@ -11,7 +11,7 @@ import (
 func cautionText(list []xrd.Caution) string {
 	var parts []string
 	for _, c := range list {
-		if c.Severity == xrd.Warn && strings.HasPrefix(c.Code, structureCode) {
+		if c.Severity == xrd.SeverityCaution && strings.HasPrefix(c.Code, structureCode) {
 			parts = append(parts, c.Code+": "+strings.Join(strings.Fields(strings.ReplaceAll(c.Text, "|", "/")), " "))
 		}
 	}
@@ -32,7 +32,7 @@ func cautionsOf(cell string) (list []xrd.Caution) {
 		if !ok || !strings.HasPrefix(code, structureCode) || strings.Contains(code, " ") || text == "" {
 			code, text = "structure-stated", part
 		}
-		list = append(list, xrd.Caution{Code: code, Severity: xrd.Warn, Text: text,
+		list = append(list, xrd.Caution{Code: code, Severity: xrd.SeverityCaution, Text: text,
 			Remedy: "Mend the structure or the list, and compute the lines again.", Evidence: map[string]any{"from": "list"}})
 	}
 	return list

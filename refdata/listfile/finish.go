@@ -62,7 +62,7 @@ func (b *builder) physics(t *table) (err error) {
 	}
 	switch s := strings.ToLower(b.get("soluble")); s {
 	case "yes", "true", "1":
-		l.Soluble = true
+		l.SolidSolution = true
 	case "", "no", "false", "0":
 	default:
 		return b.choice(t, "soluble", "yes or no")

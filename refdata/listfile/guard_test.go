@@ -48,9 +48,9 @@ func TestImplausibleListsAreRefused(t *testing.T) {
 func TestCautionsSurviveAList(t *testing.T) {
 	p := full(t)
 	p.Cautions = []xrd.Caution{
-		{Code: "structure-operators", Severity: xrd.Warn, Text: "P -1 has 2 operators, the loop 4; the loop was taken."},
-		{Code: "structure-b-default", Severity: xrd.Note, Text: "no displacement"},
-		{Code: "structure-contact", Severity: xrd.Warn, Text: "a | b are close"},
+		{Code: "structure-operators", Severity: xrd.SeverityCaution, Text: "P -1 has 2 operators, the loop 4; the loop was taken."},
+		{Code: "structure-b-default", Severity: xrd.SeverityNote, Text: "no displacement"},
+		{Code: "structure-contact", Severity: xrd.SeverityCaution, Text: "a | b are close"},
 	}
 	var out bytes.Buffer
 	require.NoError(t, listfile.Write(&out, []refdata.Phase{p}))
@@ -61,7 +61,7 @@ func TestCautionsSurviveAList(t *testing.T) {
 	require.Len(t, again.Cautions, 2)
 	assert.Equal(t, "structure-operators", again.Cautions[0].Code)
 	assert.Equal(t, p.Cautions[0].Text, again.Cautions[0].Text)
-	assert.Equal(t, xrd.Warn, again.Cautions[1].Severity)
+	assert.Equal(t, xrd.SeverityCaution, again.Cautions[1].Severity)
 	assert.Equal(t, "a / b are close", again.Cautions[1].Text)
 
 	lists, err = listfile.Read(strings.NewReader("phase,d,intensity,cautions\nx,2,100,taken from a poster\n"), "a.csv")

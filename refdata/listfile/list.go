@@ -20,7 +20,7 @@ type List struct {
 	Z                             float64       // 0 when not known
 	MassAbsorption                float64       // cm²/g; 0 when not known
 	Preparation                   string
-	Soluble                       bool
+	SolidSolution                 bool `json:"Soluble"`
 	Source, Confidence            string
 	Rows                          []Row
 	Cautions                      []xrd.Caution // that the list has kept of the structure it was computed from

@@ -279,7 +279,7 @@ func full(t testing.TB) refdata.Phase {
 	return refdata.Phase{
 		ID: "cu6sn5-eta", Name: `Cu6Sn5 (η), "solder"`, Formula: "Cu6Sn5", SpaceGroup: "P 63/m m c",
 		Cell: &refdata.Cell{A: 4.19, B: 4.19, C: 5.086, Alpha: 90, Beta: 90, Gamma: 120}, System: refdata.Hexagonal, Z: 0.4,
-		Density: 8.268, DensityOrigin: "computed", MassAbsorption: 161.2345, Beam: b, Soluble: true, Preparation: "None; invented.",
+		Density: 8.268, DensityOrigin: "computed", MassAbsorption: 161.2345, Beam: b, SolidSolution: true, Preparation: "None; invented.",
 		RIR:    refdata.RIR{Value: 7.654321, RelU: 0.05, Origin: "computed", Basis: "area", Radiation: "Cu"},
 		Source: "invented,\nin two lines", Confidence: "high",
 		Lines: []refdata.Line{

@@ -33,7 +33,7 @@ func (l List) Phase(beam refdata.Beam) (refdata.Phase, error) {
 	p := refdata.Phase{
 		ID: l.ID, Name: l.Name, Formula: l.Formula, SpaceGroup: l.SpaceGroup, Cell: l.Cell, Z: l.Z,
 		Density: l.Density, DensityOrigin: l.DensityOrigin, RIR: l.RIR, Beam: beam,
-		Preparation: l.Preparation, Soluble: l.Soluble, Source: l.Source, Confidence: l.Confidence, Cautions: slices.Clone(l.Cautions),
+		Preparation: l.Preparation, SolidSolution: l.SolidSolution, Source: l.Source, Confidence: l.Confidence, Cautions: slices.Clone(l.Cautions),
 	}
 	if l.Cell != nil {
 		p.System = l.Cell.System()
@@ -142,7 +142,7 @@ func sameRadiation(a, b xrd.Radiation) bool { return math.Abs(a.KAlpha1/b.KAlpha
 
 func (l List) converted(from, to refdata.Beam) xrd.Caution {
 	c := xrd.Caution{
-		Code: "mixed-rir", Severity: xrd.Warn,
+		Code: "mixed-rir", Severity: xrd.SeverityCaution,
 		Text: fmt.Sprintf("The reference intensities of %s hold for %s and were converted to %s by the Lorentz-polarisation factor; anomalous dispersion is not in it.",
 			l.Name, from.Radiation.Name, to.Radiation.Name),
 		Remedy:   "Give a crystal structure (CIF) of the phase, or a list for this radiation.",

@@ -76,7 +76,7 @@ func aboutPhase(p refdata.Phase) map[string]string {
 		row["a"], row["b"], row["c"] = number(c.A), number(c.B), number(c.C)
 		row["alpha"], row["beta"], row["gamma"] = number(c.Alpha), number(c.Beta), number(c.Gamma)
 	}
-	if p.Soluble {
+	if p.SolidSolution {
 		row["soluble"] = "yes"
 	}
 	return row

@@ -76,7 +76,7 @@ func (d *draft) finish() (*Structure, error) {
 	s := d.chooseOrigin(candidates)
 	s.checkContacts()
 	if len(d.defaultB) > 0 {
-		s.caution("structure-b-default", xrd.Note,
+		s.caution("structure-b-default", xrd.SeverityNote,
 			fmt.Sprintf("No displacement parameter is stated for %s; B = %g Å² is taken.", listed(d.defaultB), DefaultB),
 			"Give B or U in the structure; strong lines at high angle depend on it.", map[string]any{"sites": d.defaultB, "b": DefaultB})
 	}
@@ -128,7 +128,7 @@ func (d *draft) with(sym symmetry) (*Structure, error) {
 		return nil, d.fail(d.cellLine, fmt.Errorf("%w %s", err, sym.name), "check the cell against the space group and its axes (H or R)")
 	}
 	if change > 1e-4 {
-		s.caution("structure-cell", xrd.Note, fmt.Sprintf("The cell departs by %.2g from the symmetry of %s and was averaged.", change, sym.name),
+		s.caution("structure-cell", xrd.SeverityNote, fmt.Sprintf("The cell departs by %.2g from the symmetry of %s and was averaged.", change, sym.name),
 			"Check the cell lengths and angles.", map[string]any{"relative_change": change})
 	}
 	s.Cell, s.reciprocal, s.volume = cell, cell.Reciprocal(), cell.Volume()
@@ -191,13 +191,13 @@ func (d *draft) placeAtoms(s *Structure) error {
 	if len(s.Sites) == 0 {
 		return d.fail(0, fmt.Errorf("%w: every occupancy is 0", ErrNoAtoms), "give the atoms with their occupancies")
 	}
-	s.Soluble = s.Soluble || shared
+	s.SolidSolution = s.SolidSolution || shared
 	if len(twice) > 0 {
-		s.caution("structure-duplicate-site", xrd.Warn, fmt.Sprintf("Listed twice through symmetry and counted once: %s.", listed(twice)),
+		s.caution("structure-duplicate-site", xrd.SeverityCaution, fmt.Sprintf("Listed twice through symmetry and counted once: %s.", listed(twice)),
 			"List every atom of the asymmetric unit once.", map[string]any{"sites": twice})
 	}
 	if len(full) > 0 {
-		s.caution("structure-overfull-site", xrd.Warn, fmt.Sprintf("Occupancies of atoms sharing a site exceed 1: %s.", listed(full)),
+		s.caution("structure-overfull-site", xrd.SeverityCaution, fmt.Sprintf("Occupancies of atoms sharing a site exceed 1: %s.", listed(full)),
 			"Check the occupancies.", map[string]any{"sites": full})
 	}
 	return nil

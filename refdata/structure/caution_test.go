@@ -49,7 +49,7 @@ func TestCautionsAreComplete(t *testing.T) {
 			assert.NotEmpty(t, c.Text, c.Code)
 			assert.NotEmpty(t, c.Remedy, c.Code)
 			assert.NotEmpty(t, c.Evidence, c.Code)
-			assert.Contains(t, []xrd.Severity{xrd.Note, xrd.Warn}, c.Severity, c.Code)
+			assert.Contains(t, []xrd.Severity{xrd.SeverityNote, xrd.SeverityCaution}, c.Severity, c.Code)
 			seen[c.Code] = true
 		}
 	}

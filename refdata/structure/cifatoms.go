@@ -12,7 +12,7 @@ import (
 )
 
 func (b *cifReader) warn(code, text, remedy string, evidence map[string]any) {
-	b.cautions = append(b.cautions, xrd.Caution{Code: code, Severity: xrd.Warn, Text: text, Remedy: remedy, Evidence: evidence})
+	b.cautions = append(b.cautions, xrd.Caution{Code: code, Severity: xrd.SeverityCaution, Text: text, Remedy: remedy, Evidence: evidence})
 }
 
 // atomColumns are the columns of the atom loop, nil where there is none.

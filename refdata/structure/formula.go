@@ -75,13 +75,13 @@ const formulaTolerance = 0.05
 func (d *draft) checkFormula(s *Structure, f refdata.Formula) {
 	off, which := s.formulaDeviation(f)
 	if off > formulaTolerance {
-		s.caution("structure-formula", xrd.Warn,
+		s.caution("structure-formula", xrd.SeverityCaution,
 			fmt.Sprintf("The atoms do not make up the formula %s: %s is off by %.0f %%.", s.Formula, which, 100*off),
 			"Check occupancies, symmetry, and that every atom is listed.", map[string]any{"element": which, "relative_deviation": off})
 		return
 	}
 	if d.z > 0 && math.Abs(s.Z/d.z-1) > 0.05 {
-		s.caution("structure-z", xrd.Warn, fmt.Sprintf("The cell holds %.3g formula units, the file says %g.", s.Z, d.z),
+		s.caution("structure-z", xrd.SeverityCaution, fmt.Sprintf("The cell holds %.3g formula units, the file says %g.", s.Z, d.z),
 			"Check symmetry, origin and occupancies.", map[string]any{"z": s.Z, "z_stated": d.z})
 	}
 }

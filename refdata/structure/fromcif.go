@@ -50,7 +50,7 @@ func FromCIF(block *cif.Block, file string) (*Structure, error) {
 	b.about.Name = b.Text("_chemical_name_mineral", "_chemical_name_common", "_chemical_name_systematic")
 	b.formula = b.Text("_chemical_formula_sum", "_chemical_formula_structural", "_chemical_formula_iupac", "_chemical_formula_moiety")
 	b.nameless()
-	b.about.Soluble = strings.EqualFold(b.Text(SolidSolutionTag), "yes")
+	b.about.SolidSolution = strings.EqualFold(b.Text(SolidSolutionTag), "yes")
 	b.z = b.optional("_cell_formula_units_Z")
 	b.density = b.optional("_exptl_crystal_density_diffrn")
 	for _, read := range []func() error{b.readCell, b.readSymmetry, b.readAtoms} {

@@ -33,7 +33,7 @@ func (s *Structure) addHydrogen(f refdata.Formula) {
 		return
 	}
 	s.unplaced = missing
-	s.caution("structure-hydrogen", xrd.Warn,
+	s.caution("structure-hydrogen", xrd.SeverityCaution,
 		fmt.Sprintf("The formula %s has %.4g atoms of hydrogen in the cell, of which the atom list leaves out %.4g: mass, density, absorption and I/Ic are those of the formula, the lines those of the listed atoms.",
 			s.Formula, total, missing),
 		"Add the hydrogen atoms if their places are known.", map[string]any{"hydrogen_stated": total, "hydrogen_missing": missing})

@@ -29,7 +29,7 @@ func (d *draft) chooseOrigin(candidates []*Structure) *Structure {
 			evidence["shortest_contact "+candidates[i].SpaceGroup] = d
 		}
 	}
-	s.caution("structure-origin-guessed", xrd.Warn, fmt.Sprintf("The origin is not stated; %s was taken, which fits best.", s.SpaceGroup),
+	s.caution("structure-origin-guessed", xrd.SeverityCaution, fmt.Sprintf("The origin is not stated; %s was taken, which fits best.", s.SpaceGroup),
 		"Add the symmetry operators, or :1 or :2 to the symbol.", evidence)
 	return s
 }
@@ -57,7 +57,7 @@ const closestSensible = 0.9
 // checkContacts warns of atoms that are impossibly close, the sign of a wrong origin, setting or coordinate.
 func (s *Structure) checkContacts() {
 	if d := s.shortestContact(20_000); d < closestSensible {
-		s.caution("structure-contact", xrd.Warn, fmt.Sprintf("Two atoms are only %.2f Å apart.", d),
+		s.caution("structure-contact", xrd.SeverityCaution, fmt.Sprintf("Two atoms are only %.2f Å apart.", d),
 			"Check origin, setting, coordinates and occupancies.", map[string]any{"distance": d})
 	}
 }

@@ -42,7 +42,7 @@ func (s *Structure) Phase(beam refdata.Beam) (refdata.Phase, error) {
 	p := refdata.Phase{
 		ID: s.ID, Name: s.Name, Formula: s.Formula, SpaceGroup: s.SpaceGroup, System: s.System(), Z: s.Z, Density: s.Density(),
 		DensityOrigin: "computed", Composition: s.Composition(), Beam: beam, Rotations: s.laueGroup(), Preparation: s.Preparation,
-		Soluble: s.Soluble, Source: s.Source, Confidence: s.Confidence, Cautions: slices.Clone(s.Cautions),
+		SolidSolution: s.SolidSolution, Source: s.Source, Confidence: s.Confidence, Cautions: slices.Clone(s.Cautions),
 	}
 	p.MeanB, p.AssumedB = s.meanB()
 	cell := s.Cell
@@ -208,7 +208,7 @@ func (s *Structure) System() refdata.CrystalSystem {
 
 func dispersionCaution(dispersion, absorption element.Basis, r xrd.Radiation) xrd.Caution {
 	return xrd.Caution{
-		Code: "structure-dispersion", Severity: xrd.Note,
+		Code: "structure-dispersion", Severity: xrd.SeverityNote,
 		Text:     fmt.Sprintf("For %s (%.5f Å) the dispersion of some elements is %s and their absorption %s.", r.Name, r.KAlpha1, dispersion, absorption),
 		Remedy:   "Use one of the tabulated tubes where intensities must be right to a few per cent.",
 		Evidence: map[string]any{"wavelength": r.KAlpha1, "dispersion": dispersion.String(), "absorption": absorption.String()},

@@ -13,7 +13,7 @@ import (
 // names the record in place of a file.
 func FromRecord(r refdata.Record) (*Structure, error) {
 	d := &draft{file: r.ID, cell: r.Cell, formula: r.Formula, density: r.KnownDensity}
-	d.about = Structure{ID: r.ID, Name: r.Name, Source: r.Source, Confidence: r.Confidence, Preparation: r.Preparation, Soluble: r.Soluble}
+	d.about = Structure{ID: r.ID, Name: r.Name, Source: r.Source, Confidence: r.Confidence, Preparation: r.Preparation, SolidSolution: r.SolidSolution}
 	var err error
 	if d.symmetries, err = recordSymmetry(r); err != nil {
 		return nil, d.fail(0, err, "give operators, a Hermann–Mauguin symbol, or a Hall symbol after \"Hall: \"")
@@ -33,7 +33,7 @@ func FromRecord(r refdata.Record) (*Structure, error) {
 func (s *Structure) Record() refdata.Record {
 	r := refdata.Record{
 		ID: s.ID, Name: s.Name, Formula: s.Formula, SpaceGroup: s.SpaceGroup, Cell: s.Cell,
-		Preparation: s.Preparation, Soluble: s.Soluble, Source: s.Source, Confidence: s.Confidence,
+		Preparation: s.Preparation, SolidSolution: s.SolidSolution, Source: s.Source, Confidence: s.Confidence,
 	}
 	if said, err := recordSymmetry(r); err != nil || len(said) != 1 || !said[0].group.same(s.group) {
 		for _, op := range s.Operators() {

@@ -61,11 +61,11 @@ func TestSharedSitesAreSolidSolutions(t *testing.T) {
 		"Fe2 Fe 0 0 0 0.5 0.56\nFe3 Fe 0 0 0 0.5 0.56":     false,
 		"Cu1 Cu 0 0 0 1 0.56\nSn1 Sn 0.5 0.5 0.5 0.2 1":    false,
 	} {
-		assert.Equal(t, want, parse(t, file(copper, symbol("F m -3 m"), sharedAtoms+text)).Soluble, text)
+		assert.Equal(t, want, parse(t, file(copper, symbol("F m -3 m"), sharedAtoms+text)).SolidSolution, text)
 	}
 	plain := "Cu1 Cu 0 0 0 1 0.56"
-	assert.True(t, parse(t, file(copper, symbol("F m -3 m")+"\n_phasetally_solid_solution yes", sharedAtoms+plain)).Soluble)
-	assert.False(t, parse(t, file(copper, symbol("F m -3 m")+"\n_phasetally_solid_solution no", sharedAtoms+plain)).Soluble)
+	assert.True(t, parse(t, file(copper, symbol("F m -3 m")+"\n_phasetally_solid_solution yes", sharedAtoms+plain)).SolidSolution)
+	assert.False(t, parse(t, file(copper, symbol("F m -3 m")+"\n_phasetally_solid_solution no", sharedAtoms+plain)).SolidSolution)
 }
 
 func TestNamelessStructures(t *testing.T) {

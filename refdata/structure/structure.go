@@ -55,7 +55,7 @@ type Structure struct {
 	Source            string
 	Confidence        string
 	Preparation       string
-	Soluble           bool
+	SolidSolution     bool
 	Cautions          []xrd.Caution
 
 	group      *group

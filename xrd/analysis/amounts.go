@@ -19,23 +19,23 @@ const ownAbove = 5.0
 type amounts struct {
 	diagnose.Amounts
 	input quantify.Input
-	order []int                // members in the order of the document
+	order []int                // matches in the order of the document
 	same  *result.SameSpecimen // what each of several scans says alone; nil for one scan
 }
 
 // share decides which phases are the specimen's and computes the fractions.
 func share(p prepared, e explanation, constant *quantify.External) amounts {
 	a := amounts{Amounts: diagnose.Amounts{Constant: constant}}
-	members := e.outcome.Members
-	if len(members) == 0 {
+	matches := e.identified.Matches
+	if len(matches) == 0 {
 		return a
 	}
-	a.Grain = grains(p.job.Grains, members)
-	in := quantify.Input{Fit: e.outcome.Fit, Roles: make([]quantify.Role, len(members)), Threshold: e.outcome.Threshold,
-		Unexplained: unexplainedMass(e, p.found.Peaks), Grain: a.Grain, External: constant, Optics: e.slitShift, Refused: make([]bool, len(members))}
-	in.Section = sectionOf(p.job, members)
-	a.Planes = make([]*[3]int, len(members))
-	for i, m := range members {
+	a.Grain = grains(p.job.Grains, matches)
+	in := quantify.Input{Fit: e.identified.Fit, Roles: make([]quantify.Role, len(matches)), Threshold: e.identified.Threshold,
+		Unexplained: unexplainedMass(e, p.found.Peaks), Grain: a.Grain, External: constant, Optics: e.slitShift, Refused: make([]bool, len(matches))}
+	in.Section = sectionOf(p.job, matches)
+	a.Planes = make([]*[3]int, len(matches))
+	for i, m := range matches {
 		if pole, ok := diagnose.Oriented(m.Lines, m.Phase); ok {
 			a.Planes[i], in.Refused[i] = &pole, true
 		}
@@ -49,7 +49,7 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 		}
 	}
 	a.Answer = quantify.Run(in)
-	if roles := withArtefacts(p.job, members, in.Roles, a.Answer); !slices.Equal(roles, in.Roles) {
+	if roles := withArtefacts(p.job, matches, in.Roles, a.Answer); !slices.Equal(roles, in.Roles) {
 		in.Roles = roles
 		a.Answer = quantify.Run(in)
 	}
@@ -59,9 +59,9 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 
 // withArtefacts returns the roles with small amounts of the watch-list, and any amount of what is on it and beyond the stated
 // elements, as artefacts of preparation, unless nothing else is there: then they are what was scanned.
-func withArtefacts(job Job, members []identify.Member, roles []quantify.Role, answer quantify.Answer) []quantify.Role {
+func withArtefacts(job Job, matches []identify.Match, roles []quantify.Role, answer quantify.Answer) []quantify.Role {
 	out := slices.Clone(roles)
-	for i, m := range members {
+	for i, m := range matches {
 		small := !(answer.Fractions[i].Weight.Percent > ownAbove)
 		if out[i] == quantify.Specimen && m.Phase.Preparation != "" && !job.owns(m) && (small || m.Outside) {
 			out[i] = quantify.Preparation
@@ -79,23 +79,23 @@ func withArtefacts(job Job, members []identify.Member, roles []quantify.Role, an
 }
 
 // owns reports whether the user claimed a phase of the watch-list: by name, by its elements or in a library of theirs.
-func (j Job) owns(m identify.Member) bool {
+func (j Job) owns(m identify.Match) bool {
 	id := strings.ToLower(m.Phase.ID)
 	if m.Required && (!j.Searched || holds(j.Filter.Require, id)) || j.Filter.Own[id] {
 		return true
 	}
 	given := j.Filter.Elements
-	i, err := Find(j.Collection, m.Phase.ID) // indices of members are those of the phases that were asked for
+	i, err := Find(j.Collection, m.Phase.ID) // indices of matches are those of the phases that were asked for
 	return err == nil && given != (refdata.ElementSet{}) && j.Collection.Entry(i).Elements.Within(given)
 }
 
-// grains returns the given diameter for every member, nil when none is given.
-func grains(given []Grain, members []identify.Member) []float64 {
+// grains returns the given diameter for every match, nil when none is given.
+func grains(given []Grain, matches []identify.Match) []float64 {
 	if len(given) == 0 {
 		return nil
 	}
-	out := make([]float64, len(members))
-	for i, m := range members {
+	out := make([]float64, len(matches))
+	for i, m := range matches {
 		out[i] = grainOf(given, m.Phase.ID)
 	}
 	return out

@@ -27,7 +27,7 @@ func Lead(ctx context.Context, job Job) (result.Analysis, *Start, error) {
 	if err != nil {
 		return result.Analysis{}, nil, err
 	}
-	return m.finish(), startOf(m.job.Radiation, m.outcome), ctx.Err()
+	return m.finish(), startOf(m.job.Radiation, m.identified), ctx.Err()
 }
 
 // given is what another scan has decided for this one: a slit that was fitted, or that none is to be.
@@ -47,7 +47,7 @@ type measured struct {
 func measure(ctx context.Context, job Job, g given) (measured, error) {
 	var m measured
 	var err error
-	if m.prepared, err = prepare(ctx, job); err != nil || m.job.Depth == PeaksOnly {
+	if m.prepared, err = prepare(ctx, job); err != nil || m.job.Steps == PeaksOnly {
 		return m, err
 	}
 	if m.explanation, err = explain(ctx, m.prepared, g); err != nil {
@@ -65,7 +65,7 @@ func measure(ctx context.Context, job Job, g given) (measured, error) {
 // finish writes the document with its doubts.
 func (m measured) finish() result.Analysis {
 	if len(m.Roles) > 0 {
-		m.order = orderOf(m.Roles, m.Answer, m.outcome.Fit.Scales)
+		m.order = orderOf(m.Roles, m.Answer, m.identified.Fit.Scales)
 		m.Checks = quantify.CheckLines(m.input, m.Answer, m.found.Peaks)
 		m.amounts = withhold(m.amounts, m.explanation, m.job.Spike)
 	}
@@ -76,7 +76,7 @@ func (m measured) finish() result.Analysis {
 
 // evidence gathers what the checks of package diagnose read.
 func (m measured) evidence(doc result.Document, watched []diagnose.WatchedSeen) diagnose.Evidence {
-	e := diagnose.Evidence{Facts: m.job.facts(), Scan: m.scan, Found: m.found, Outcome: m.outcome, Decided: m.decided,
+	e := diagnose.Evidence{Facts: m.job.facts(), Scan: m.scan, Found: m.found, Explanation: m.identified, Decided: m.decided,
 		Amounts: m.Amounts, Order: m.order, Document: doc}
 	e.Decided.Watched = watched
 	return e

@@ -336,7 +336,7 @@ func TestCautionsOfTheDemo(t *testing.T) {
 		assert.True(t, has(doc, code), code)
 	}
 	for i := 1; i < len(doc.Cautions); i++ {
-		assert.False(t, doc.Cautions[i].Severity == xrd.Warn && doc.Cautions[i-1].Severity == xrd.Note, "the gravest come first")
+		assert.False(t, doc.Cautions[i].Severity == xrd.SeverityCaution && doc.Cautions[i-1].Severity == xrd.SeverityNote, "the gravest come first")
 	}
 }
 
@@ -397,7 +397,7 @@ func TestCancelled(t *testing.T) {
 
 func TestPeaksOnly(t *testing.T) {
 	j := demo(t)
-	j.Depth = analysis.PeaksOnly
+	j.Steps = analysis.PeaksOnly
 	doc := run(t, j)
 	assert.NotEmpty(t, doc.Peaks)
 	assert.Empty(t, doc.Phases)

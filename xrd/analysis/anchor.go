@@ -20,11 +20,11 @@ const (
 // falseAnchor fits once more with the cell of the anchor free, and returns what is wrong with it; what is known already when
 // the fit has no anchor, nil when it holds. A standard of another cell than its reference would fix a wrong scale for all
 // others; its own lines tell, since displacement goes as cos θ and a cell as tan θ.
-func falseAnchor(ctx context.Context, outcome *identify.Outcome, known *diagnose.FalseAnchor) (*diagnose.FalseAnchor, error) {
-	fit := outcome.Fit
+func falseAnchor(ctx context.Context, identified *identify.Explanation, known *diagnose.FalseAnchor) (*diagnose.FalseAnchor, error) {
+	fit := identified.Fit
 	anchor := -1
 	for i, p := range fit.Setup.Phases {
-		if p.ID == fit.Setup.Anchor && fit.Scales[i] > 0 && outcome.Members[i].Evidence != result.Named {
+		if p.ID == fit.Setup.Anchor && fit.Scales[i] > 0 && identified.Matches[i].Evidence != result.Named {
 			anchor = i
 		}
 	}

@@ -13,8 +13,8 @@ import (
 
 // What is on the watch-list is the specimen's own above a small amount, but not beyond the elements that were stated.
 func TestArtefacts(t *testing.T) {
-	member := func(id string, outside bool) identify.Member {
-		m := identify.Member{Phase: refdata.Phase{ID: id}, Outside: outside}
+	match := func(id string, outside bool) identify.Match {
+		m := identify.Match{Phase: refdata.Phase{ID: id}, Outside: outside}
 		if id != "copper" {
 			m.Phase.Preparation = "polishing"
 		}
@@ -35,9 +35,9 @@ func TestArtefacts(t *testing.T) {
 		{"little, no elements stated", false, 2, quantify.Preparation},
 		{"much, beyond the stated elements", true, 60, quantify.Preparation},
 	} {
-		members := []identify.Member{member("copper", false), member("corundum", c.outside)}
+		matches := []identify.Match{match("copper", false), match("corundum", c.outside)}
 		answer := quantify.Answer{Fractions: []quantify.Fraction{fraction(100 - c.percent), fraction(c.percent)}}
-		got := withArtefacts(job, members, []quantify.Role{quantify.Specimen, quantify.Specimen}, answer)
+		got := withArtefacts(job, matches, []quantify.Role{quantify.Specimen, quantify.Specimen}, answer)
 		assert.Equal(t, []quantify.Role{quantify.Specimen, c.want}, got, c.name)
 	}
 }

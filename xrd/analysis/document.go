@@ -16,12 +16,12 @@ import (
 func document(m measured) (result.Document, []diagnose.WatchedSeen) {
 	doc := m.described()
 	var watched []diagnose.WatchedSeen
-	if m.outcome != nil {
+	if m.identified != nil {
 		doc.Explanation, doc.Procedure = m.explained(), m.procedure()
 	}
-	if m.outcome != nil && m.outcome.Fit != nil {
+	if m.identified != nil && m.identified.Fit != nil {
 		m.fractions(&doc)
-		doc.Fit = fitOf(m.outcome.Fit)
+		doc.Fit = fitOf(m.identified.Fit)
 		for _, u := range m.left {
 			doc.UnexplainedPeaks = append(doc.UnexplainedPeaks, result.Unexplained{
 				TwoTheta: u.peak.TwoTheta, D: u.peak.D, Significance: u.significance, CouldBe: couldBe(m.job, u.peak)})
@@ -66,9 +66,9 @@ func (m measured) procedure() *result.Procedure {
 			p.Slit = "automatic"
 		}
 	}
-	for _, member := range m.outcome.Members {
-		if member.Evidence != result.Named && member.Phase.ID == m.outcome.Fit.Setup.Anchor {
-			p.Anchor = member.Phase.ID
+	for _, match := range m.identified.Matches {
+		if match.Evidence != result.Named && match.Phase.ID == m.identified.Fit.Setup.Anchor {
+			p.Anchor = match.Phase.ID
 		}
 	}
 	switch a := m.absolute(); {
@@ -141,10 +141,10 @@ func orderOf(roles []quantify.Role, answer quantify.Answer, scales []float64) []
 var roleNames = map[quantify.Role]string{quantify.Specimen: "specimen", quantify.Preparation: "preparation", quantify.Standard: "standard"}
 
 func (m measured) phase(i int) result.Phase {
-	member := m.outcome.Members[i]
-	fit, p, f := m.outcome.Fit, member.Phase, m.Answer.Fractions[i]
+	match := m.identified.Matches[i]
+	fit, p, f := m.identified.Fit, match.Phase, m.Answer.Fractions[i]
 	out := result.Phase{
-		ID: p.ID, Name: p.Name, Formula: p.Formula, Source: p.Source, Origin: roleNames[m.Roles[i]], Evidence: member.Evidence, Reasons: []result.Reason{},
+		ID: p.ID, Name: p.Name, Formula: p.Formula, Source: p.Source, Origin: roleNames[m.Roles[i]], Evidence: match.Evidence, Reasons: []result.Reason{},
 		WeightPercent: result.Number(f.Weight.Percent), WeightPercentLo: result.Number(f.Weight.Lo), WeightPercentHi: result.Number(f.Weight.Hi),
 		VolumePercent: result.Number(f.Volume.Percent), VolumePercentLo: result.Number(f.Volume.Lo), VolumePercentHi: result.Number(f.Volume.Hi),
 		OriginalWeightPercent: result.Number(f.Original.Percent), OriginalWeightPercentLo: result.Number(f.Original.Lo), OriginalWeightPercentHi: result.Number(f.Original.Hi),
@@ -153,17 +153,17 @@ func (m measured) phase(i int) result.Phase {
 		CoarseLimitWeightPercent: result.Number(f.Coarse.Percent), CoarseLimitLo: result.Number(f.Coarse.Lo), CoarseLimitHi: result.Number(f.Coarse.Hi), DetectionLimit: result.Number(f.Limit),
 		RIR: result.Positive(p.RIR.Value), RIROrigin: p.RIR.Origin, RIRBasis: p.RIR.Basis, RIRRadiation: p.RIR.Radiation,
 		Density: result.Positive(p.Density), DensityOrigin: p.DensityOrigin,
-		LineRIR: m.lineRIR(i), Sections: m.sections(i), Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.Serial,
+		LineRIR: m.lineRIR(i), Sections: m.sections(i), Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.BerarLelann,
 		Texture: []result.Texture{}, Lines: []result.PhaseLine{}, Alternatives: []result.Alternative{}, Budget: []result.BudgetItem{},
 	}
 	for _, h := range refdata.Hazards(p) {
 		out.Hazards = append(out.Hazards, result.Hazard{Code: h.Code, Text: h.Text})
 	}
-	for _, x := range member.Reasons {
+	for _, x := range match.Reasons {
 		out.Reasons = append(out.Reasons, result.Reason{Code: x.Code, Text: x.Text, Value: result.Number(x.Value)})
 	}
-	out.Reasons = append(out.Reasons, m.merit(member)...)
-	for _, a := range member.Alternatives {
+	out.Reasons = append(out.Reasons, m.merit(match)...)
+	for _, a := range match.Alternatives {
 		out.Alternatives = append(out.Alternatives, result.Alternative{ID: a.ID, Name: a.Name, Gain: a.Gain, Decide: a.Decide})
 	}
 	for _, t := range m.decided.Twins {
@@ -178,7 +178,7 @@ func (m measured) phase(i int) result.Phase {
 		out.Cell, out.CellU = &cell, &u
 	}
 	m.shape(&out, i)
-	for _, l := range member.Lines {
+	for _, l := range match.Lines {
 		out.Lines = append(out.Lines, lineOf(l, m.job.Radiation))
 	}
 	return out

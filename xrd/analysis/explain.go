@@ -13,11 +13,11 @@ import (
 
 // An explanation is which phases explain a scan, with what was decided on the way.
 type explanation struct {
-	outcome   *identify.Outcome // nil when no phase was looked for
-	decided   diagnose.Decisions
-	slitShift []float64         // of the logarithm of each scale for one standard uncertainty of the slit that was fitted; nil for none
-	cover     identify.Coverage // how far the phases account for the scan
-	left      []leftover        // peaks that neither a phase nor another wavelength explains
+	identified *identify.Explanation // nil when no phase was looked for
+	decided    diagnose.Decisions
+	slitShift  []float64         // of the logarithm of each scale for one standard uncertainty of the slit that was fitted; nil for none
+	cover      identify.Coverage // how far the phases account for the scan
+	left       []leftover        // peaks that neither a phase nor another wavelength explains
 }
 
 // explain identifies the phases of a scan, or fits the named ones. It begins anew without a named phase that another stands
@@ -35,15 +35,15 @@ func explain(ctx context.Context, p prepared, g given) (explanation, error) {
 		}
 	}
 	if len(p.found.Peaks) == 0 { // a hump that a phase is fitted to is none of its lines
-		for i := range e.outcome.Members {
-			e.outcome.Members[i].Evidence = result.Named
+		for i := range e.identified.Matches {
+			e.identified.Matches[i].Evidence = result.Named
 		}
 	}
-	e.left, e.cover = leftovers(p.found.Peaks, e.outcome)
+	e.left, e.cover = leftovers(p.found.Peaks, e.identified)
 	if e.decided.Tube, err = p.otherTube(ctx, e); err != nil {
 		return e, err
 	}
-	e.slitShift, err = doubtSlit(ctx, e.outcome, e.decided.Slit)
+	e.slitShift, err = checkSlit(ctx, e.identified, e.decided.Slit)
 	return e, err
 }
 
@@ -57,22 +57,22 @@ func (p prepared) attempt(ctx context.Context, e explanation, slitStands bool) (
 	named := len(p.job.Phases) > 0
 	slitStands = slitStands || e.decided.Slit != nil || p.slitKnown()
 	if named {
-		e.outcome, err = p.fitNamed(ctx, question)
+		e.identified, err = p.fitNamed(ctx, question)
 	} else {
-		e.outcome, e.decided.Slit, err = search(ctx, question, e.decided.Slit, slitStands)
+		e.identified, e.decided.Slit, err = search(ctx, question, e.decided.Slit, slitStands)
 		slitStands = slitStands || e.decided.Slit != nil
 	}
 	if err != nil {
 		return e, false, err
 	}
-	if t, ok := p.job.twinOf(e.outcome); ok {
+	if t, ok := p.job.twinOf(e.identified); ok {
 		e.decided.Twins = append(slices.Clone(e.decided.Twins), t)
 		return e, false, nil
 	}
-	if len(e.outcome.Members) == 0 {
+	if len(e.identified.Matches) == 0 {
 		return e, true, nil
 	}
-	fit := e.outcome.Fit
+	fit := e.identified.Fit
 	if !named {
 		if fit, err = quantify.Refine(ctx, fit); err != nil {
 			return e, false, err
@@ -83,9 +83,9 @@ func (p prepared) attempt(ctx context.Context, e explanation, slitStands bool) (
 			return e, false, err
 		}
 	}
-	e.outcome.Take(fit) // words, reasons and lines are those of one fit: the last
-	e.decided.Anchor, err = falseAnchor(ctx, e.outcome, e.decided.Anchor)
-	return e, e.decided.Anchor == nil || e.outcome.Fit.Setup.Anchor == "", err
+	e.identified.Take(fit) // words, reasons and lines are those of one fit: the last
+	e.decided.Anchor, err = falseAnchor(ctx, e.identified, e.decided.Anchor)
+	return e, e.decided.Anchor == nil || e.identified.Fit.Setup.Anchor == "", err
 }
 
 // question is what is asked of package identify: the phases that may be named and those that must be.
@@ -132,9 +132,9 @@ func (j Job) checkIDs() error {
 }
 
 // fitNamed fits the phases that the job names, for fractions.
-func (p prepared) fitNamed(ctx context.Context, question identify.Job) (*identify.Outcome, error) {
+func (p prepared) fitNamed(ctx context.Context, question identify.Job) (*identify.Explanation, error) {
 	out, set, err := identify.Given(question)
-	if err != nil || len(out.Members) == 0 {
+	if err != nil || len(out.Matches) == 0 {
 		return out, err
 	}
 	if p.job.Begin != nil {

@@ -29,7 +29,7 @@ type External struct {
 // none; neither for a job without one.
 func measureStandard(ctx context.Context, p prepared, e explanation) (k *quantify.External, without string, err error) {
 	given := p.job.External
-	if given == nil || p.job.Spike != nil || p.job.Depth != Everything || e.outcome.Fit == nil || len(e.outcome.Members) == 0 {
+	if given == nil || p.job.Spike != nil || p.job.Steps != Everything || e.identified.Fit == nil || len(e.identified.Matches) == 0 {
 		return nil, "", nil
 	}
 	constant := quantify.External{K: given.K, U: given.U}
@@ -38,7 +38,7 @@ func measureStandard(ctx context.Context, p prepared, e explanation) (k *quantif
 			return nil, "", err
 		}
 	}
-	if without = p.attenuate(e.outcome.Fit, &constant); without != "" {
+	if without = p.attenuate(e.identified.Fit, &constant); without != "" {
 		return nil, without, nil
 	}
 	return &constant, "", nil
@@ -64,7 +64,7 @@ func (j Job) constantOf(ctx context.Context, e External, slit *diagnose.Slit) (q
 	if c == 0 {
 		c = 1
 	}
-	k, err := quantify.Constant(quantify.Input{Fit: m.outcome.Fit, Roles: m.Roles}, 0, c, e.CrystallinityU)
+	k, err := quantify.Constant(quantify.Input{Fit: m.identified.Fit, Roles: m.Roles}, 0, c, e.CrystallinityU)
 	if err != nil {
 		return k, fmt.Errorf("%s: %w", e.File, err)
 	}

@@ -53,7 +53,7 @@ func TestExternalStandard(t *testing.T) {
 		assert.InDelta(t, c.want, c.v, 3, name)
 		assert.True(t, c.lo < c.want && c.want < c.hi, "%s: %g to %g", name, c.lo, c.hi)
 	}
-	assert.Equal(t, xrd.Note, caution(t, doc, "external-standard").Severity)
+	assert.Equal(t, xrd.SeverityNote, caution(t, doc, "external-standard").Severity)
 	assert.False(t, has(doc, "sum-assumption"))
 
 	given := j
@@ -68,7 +68,7 @@ func TestExternalStandard(t *testing.T) {
 	longer.Scan.About.CountingTime, longer.External.Scan.About.CountingTime = 2, 4
 	doc = run(t, longer)
 	assert.Nil(t, doc.Absolute, "half the constant makes 150 wt% of 75")
-	assert.Equal(t, xrd.Refuse, caution(t, doc, "standard-contradicted").Severity)
+	assert.Equal(t, xrd.SeverityStop, caution(t, doc, "standard-contradicted").Severity)
 	assert.Nil(t, phase(t, doc, "quartz").OriginalWeightPercent)
 }
 
@@ -88,7 +88,7 @@ func TestExternalStandardRefused(t *testing.T) {
 		assert.Nil(t, doc.Absolute, name)
 		assert.Nil(t, phase(t, doc, "quartz").OriginalWeightPercent, name)
 		c := caution(t, doc, "external-standard")
-		assert.Equal(t, xrd.Refuse, c.Severity, name)
+		assert.Equal(t, xrd.SeverityStop, c.Severity, name)
 		assert.Contains(t, c.Remedy, "--composition", name)
 	}
 	j := external(t)
@@ -109,6 +109,6 @@ func TestStandardMissing(t *testing.T) {
 	assert.Nil(t, doc.Absolute)
 	assert.Nil(t, phase(t, doc, "quartz").OriginalWeightPercent)
 	require.NotNil(t, phase(t, doc, "quartz").WeightPercent, "the normalised answer stands")
-	assert.Equal(t, xrd.Refuse, caution(t, doc, "standard-missing").Severity)
+	assert.Equal(t, xrd.SeverityStop, caution(t, doc, "standard-missing").Severity)
 	assert.Equal(t, "corundum", doc.NotDetected[0].ID)
 }

@@ -13,12 +13,12 @@ import (
 	"phasetally/xrd/result"
 )
 
-// Depth says how far an analysis goes.
-type Depth int
+// Steps says how far an analysis goes.
+type Steps int
 
 // The depths. Each includes those before it.
 const (
-	Everything Depth = iota // the default: identify and quantify
+	Everything Steps = iota // the default: identify and quantify
 	PeaksOnly
 	IdentifyOnly
 )
@@ -30,7 +30,7 @@ type Job struct {
 	Search
 	Standards
 	Micrograph
-	Depth      Depth
+	Steps      Steps
 	Provenance result.Provenance
 	Workers    int `json:"-"` // 0 means 2
 	// Begin, when not nil, waits for the fit of a scan like this one, from which that of named phases begins.
@@ -126,8 +126,8 @@ func (j Job) withDefaults() Job {
 	if !(ins.Radius > 0) {
 		ins.Radius = ordinary.Radius
 	}
-	if ins.U == 0 && ins.V == 0 && ins.W == 0 && ins.X == 0 && ins.Y == 0 {
-		ins.U, ins.V, ins.W, ins.X, ins.Y = ordinary.U, ordinary.V, ordinary.W, ordinary.X, ordinary.Y
+	if ins.GaussTan2 == 0 && ins.GaussTan == 0 && ins.GaussConst == 0 && ins.LorentzSize == 0 && ins.LorentzStrain == 0 {
+		ins.GaussTan2, ins.GaussTan, ins.GaussConst, ins.LorentzSize, ins.LorentzStrain = ordinary.GaussTan2, ordinary.GaussTan, ordinary.GaussConst, ordinary.LorentzSize, ordinary.LorentzStrain
 	}
 	if j.Collection == nil {
 		j.Collection = library.Starter()

@@ -29,8 +29,8 @@ func TestJobOfAScanAlone(t *testing.T) {
 	assert.Equal(t, full.Phases, doc.Phases, "the same as with everything stated")
 	j := analysis.Job{Measurement: analysis.Measurement{Scan: displaced(t, scan, 0.3)}}
 	assert.Contains(t, caution(t, run(t, j), "displaced").Text, "if the radius is 200 mm")
-	for _, depth := range []analysis.Depth{analysis.PeaksOnly, analysis.IdentifyOnly} {
-		assert.NotEmpty(t, run(t, analysis.Job{Measurement: analysis.Measurement{Scan: scan}, Depth: depth}).Peaks)
+	for _, depth := range []analysis.Steps{analysis.PeaksOnly, analysis.IdentifyOnly} {
+		assert.NotEmpty(t, run(t, analysis.Job{Measurement: analysis.Measurement{Scan: scan}, Steps: depth}).Peaks)
 	}
 }
 

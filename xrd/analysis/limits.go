@@ -35,9 +35,9 @@ func couldBe(job Job, p peaks.Peak) []string {
 // those that seem to be there come second.
 func (m measured) limits() (absent []result.NotDetected, seen []diagnose.WatchedSeen) {
 	absent = []result.NotDetected{}
-	for i, member := range m.outcome.Members {
+	for i, match := range m.identified.Matches {
 		if m.Roles[i] == quantify.Absent {
-			absent = append(absent, result.NotDetected{ID: member.Phase.ID, Name: member.Phase.Name, DetectionLimit: result.Number(m.Answer.Fractions[i].Limit), Asked: true})
+			absent = append(absent, result.NotDetected{ID: match.Phase.ID, Name: match.Phase.Name, DetectionLimit: result.Number(m.Answer.Fractions[i].Limit), Asked: true})
 		}
 	}
 	if len(m.Roles) == 0 || len(m.Answer.Withheld) > 0 {
@@ -48,7 +48,7 @@ func (m measured) limits() (absent []result.NotDetected, seen []diagnose.Watched
 	for i := range m.job.Collection.Len() {
 		e := m.job.Collection.Entry(i)
 		watched := holds(m.job.Watch, e.ID)
-		if m.memberOf(e.ID) >= 0 || !watched && (e.Preparation == "" || len(m.job.Phases) > 0) {
+		if m.matchOf(e.ID) >= 0 || !watched && (e.Preparation == "" || len(m.job.Phases) > 0) {
 			continue
 		}
 		p, err := m.job.Collection.Phase(i, m.beam)
@@ -56,7 +56,7 @@ func (m measured) limits() (absent []result.NotDetected, seen []diagnose.Watched
 			continue
 		}
 		if watched && len(m.job.Phases) > 0 { // a search would have found it
-			if z := beside(m.outcome.Fit, p); z >= m.outcome.Threshold {
+			if z := significanceBeside(m.identified.Fit, p); z >= m.identified.Threshold {
 				seen = append(seen, diagnose.WatchedSeen{Phase: p, Significance: z})
 				continue
 			}
@@ -70,12 +70,12 @@ func (m measured) limits() (absent []result.NotDetected, seen []diagnose.Watched
 	return absent, seen
 }
 
-// beside returns the significance that the pattern of a phase of its reference cell has beside those of the fit.
-func beside(fit *pattern.Fit, p refdata.Phase) float64 {
+// significanceBeside returns the significance that the pattern of a phase of its reference cell has beside those of the fit.
+func significanceBeside(fit *pattern.Fit, p refdata.Phase) float64 {
 	set := fit.Setup
 	set.Start.Values = fit.Values()
 	d, _ := fit.Get(pattern.Displacement, -1)
-	z, err := fit.Beside(context.Background(), pattern.Sketch(set, p, 1, d.Value, 0), fit.Variance) // too short to be stopped
+	z, err := fit.SignificanceBeside(context.Background(), pattern.Calculate(set, p, 1, d.Value, 0), fit.Variance) // too short to be stopped
 	if err != nil {
 		return 0
 	}

@@ -22,7 +22,7 @@ func simulated(t testing.TB, name string, phases ...string) analysis.Job {
 func TestEdgeStep(t *testing.T) {
 	doc := run(t, simulated(t, "edge", "nickel", "copper"))
 	c := caution(t, doc, "edge-step")
-	assert.Equal(t, xrd.Note, c.Severity)
+	assert.Equal(t, xrd.SeverityNote, c.Severity)
 	assert.InDelta(t, 42.9, c.Evidence["two_theta"], 0.1)
 	assert.Empty(t, doc.UnexplainedPeaks)
 	assert.False(t, has(run(t, simulated(t, "longitudinal", "copper", "cu3sn-epsilon")), "edge-step"))
@@ -62,7 +62,7 @@ func TestSurfaceDeformed(t *testing.T) {
 	j.Specimen.Section = "transverse"
 	assert.False(t, has(run(t, j), "surface-deformed"), "widths of an unknown instrument say nothing")
 	j.Instrument.Calibrated = true
-	j.Instrument.U, j.Instrument.V, j.Instrument.W, j.Instrument.X, j.Instrument.Y = 0.004, -0.003, 0.0055, 0.015, 0.02
+	j.Instrument.GaussTan2, j.Instrument.GaussTan, j.Instrument.GaussConst, j.Instrument.LorentzSize, j.Instrument.LorentzStrain = 0.004, -0.003, 0.0055, 0.015, 0.02
 	c := caution(t, run(t, j), "surface-deformed")
 	assert.InEpsilon(t, 2e-3, c.Evidence["strain"], 0.15)
 	j.Specimen.Section = "powder"
@@ -77,7 +77,7 @@ func TestSurfaceDeformed(t *testing.T) {
 func TestEpitaxial(t *testing.T) {
 	doc := run(t, simulated(t, "oriented", "ybco-123", "silver"))
 	c := caution(t, doc, "epitaxial")
-	assert.Equal(t, xrd.Refuse, c.Severity)
+	assert.Equal(t, xrd.SeverityStop, c.Severity)
 	assert.Equal(t, "ybco-123", c.Evidence["phase"])
 	assert.Equal(t, "0 0 1", c.Evidence["planes"])
 	assert.False(t, has(doc, "rir-missing"), "the ratio is there")
@@ -104,7 +104,7 @@ func TestStrongestOutOfRange(t *testing.T) {
 	j := simulated(t, "longitudinal", "copper", "cu3sn-epsilon")
 	j.Range = [2]float64{44.5, 100}
 	c := caution(t, run(t, j), "reference-strongest-out-of-range")
-	assert.Equal(t, xrd.Note, c.Severity, "lines from a structure stand in for each other")
+	assert.Equal(t, xrd.SeverityNote, c.Severity, "lines from a structure stand in for each other")
 	j.Range = [2]float64{}
 	assert.False(t, has(run(t, j), "reference-strongest-out-of-range"))
 	j.Masks = [][2]float64{{42.8, 43.8}}

@@ -31,7 +31,7 @@ func fine(t *testing.T) xrd.Scan {
 
 // TestOversampledScansAreJoinedAndSaid: the curves have fewer points than the scan, and a note says why.
 func TestOversampledScansAreJoinedAndSaid(t *testing.T) {
-	a, err := analysis.Run(t.Context(), analysis.Job{Measurement: analysis.Measurement{Scan: fine(t)}, Depth: analysis.PeaksOnly})
+	a, err := analysis.Run(t.Context(), analysis.Job{Measurement: analysis.Measurement{Scan: fine(t)}, Steps: analysis.PeaksOnly})
 	require.NoError(t, err)
 	assert.Less(t, len(a.Curves.TwoTheta), 50_000)
 	codes := map[string]bool{}
@@ -48,7 +48,7 @@ func TestStoppedSearchReturnsAtOnce(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	var stopped time.Time
 	time.AfterFunc(30*time.Millisecond, func() { stopped = time.Now(); cancel() })
-	_, err := analysis.Run(ctx, analysis.Job{Measurement: analysis.Measurement{Scan: scan}, Depth: analysis.PeaksOnly})
+	_, err := analysis.Run(ctx, analysis.Job{Measurement: analysis.Measurement{Scan: scan}, Steps: analysis.PeaksOnly})
 	require.ErrorIs(t, err, context.Canceled)
 	assert.Less(t, time.Since(stopped), 200*time.Millisecond)
 }

@@ -49,11 +49,11 @@ func kindOf(p peaks.Peak, all []peaks.Peak) string {
 // curves returns the columns of fit.csv for the points that were used.
 func (m measured) curves() result.Curves {
 	c := result.Curves{TwoTheta: m.scan.TwoTheta, Observed: m.scan.Intensity, Sigma: m.found.Sigma, Background: m.found.Background}
-	if m.outcome == nil || m.outcome.Fit == nil {
+	if m.identified == nil || m.identified.Fit == nil {
 		c.Calculated = m.found.Fitted
 		return c
 	}
-	fit := m.outcome.Fit
+	fit := m.identified.Fit
 	c.Calculated, c.Background = fit.Fitted, fit.Background
 	for _, i := range m.order {
 		c.Phases = append(c.Phases, fit.Curves[i])

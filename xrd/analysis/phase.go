@@ -16,7 +16,7 @@ import (
 
 // shape fills in size, strain and texture where they are beyond their uncertainty.
 func (m measured) shape(out *result.Phase, i int) {
-	for _, q := range m.outcome.Fit.Parameters {
+	for _, q := range m.identified.Fit.Parameters {
 		if q.Phase != i || !q.Free {
 			continue
 		}
@@ -78,7 +78,7 @@ func correlations(f *pattern.Fit) []result.Correlation {
 	return out
 }
 
-// lineRIR describes the check of member i; nil when there is none.
+// lineRIR describes the check of match i; nil when there is none.
 func (m measured) lineRIR(i int) *result.LineRIR {
 	if m.Checks == nil || m.Roles[i] != quantify.Specimen {
 		return nil
@@ -93,8 +93,8 @@ func (m measured) lineRIR(i int) *result.LineRIR {
 }
 
 // merit adds the figures of merit of a phase's lines to its reasons.
-func (m measured) merit(member identify.Member) []result.Reason {
-	f := identify.MeritOf(member.Lines, m.found.Peaks, m.job.Radiation.KAlpha1)
+func (m measured) merit(match identify.Match) []result.Reason {
+	f := identify.MeritOf(match.Lines, m.found.Peaks, m.job.Radiation.KAlpha1)
 	if f.FLines == 0 {
 		return nil
 	}
@@ -109,13 +109,13 @@ const (
 	toldLeast = 0.02 // of the strongest
 )
 
-// fibreOf works out what other sections of the piece would show of member i: from its fitted texture when the surface lies
+// fibreOf works out what other sections of the piece would show of match i: from its fitted texture when the surface lies
 // across the axis of the piece, or nothing is said of it, from its lines when it lies along it.
 func (m measured) fibreOf(i int) (quantify.Fibre, bool) {
-	member := m.outcome.Members[i]
+	match := m.identified.Matches[i]
 	longitudinal := m.job.Specimen.Section == "longitudinal"
 	pole, coefficient := [3]int{}, 1.0
-	for _, q := range m.outcome.Fit.Parameters {
+	for _, q := range m.identified.Fit.Parameters {
 		if q.Phase == i && q.Free && q.Kind == pattern.TextureLogR && math.Abs(q.Value) > math.Abs(math.Log(coefficient)) {
 			pole, coefficient = q.Pole, math.Exp(q.Value)
 		}
@@ -123,7 +123,7 @@ func (m measured) fibreOf(i int) (quantify.Fibre, bool) {
 	if m.job.Specimen.Section == "powder" || !longitudinal && math.Abs(coefficient-1) < diagnose.Textured {
 		return quantify.Fibre{}, false
 	}
-	return quantify.FibreOf(member.Phase, member.Lines, pole, coefficient, longitudinal)
+	return quantify.FibreOf(match.Phase, match.Lines, pole, coefficient, longitudinal)
 }
 
 // sections describes a fibre for the document; nil for none.

@@ -43,7 +43,7 @@ func prepare(ctx context.Context, job Job) (prepared, error) {
 		return p, err
 	}
 	if joined > 1 {
-		p.found.Cautions = append(p.found.Cautions, xrd.Caution{Code: "oversampled", Severity: xrd.Note,
+		p.found.Cautions = append(p.found.Cautions, xrd.Caution{Code: "oversampled", Severity: xrd.SeverityNote,
 			Text:     fmt.Sprintf("Steps of %.2g° are far finer than any line of the scan: every %d points were added up.", p.whole.Step(), joined),
 			Remedy:   "Nothing is lost; steps of a tenth of the narrowest width save measuring time.",
 			Evidence: map[string]any{"step": p.whole.Step(), "joined": joined}})
@@ -118,8 +118,8 @@ func (p prepared) setup(d diagnose.Decisions) pattern.Setup {
 		if !(f > leastWidth && f < mostWidth) { // dense lines were taken for one
 			f = 1
 		}
-		s.Instrument.U, s.Instrument.V, s.Instrument.W = s.Instrument.U*f*f, s.Instrument.V*f*f, s.Instrument.W*f*f
-		s.Instrument.X, s.Instrument.Y = s.Instrument.X*f, s.Instrument.Y*f
+		s.Instrument.GaussTan2, s.Instrument.GaussTan, s.Instrument.GaussConst = s.Instrument.GaussTan2*f*f, s.Instrument.GaussTan*f*f, s.Instrument.GaussConst*f*f
+		s.Instrument.LorentzSize, s.Instrument.LorentzStrain = s.Instrument.LorentzSize*f, s.Instrument.LorentzStrain*f
 	}
 	if d.Anchor == nil {
 		s.Anchor = p.job.anchor()

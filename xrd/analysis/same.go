@@ -55,12 +55,12 @@ func join(first measured, others []measured) amounts {
 	a := first.amounts
 	a.input.Roles = slices.Clone(a.Roles)
 	for _, o := range others {
-		if o.outcome.Fit == nil || len(o.Roles) == 0 || o.cover.Verdict == result.None || o.decided.Tube != nil {
+		if o.identified.Fit == nil || len(o.Roles) == 0 || o.cover.Verdict == result.None || o.decided.Tube != nil {
 			continue
 		}
-		a.input.More = append(a.input.More, quantify.Scan{Fit: o.outcome.Fit, Unexplained: o.input.Unexplained, Optics: o.input.Optics})
-		for i, m := range o.outcome.Members { // seen in one scan is seen
-			k := first.memberOf(m.Phase.ID)
+		a.input.More = append(a.input.More, quantify.Scan{Fit: o.identified.Fit, Unexplained: o.input.Unexplained, Optics: o.input.Optics})
+		for i, m := range o.identified.Matches { // seen in one scan is seen
+			k := first.matchOf(m.Phase.ID)
 			if k >= 0 && a.input.Roles[k] == quantify.Absent && o.Roles[i] != quantify.Absent {
 				a.input.Roles[k] = o.Roles[i]
 			}
@@ -78,9 +78,9 @@ func join(first measured, others []measured) amounts {
 	return a
 }
 
-// memberOf returns the number of the member of an id, -1 for none.
-func (e explanation) memberOf(id string) int {
-	for i, m := range e.outcome.Members {
+// matchOf returns the number of the match of an id, -1 for none.
+func (e explanation) matchOf(id string) int {
+	for i, m := range e.identified.Matches {
 		if strings.EqualFold(m.Phase.ID, id) {
 			return i
 		}
@@ -91,13 +91,13 @@ func (e explanation) memberOf(id string) int {
 // alone describes what one scan alone says of the phases of the specimen.
 func (m measured) alone(roles []quantify.Role) result.ScanOf {
 	out := result.ScanOf{File: m.job.File, SHA256: m.job.SHA256, Section: m.job.Specimen.Section, Phases: []result.PhaseOf{}}
-	for i, member := range m.outcome.Members {
+	for i, match := range m.identified.Matches {
 		if roles[i] != quantify.Specimen {
 			continue
 		}
 		w := m.Answer.Fractions[i].Weight
-		p := result.PhaseOf{ID: member.Phase.ID, WeightPercent: result.Number(w.Percent), WeightPercentLo: result.Number(w.Lo), WeightPercentHi: result.Number(w.Hi), Texture: []result.Texture{}}
-		for _, q := range m.outcome.Fit.Parameters {
+		p := result.PhaseOf{ID: match.Phase.ID, WeightPercent: result.Number(w.Percent), WeightPercentLo: result.Number(w.Lo), WeightPercentHi: result.Number(w.Hi), Texture: []result.Texture{}}
+		for _, q := range m.identified.Fit.Parameters {
 			if q.Phase == i && q.Kind == pattern.TextureLogR && q.Free {
 				p.Texture = append(p.Texture, textureOf(q))
 			}

@@ -59,7 +59,7 @@ func (j Job) isSection() bool {
 }
 
 // sectionOf returns what is known of the regions of a section, nil for a powder and for a specimen of which nothing is said.
-func sectionOf(j Job, members []identify.Member) *quantify.Section {
+func sectionOf(j Job, matches []identify.Match) *quantify.Section {
 	if !j.isSection() {
 		return nil
 	}
@@ -69,12 +69,12 @@ func sectionOf(j Job, members []identify.Member) *quantify.Section {
 			s.Common, s.CommonU = x.Micron, x.U/x.Micron
 			continue
 		}
-		for i, m := range members {
+		for i, m := range matches {
 			if !strings.EqualFold(m.Phase.ID, x.ID) {
 				continue
 			}
 			if s.Intercept == nil {
-				s.Intercept, s.InterceptU = make([]float64, len(members)), make([]float64, len(members))
+				s.Intercept, s.InterceptU = make([]float64, len(matches)), make([]float64, len(matches))
 			}
 			s.Intercept[i], s.InterceptU[i] = x.Micron, x.U/x.Micron
 		}
@@ -95,7 +95,7 @@ func (j Job) lengths() []result.Length {
 func (m *measured) compareAreas() error {
 	var areas []quantify.Area
 	for _, a := range m.job.Areas {
-		k := m.memberOf(a.ID)
+		k := m.matchOf(a.ID)
 		if k < 0 || m.Roles[k] == quantify.Absent {
 			return fmt.Errorf("%w: --area %s: the scan does not show this phase; leave it out, or look at what the image shows there", ErrMicrograph, a.ID)
 		}
@@ -119,7 +119,7 @@ func (m measured) micrograph() *result.Micrograph {
 			continue
 		}
 		v, w := c.Volume[i], c.Weight[i]
-		a := result.AreaOf{ID: m.outcome.Members[i].Phase.ID, VolumePercent: result.Number(m.Answer.Fractions[i].Volume.Percent), VolumeU: result.Number(c.VolumeU[i]), Z: result.Number(c.Z[i]),
+		a := result.AreaOf{ID: m.identified.Matches[i].Phase.ID, VolumePercent: result.Number(m.Answer.Fractions[i].Volume.Percent), VolumeU: result.Number(c.VolumeU[i]), Z: result.Number(c.Z[i]),
 			CombinedVolume: result.Number(v.Percent), CombinedVolumeLo: result.Number(v.Lo), CombinedVolumeHi: result.Number(v.Hi),
 			CombinedWeight: result.Number(w.Percent), CombinedWeightLo: result.Number(w.Lo), CombinedWeightHi: result.Number(w.Hi)}
 		for _, x := range m.job.Areas {

@@ -29,7 +29,7 @@ func TestSection(t *testing.T) {
 	span := must(func(*analysis.Job) {})
 	assert.True(t, span.Spanned())
 	assert.Nil(t, span.Micrograph)
-	assert.Equal(t, xrd.Warn, caution(t, span, "microabsorption").Severity)
+	assert.Equal(t, xrd.SeverityCaution, caution(t, span, "microabsorption").Severity)
 	assert.Contains(t, caution(t, span, "microabsorption").Remedy, "--intercept")
 	assert.NotContains(t, caution(t, span, "microabsorption").Remedy, "powder", "a section is not told to become a powder")
 

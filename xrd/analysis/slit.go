@@ -60,9 +60,9 @@ func guessSlit(fit *pattern.Fit) *diagnose.Slit {
 // search identifies phases and, unless the slit stands, identifies anew with the slit that the lines of the first answer
 // decide for: wrong intensities of the strong phases hide weak ones. The first answer stands where the correction does not
 // fit better.
-func search(ctx context.Context, job identify.Job, decided *diagnose.Slit, stands bool) (*identify.Outcome, *diagnose.Slit, error) {
+func search(ctx context.Context, job identify.Job, decided *diagnose.Slit, stands bool) (*identify.Explanation, *diagnose.Slit, error) {
 	first, err := identify.Run(ctx, job)
-	if err != nil || stands || len(first.Members) == 0 {
+	if err != nil || stands || len(first.Matches) == 0 {
 		return first, decided, err
 	}
 	s := guessSlit(first.Fit)
@@ -74,7 +74,7 @@ func search(ctx context.Context, job identify.Job, decided *diagnose.Slit, stand
 	if err != nil {
 		return nil, nil, err
 	}
-	if len(second.Members) == 0 || !slitHolds(s, first.Fit, second.Fit) {
+	if len(second.Matches) == 0 || !slitHolds(s, first.Fit, second.Fit) {
 		return first, nil, nil
 	}
 	return second, s, nil
@@ -111,13 +111,13 @@ func slitHolds(s *diagnose.Slit, without, with *pattern.Fit) bool {
 	return gain > 0 && (s.Gain > slitGain || gain > slitGain)
 }
 
-// doubtSlit returns how the logarithms of the scales change with the uncertainty of a slit that was fitted; nil when none
+// checkSlit returns how the logarithms of the scales change with the uncertainty of a slit that was fitted; nil when none
 // was, or when it has no length of its own.
-func doubtSlit(ctx context.Context, outcome *identify.Outcome, s *diagnose.Slit) ([]float64, error) {
-	if s == nil || s.Automatic || len(outcome.Members) == 0 {
+func checkSlit(ctx context.Context, identified *identify.Explanation, s *diagnose.Slit) ([]float64, error) {
+	if s == nil || s.Automatic || len(identified.Matches) == 0 {
 		return nil, nil
 	}
-	fit := outcome.Fit
+	fit := identified.Fit
 	farther := *s
 	farther.Full += farther.FullU
 	set := fit.Setup

@@ -19,13 +19,13 @@ type Start struct {
 const firmStart = 20.0
 
 // startOf returns what the fit of a scan tells others, nil when it has not come to an end.
-func startOf(radiation xrd.Radiation, outcome *identify.Outcome) *Start {
-	if outcome == nil || outcome.Fit == nil || outcome.Fit.Status != leastsq.Converged {
+func startOf(radiation xrd.Radiation, identified *identify.Explanation) *Start {
+	if identified == nil || identified.Fit == nil || identified.Fit.Status != leastsq.Converged {
 		return nil
 	}
-	fit := outcome.Fit
+	fit := identified.Fit
 	s := &Start{radiation: radiation, values: fit.Values(), poles: map[string][][3]int{}}
-	for i, m := range outcome.Members {
+	for i, m := range identified.Matches {
 		if m.Significance >= firmStart {
 			if fit.Setup.Poles != nil {
 				s.poles[m.Phase.ID] = fit.Setup.Poles[i]

@@ -26,12 +26,12 @@ func TestStart(t *testing.T) {
 	s.Poles = [][][3]int{{{0, 0, 1}}, {{1, 0, 0}}}
 	fit, err := pattern.Run(t.Context(), s, pattern.Quick)
 	assert.NoError(t, err)
-	outcome := &identify.Outcome{Fit: fit, Members: []identify.Member{
+	identified := &identify.Explanation{Fit: fit, Matches: []identify.Match{
 		{Phase: s.Phases[0], Significance: firmStart}, {Phase: s.Phases[1], Significance: firmStart - 1}}}
 	fit.Status = leastsq.IterationLimit
-	assert.Nil(t, startOf(cu, outcome))
+	assert.Nil(t, startOf(cu, identified))
 	fit.Status = leastsq.Converged
-	begin := startOf(cu, outcome)
+	begin := startOf(cu, identified)
 	ids := map[string]int{}
 	for k := range begin.values {
 		ids[k.ID]++

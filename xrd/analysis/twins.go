@@ -46,7 +46,7 @@ func (p prepared) pairTwins(d diagnose.Decisions) ([]diagnose.Twin, error) {
 		if err != nil {
 			continue // told where it is fitted
 		}
-		curve := pattern.Sketch(set, phase, 1, 0, 0)
+		curve := pattern.Calculate(set, phase, 1, 0, 0)
 		k := slices.IndexFunc(curves, func(other []float64) bool { return pattern.Likeness(curve, other, nil) > sameCosine })
 		if k < 0 || job.spiked(id) {
 			kept, curves = append(kept, phase), append(curves, curve)
@@ -64,24 +64,24 @@ const (
 
 // twinOf looks for a named phase that is not significant only because another has nearly its lines in this fit: its
 // pattern alone stands far above nothing. The weaker of the two is the twin.
-func (j Job) twinOf(outcome *identify.Outcome) (diagnose.Twin, bool) {
-	members, fit := outcome.Members, outcome.Fit
+func (j Job) twinOf(identified *identify.Explanation) (diagnose.Twin, bool) {
+	matches, fit := identified.Matches, identified.Fit
 	if fit == nil || j.Searched {
 		return diagnose.Twin{}, false
 	}
-	for b, m := range members {
+	for b, m := range matches {
 		if m.Evidence != result.Named {
 			continue
 		}
-		for a := range members {
+		for a := range matches {
 			if a == b || !hides(fit, a, b) {
 				continue
 			}
 			kept, dropped := a, b
-			if !j.spiked(members[a].Phase.ID) && (members[a].Significance < m.Significance || j.spiked(m.Phase.ID)) && members[a].Required {
+			if !j.spiked(matches[a].Phase.ID) && (matches[a].Significance < m.Significance || j.spiked(m.Phase.ID)) && matches[a].Required {
 				kept, dropped = b, a
 			}
-			return diagnose.Twin{Phase: members[dropped].Phase, Of: members[kept].Phase.ID}, true
+			return diagnose.Twin{Phase: matches[dropped].Phase, Of: matches[kept].Phase.ID}, true
 		}
 	}
 	return diagnose.Twin{}, false
@@ -98,7 +98,7 @@ func hides(f *pattern.Fit, a, b int) bool {
 	}
 	s := f.Setup
 	s.Start.Values = f.Values()
-	curve := pattern.Sketch(s, s.Phases[b], 1, 0, 0)
+	curve := pattern.Calculate(s, s.Phases[b], 1, 0, 0)
 	floats.Scale(floats.Dot(curve, f.Curves[a])/floats.Dot(curve, curve), curve)
 	return like(curve)
 }

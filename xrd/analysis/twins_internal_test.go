@@ -27,7 +27,7 @@ func TestHides(t *testing.T) {
 	for at := 25.0; at < 55; at += 0.02 {
 		s.TwoTheta, s.Intensity, s.Sigma = append(s.TwoTheta, at), append(s.Intensity, 20), append(s.Sigma, 1)
 	}
-	for i, v := range pattern.Sketch(s, list("there", 1), 200, 0, 0) {
+	for i, v := range pattern.Calculate(s, list("there", 1), 200, 0, 0) {
 		s.Intensity[i] += v
 		s.Sigma[i] = math.Sqrt(s.Intensity[i])
 	}

@@ -107,7 +107,7 @@ func TestMissingRatio(t *testing.T) {
 	j.Phases = []string{"twin", "cu3sn-epsilon"}
 	doc := run(t, j)
 	c := caution(t, doc, "rir-missing")
-	assert.Equal(t, xrd.Refuse, c.Severity)
+	assert.Equal(t, xrd.SeverityStop, c.Severity)
 	assert.Contains(t, c.Remedy, "CIF")
 	for _, p := range doc.Phases {
 		assert.Nil(t, p.WeightPercent, p.ID)

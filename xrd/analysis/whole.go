@@ -28,16 +28,16 @@ const (
 
 // leftovers returns the peaks that neither a phase nor another wavelength explains, with the verdict on the whole. A peak is left
 // when the curves of the phases do not fill it, or when a line stands out of the residual there.
-func leftovers(found []peaks.Peak, outcome *identify.Outcome) ([]leftover, identify.Coverage) {
-	whole := identify.Judge(outcome.Fit, found)
+func leftovers(found []peaks.Peak, identified *identify.Explanation) ([]leftover, identify.Coverage) {
+	whole := identify.Judge(identified.Fit, found)
 	share := map[int]leftover{}
 	for _, l := range whole.Left {
 		share[l.Peak] = leftover{found[l.Peak], l.Share, l.Significance}
 	}
-	step, stepped := diagnose.EdgeStep(outcome)
+	step, stepped := diagnose.EdgeStep(identified)
 	var residual identify.Leftover
-	if outcome.Fit != nil {
-		residual = identify.NewLeftover(outcome.Fit)
+	if identified.Fit != nil {
+		residual = identify.NewLeftover(identified.Fit)
 	}
 	var out []leftover
 	for i, p := range found {
@@ -45,7 +45,7 @@ func leftovers(found []peaks.Peak, outcome *identify.Outcome) ([]leftover, ident
 			continue
 		}
 		l, left := share[i]
-		if outcome.Fit != nil {
+		if identified.Fit != nil {
 			if area, u, ok := residual.At(p.TwoTheta); ok && area > leftoverSigma*u && area > leftoverShare*p.Area {
 				l, left = leftover{p, math.Max(l.share, math.Min(1, area/p.Area)), math.Max(l.significance, area/u)}, true
 			}
@@ -76,7 +76,7 @@ const wellExplained = 0.7
 // account for most of it, that is what is left in peaks of its own, or what all peaks together lack; otherwise phases may be wrong,
 // and all that misfits counts.
 func unexplainedMass(e explanation, found []peaks.Peak) float64 {
-	if e.cover.Verdict == result.Complete || e.outcome.Fit == nil {
+	if e.cover.Verdict == result.Complete || e.identified.Fit == nil {
 		return 0
 	}
 	var all, apart, known float64
@@ -92,9 +92,9 @@ func unexplainedMass(e explanation, found []peaks.Peak) float64 {
 	if e.cover.Share >= wellExplained {
 		missing = math.Min(missing, math.Max(apart, (1-e.cover.Balance)*all))
 	}
-	for i, p := range e.outcome.Fit.Setup.Phases {
+	for i, p := range e.identified.Fit.Setup.Phases {
 		if p.RIR.Value > 0 {
-			known += e.outcome.Fit.Scales[i] * e.outcome.Fit.VolumeRatio(i) / p.RIR.Value
+			known += e.identified.Fit.Scales[i] * e.identified.Fit.VolumeRatio(i) / p.RIR.Value
 		}
 	}
 	mass := missing / poorArea
@@ -125,7 +125,7 @@ func (p prepared) otherTube(ctx context.Context, e explanation) (*diagnose.Tube,
 	tubes, share := anodes, namedShare
 	if len(p.job.Phases) == 0 {
 		tubes, share = nil, searchedShare
-		if b := e.outcome.Radiation; b != nil {
+		if b := e.identified.Radiation; b != nil {
 			tubes = append(tubes, b.Name)
 		}
 		if p.job.RadiationAssumed && e.cover.Verdict == result.None {
@@ -166,7 +166,7 @@ func (p prepared) with(r xrd.Radiation) prepared {
 // namedShare returns the share of the peak area that named phases explain; 0 when no line of them is in range.
 func namedShare(ctx context.Context, question identify.Job, found []peaks.Peak) (float64, error) {
 	out, set, err := identify.Given(question)
-	if err != nil || len(out.Members) == 0 {
+	if err != nil || len(out.Matches) == 0 {
 		return 0, nil // phases without lines there
 	}
 	fit, err := pattern.Run(ctx, set, pattern.Quick)

@@ -90,11 +90,11 @@ func requireContradicted(t *testing.T, doc result.Document, right, message strin
 	t.Helper()
 	assert.Equal(t, right, doc.Explanation.Radiation, message)
 	c := caution(t, doc, "not-explained")
-	assert.Equal(t, xrd.Refuse, c.Severity, message)
+	assert.Equal(t, xrd.SeverityStop, c.Severity, message)
 	assert.Contains(t, c.Remedy, "--radiation "+right, message)
 	stop := false
 	for _, c := range doc.Cautions {
-		stop = stop || c.Code == "radiation-doubtful" && c.Severity == xrd.Refuse
+		stop = stop || c.Code == "radiation-doubtful" && c.Severity == xrd.SeverityStop
 	}
 	assert.True(t, stop, message)
 	assert.Equal(t, result.NoFractions, doc.Procedure.Fractions, message)
@@ -140,7 +140,7 @@ func TestStandardThatCannotBe(t *testing.T) {
 			assert.Equal(t, result.InternalStandard, doc.Procedure.Fractions)
 			continue
 		}
-		assert.Equal(t, xrd.Refuse, caution(t, doc, "standard-contradicted").Severity)
+		assert.Equal(t, xrd.SeverityStop, caution(t, doc, "standard-contradicted").Severity)
 		assert.Nil(t, doc.Absolute, "%g wt%%", c.percent)
 		for _, p := range doc.Phases {
 			assert.Nil(t, p.OriginalWeightPercent, "%s with %g wt%%", p.ID, c.percent)

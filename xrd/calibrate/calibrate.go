@@ -47,7 +47,7 @@ type Line = result.CalibrationLine
 type CurvePoint = result.CalibrationPoint
 
 // CovarianceNames are the rows of Result.Covariance.
-var CovarianceNames = [8]string{"zero", "displacement", "u", "v", "w", "x", "y", "axial"}
+var CovarianceNames = [8]string{"zero", "displacement", "gauss_tan2", "gauss_tan", "gauss_const", "lorentz_size", "lorentz_strain", "axial"}
 
 // A Result is a calibrated diffractometer with the grounds for it. Uncertainties hold counting noise, misfit and
 // the certified cell.
@@ -79,7 +79,7 @@ func (r Result) Shown() result.Calibration {
 }
 
 // Run calibrates. The whole pattern is fitted with the certified cell held, every line's intensity free, no broadening
-// but the instrument's, and zero, displacement, U, V, W, X, Y and axial divergence free; zero and displacement have
+// but the instrument's, and zero, displacement, the five widths and axial divergence free; zero and displacement have
 // priors of 0.1° and 0.15 mm around 0, which matter only where the scan cannot tell them apart. A scan without enough
 // of the standard's lines is ErrNotStandard; a fit that did not converge is a Status.
 func Run(ctx context.Context, job Job) (Result, error) {
@@ -178,12 +178,12 @@ func (r *run) recognise() {
 // widened returns an instrument of lines broader by a factor, and without a tail. Widths that are not set are those of an
 // ordinary laboratory.
 func widened(ins xrd.Instrument, times float64) xrd.Instrument {
-	if !(ins.W > 0) {
+	if !(ins.GaussConst > 0) {
 		d := xrd.DefaultInstrument()
-		ins.U, ins.V, ins.W, ins.X, ins.Y = d.U, d.V, d.W, d.X, d.Y
+		ins.GaussTan2, ins.GaussTan, ins.GaussConst, ins.LorentzSize, ins.LorentzStrain = d.GaussTan2, d.GaussTan, d.GaussConst, d.LorentzSize, d.LorentzStrain
 	}
 	f := times * times
-	ins.U, ins.V, ins.W, ins.X, ins.Y, ins.Axial = ins.U*f, ins.V*f, ins.W*f, ins.X*times, ins.Y*times, 0
+	ins.GaussTan2, ins.GaussTan, ins.GaussConst, ins.LorentzSize, ins.LorentzStrain, ins.Axial = ins.GaussTan2*f, ins.GaussTan*f, ins.GaussConst*f, ins.LorentzSize*times, ins.LorentzStrain*times, 0
 	return ins
 }
 

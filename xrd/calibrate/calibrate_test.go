@@ -142,7 +142,7 @@ func TestIntervalsCover(t *testing.T) {
 func TestWeakScan(t *testing.T) {
 	for seed := range uint64(4) {
 		s := ordinary(0)
-		s.ins.Y, s.strongest, s.background, s.lo, s.hi, s.seed = 0.135, 4000, 20, 10, 100, 300+seed
+		s.ins.LorentzStrain, s.strongest, s.background, s.lo, s.hi, s.seed = 0.135, 4000, 20, 10, 100, 300+seed
 		assert.Less(t, calibrated(t, s, exact(t)).Misfit, 0.05)
 	}
 }
@@ -156,7 +156,7 @@ func TestUnseenTail(t *testing.T) {
 	const n = 12
 	for seed := range uint64(n) {
 		s := ordinary(0.03)
-		s.ins.X, s.strongest, s.background, s.lo, s.hi, s.seed = 0.17, 300, 20, 10, 100, 400+seed
+		s.ins.LorentzSize, s.strongest, s.background, s.lo, s.hi, s.seed = 0.17, 300, 20, 10, 100, 400+seed
 		r := calibrated(t, s, std)
 		if r.Instrument.Axial == 0 {
 			unseen++

@@ -17,37 +17,37 @@ func (r *run) caution() {
 		r.Cautions = append(r.Cautions, xrd.Caution{Code: code, Severity: severity, Text: text, Remedy: remedy, Evidence: evidence})
 	}
 	if r.Job.RadiationAssumed {
-		add("radiation-assumed", xrd.Warn, "The scan does not say its radiation; "+r.Radiation.Name+" Kα was assumed.",
+		add("radiation-assumed", xrd.SeverityCaution, "The scan does not say its radiation; "+r.Radiation.Name+" Kα was assumed.",
 			"State it with --radiation.", map[string]any{"radiation": r.Radiation.Name})
 	}
 	if r.Status != leastsq.Converged {
-		add("fit-not-converged", xrd.Refuse, "The fit did not converge; its numbers must not be used.", "Check the standard, the range and the counts.", nil)
+		add("fit-not-converged", xrd.SeverityStop, "The fit did not converge; its numbers must not be used.", "Check the standard, the range and the counts.", nil)
 	}
 	if r.Misfit > lost {
-		add("fit-not-converged", xrd.Refuse, fmt.Sprintf("The fit does not follow the lines (points lie off by %.0f %%); its numbers must not be used.", 100*r.Misfit),
+		add("fit-not-converged", xrd.SeverityStop, fmt.Sprintf("The fit does not follow the lines (points lie off by %.0f %%); its numbers must not be used.", 100*r.Misfit),
 			"Check the standard and the radiation; leave spoiled parts out with --range.", map[string]any{"misfit": r.Misfit})
 	}
 	if !r.Separated {
-		add("zero-displacement-correlated", xrd.Note, r.separation(), "Scan to higher angles to tell them apart; lines in this range need only the sum.",
+		add("zero-displacement-correlated", xrd.SeverityNote, r.separation(), "Scan to higher angles to tell them apart; lines in this range need only the sum.",
 			map[string]any{"rho": r.Correlation})
 	}
 	if d := r.Displacement; math.Abs(d.Value) > 0.1 && d.Lo*d.Hi > 0 {
-		add("displaced", xrd.Note, fmt.Sprintf("The standard lay %.3f ± %.3f mm %s the focusing plane.", math.Abs(d.Value), normal95*d.U, side(d.Value)),
+		add("displaced", xrd.SeverityNote, fmt.Sprintf("The standard lay %.3f ± %.3f mm %s the focusing plane.", math.Abs(d.Value), normal95*d.U, side(d.Value)),
 			"Level it anew if the diffractometer's alignment is to be judged.", map[string]any{"displacement_mm": d.Value})
 	}
 	if other, at := r.foreignPeak(); other > foreignShare {
-		add("unexplained-peaks", xrd.Warn, fmt.Sprintf("A peak at %.3f° of %.0f %% of the strongest does not belong to the standard.", at, 100*other),
+		add("unexplained-peaks", xrd.SeverityCaution, fmt.Sprintf("A peak at %.3f° of %.0f %% of the strongest does not belong to the standard.", at, 100*other),
 			"Use a pure standard, or leave the peak out with --range.", map[string]any{"two_theta": at})
 	}
 	if len(r.Lines) < 6 {
-		add("few-lines", xrd.Warn, fmt.Sprintf("Only %d lines stand alone; widths between them are a guess.", len(r.Lines)),
+		add("few-lines", xrd.SeverityCaution, fmt.Sprintf("Only %d lines stand alone; widths between them are a guess.", len(r.Lines)),
 			"Scan a wider range.", map[string]any{"lines": len(r.Lines)})
 	}
 }
 
 // Usable reports whether the instrument may be used: the fit converged and no caution forbids it.
 func (r Result) Usable() bool {
-	return r.Status == leastsq.Converged && !slices.ContainsFunc(r.Cautions, func(c xrd.Caution) bool { return c.Severity == xrd.Refuse })
+	return r.Status == leastsq.Converged && !slices.ContainsFunc(r.Cautions, func(c xrd.Caution) bool { return c.Severity == xrd.SeverityStop })
 }
 
 // hopeless is the correlation beyond which zero and displacement are said not to be separated.

@@ -28,7 +28,7 @@ func (r *run) covariance() error {
 	if n != len(r.fitted.FreeCov) {
 		return fmt.Errorf("%w: %d free parameters, covariance of %d", ErrNothingLeft, n, len(r.fitted.FreeCov))
 	}
-	widen := r.Agreement.Serial * r.Agreement.Serial
+	widen := r.Agreement.BerarLelann * r.Agreement.BerarLelann
 	for i, a := range kinds {
 		for j, b := range kinds {
 			ka, freeA := slot[a]

@@ -47,6 +47,7 @@ type content struct {
 // A field is one key of the file: its meaning for the reader, where it lives, and what values it may have.
 type field struct {
 	key, comment string
+	old          string // key of files written before the widths had descriptive names; "" for none
 	text         func(*content) *string
 	number       func(*content) *float64
 	least, most  float64
@@ -64,11 +65,11 @@ var fields = []field{
 	{key: "monochromator", comment: "none, graphite, its angle in degrees 2θ, or perfect:ANGLE", text: func(c *content) *string { return &c.monochromator }},
 	{key: "zero", comment: "added to every angle, degrees 2θ", number: func(c *content) *float64 { return &c.ins.Zero }, least: -5, most: 5, required: true},
 	{key: "zero_u", comment: "its standard uncertainty, degrees 2θ", number: func(c *content) *float64 { return &c.ins.ZeroU }, most: 5},
-	{key: "u", comment: "Gaussian width² = u tan²θ + v tan θ + w, degrees²", number: func(c *content) *float64 { return &c.ins.U }, least: -10, most: 10, required: true},
-	{key: "v", comment: "degrees²", number: func(c *content) *float64 { return &c.ins.V }, least: -10, most: 10, required: true},
-	{key: "w", comment: "degrees²", number: func(c *content) *float64 { return &c.ins.W }, least: -10, most: 10, required: true},
-	{key: "x", comment: "Lorentzian width = x/cos θ + y tan θ, degrees", number: func(c *content) *float64 { return &c.ins.X }, least: -5, most: 5, required: true},
-	{key: "y", comment: "degrees", number: func(c *content) *float64 { return &c.ins.Y }, least: -5, most: 5, required: true},
+	{key: "gauss_tan2", old: "u", comment: "Gaussian width² = gauss_tan2 tan²θ + gauss_tan tan θ + gauss_const, degrees²", number: func(c *content) *float64 { return &c.ins.GaussTan2 }, least: -10, most: 10, required: true},
+	{key: "gauss_tan", old: "v", comment: "degrees²", number: func(c *content) *float64 { return &c.ins.GaussTan }, least: -10, most: 10, required: true},
+	{key: "gauss_const", old: "w", comment: "degrees²", number: func(c *content) *float64 { return &c.ins.GaussConst }, least: -10, most: 10, required: true},
+	{key: "lorentz_size", old: "x", comment: "Lorentzian width = lorentz_size/cos θ + lorentz_strain tan θ, degrees", number: func(c *content) *float64 { return &c.ins.LorentzSize }, least: -5, most: 5, required: true},
+	{key: "lorentz_strain", old: "y", comment: "degrees", number: func(c *content) *float64 { return &c.ins.LorentzStrain }, least: -5, most: 5, required: true},
 	{key: "axial", comment: "axial-divergence tail: a line reaches down by axial/tan 2θ, degrees", number: func(c *content) *float64 { return &c.ins.Axial }, most: 5, required: true},
 	{key: "standard", comment: "what follows is for the record", text: func(c *content) *string { return &c.about.Standard }},
 	{key: "scan", comment: "file that was calibrated with", text: func(c *content) *string { return &c.about.Scan }},
@@ -215,6 +216,9 @@ func (in input) read(c *content) error {
 		return out
 	}
 	for _, f := range fields {
+		if _, given := values[f.key]; !given && f.old != "" && values[f.old] != nil {
+			f.key = f.old
+		}
 		if err := f.read(c, values); err != nil {
 			return in.refuse(f.key, err)
 		}

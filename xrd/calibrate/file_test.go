@@ -19,8 +19,8 @@ import (
 
 // sample is an instrument with something in every field.
 func sample(t testing.TB) (xrd.Instrument, calibrate.About) {
-	return xrd.Instrument{Name: "bench \"two\"\\ \t ü", Calibrated: true, Zero: -0.0123456789012345, ZeroU: 0.0028, U: 0.0041, V: -0.0032, W: 0.00567,
-			X: 0.0151, Y: 1.0 / 3, Axial: 0.03, Radius: 217.5, Slit: xrd.Slit{Mode: xrd.SlitFixed, Value: 0.5},
+	return xrd.Instrument{Name: "bench \"two\"\\ \t ü", Calibrated: true, Zero: -0.0123456789012345, ZeroU: 0.0028, GaussTan2: 0.0041, GaussTan: -0.0032, GaussConst: 0.00567,
+			LorentzSize: 0.0151, LorentzStrain: 1.0 / 3, Axial: 0.03, Radius: 217.5, Slit: xrd.Slit{Mode: xrd.SlitFixed, Value: 0.5},
 			Monochromator: xrd.Monochromator{Kind: xrd.MosaicMonochromator, TwoTheta: 26.5376123}},
 		calibrate.About{Scan: "silicon.xy", Standard: "silicon (SRM 640f)", Radiation: copper(t), Range: [2]float64{20, 140.02},
 			Displacement: -0.061, DisplacementU: 0.005, Correlation: -0.9912}
@@ -68,7 +68,7 @@ func TestRoundTrip(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 2))
 	for range 300 {
 		v := func() float64 { return (rnd.Float64() - 0.5) * math.Pow(10, -6*rnd.Float64()) }
-		ins.Zero, ins.ZeroU, ins.U, ins.V, ins.W, ins.X, ins.Y, ins.Axial = v(), math.Abs(v()), v(), v(), v(), v(), v(), math.Abs(v())
+		ins.Zero, ins.ZeroU, ins.GaussTan2, ins.GaussTan, ins.GaussConst, ins.LorentzSize, ins.LorentzStrain, ins.Axial = v(), math.Abs(v()), v(), v(), v(), v(), v(), math.Abs(v())
 		ins.Slit = xrd.Slit{Mode: xrd.SlitMode(rnd.IntN(3))}
 		if ins.Slit.Mode != xrd.SlitUnknown {
 			ins.Slit.Value = 0.1 + rnd.Float64()
@@ -91,6 +91,25 @@ func TestRoundTrip(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, about.Radiation, gotAbout.Radiation)
 	}
+}
+
+// TestOldNamesOfWidths: files in which the widths are single letters are read, and a letter beside its new name is refused.
+func TestOldNamesOfWidths(t *testing.T) {
+	ins, about := sample(t)
+	now := written(t, ins, about)
+	old := now
+	for name, letter := range map[string]string{"gauss_tan2": "u", "gauss_tan": "v", "gauss_const": "w", "lorentz_size": "x", "lorentz_strain": "y"} {
+		require.Contains(t, now, "\n"+name+" = ")
+		old = strings.Replace(old, "\n"+name+" = ", "\n"+letter+" = ", 1)
+	}
+	got, _, err := calibrate.ReadInstrument(strings.NewReader(old), "old.toml")
+	require.NoError(t, err)
+	assert.Equal(t, ins, got)
+
+	_, _, err = calibrate.ReadInstrument(strings.NewReader(now+"u = 0.1\n"), "both.toml")
+	assert.ErrorContains(t, err, "both.toml:24: u: unknown key")
+	_, _, err = calibrate.ReadInstrument(strings.NewReader(strings.Replace(old, "\nu = ", "\nu = -99.0 #", 1)), "old.toml")
+	assert.ErrorContains(t, err, "old.toml:11: u: -99 lies outside", "errors name the key as it is written")
 }
 
 // TestEveryKeyIsExplained: each line of a written file is a key with a unit or a meaning.
@@ -132,9 +151,9 @@ func TestRefusedFiles(t *testing.T) {
 		{"twice", good + "zero = 1.0\n", 24, "zero"},
 		{"text for number", with("zero", `zero = "0.1"`), 9, "expected a number"},
 		{"number for text", with("radiation", `radiation = 1.54`), 4, "expected a text"},
-		{"date for number", with("x", `x = 2020-01-01`), 14, "expected a number"},
-		{"not a number", with("u", `u = nan`), 11, "outside"},
-		{"infinite", with("v", `v = -inf`), 12, "outside"},
+		{"date for number", with("lorentz_size", `lorentz_size = 2020-01-01`), 14, "expected a number"},
+		{"not a number", with("gauss_tan2", `gauss_tan2 = nan`), 11, "outside"},
+		{"infinite", with("gauss_tan", `gauss_tan = -inf`), 12, "outside"},
 		{"no radius", with("radius_mm", `radius_mm = 0`), 6, "outside"},
 		{"negative uncertainty", with("zero_u", `zero_u = -1e-3`), 10, "outside"},
 		{"odd radiation", with("radiation", `radiation = "Cx"`), 4, "unknown radiation"},
@@ -167,7 +186,7 @@ func TestWriterRefuses(t *testing.T) {
 	ins, about := sample(t)
 	for _, edit := range []func(*xrd.Instrument){
 		func(i *xrd.Instrument) { i.Zero = math.NaN() },
-		func(i *xrd.Instrument) { i.U = math.Inf(1) },
+		func(i *xrd.Instrument) { i.GaussTan2 = math.Inf(1) },
 		func(i *xrd.Instrument) { i.Radius = 0 },
 		func(i *xrd.Instrument) { i.ZeroU = -1 },
 	} {

@@ -27,7 +27,7 @@ type truth struct {
 
 // ordinary is a laboratory diffractometer of 200 mm.
 func ordinary(axial float64) truth {
-	return truth{ins: xrd.Instrument{Zero: 0.021, U: 0.004, V: -0.003, W: 0.0055, X: 0.015, Y: 0.02, Axial: axial, Radius: 200},
+	return truth{ins: xrd.Instrument{Zero: 0.021, GaussTan2: 0.004, GaussTan: -0.003, GaussConst: 0.0055, LorentzSize: 0.015, LorentzStrain: 0.02, Axial: axial, Radius: 200},
 		displacement: -0.062, strongest: 200000, background: 200, lo: 20, hi: 140, step: 0.02, seed: 1}
 }
 
@@ -38,7 +38,7 @@ func (s truth) shift(twoTheta float64) float64 {
 // fwhm is the width of Thompson, Cox & Hastings, written anew.
 func (s truth) fwhm(twoTheta float64) (fwhm, eta float64) {
 	t, c := math.Tan(twoTheta*math.Pi/360), math.Cos(twoTheta*math.Pi/360)
-	g, l := math.Sqrt(s.ins.U*t*t+s.ins.V*t+s.ins.W), s.ins.X/c+s.ins.Y*t
+	g, l := math.Sqrt(s.ins.GaussTan2*t*t+s.ins.GaussTan*t+s.ins.GaussConst), s.ins.LorentzSize/c+s.ins.LorentzStrain*t
 	f := math.Pow(math.Pow(g, 5)+2.69269*math.Pow(g, 4)*l+2.42843*math.Pow(g, 3)*l*l+4.47163*g*g*l*l*l+0.07842*g*math.Pow(l, 4)+math.Pow(l, 5), 0.2)
 	q := l / f
 	return f, 1.36603*q - 0.47719*q*q + 0.11116*q*q*q

@@ -50,8 +50,8 @@ func (r Result) Sentences() []string {
 			r.Zero.Value, r.Zero.Lo, r.Zero.Hi, r.Displacement.Value, r.Displacement.Lo, r.Displacement.Hi, ins.Radius, r.Correlation),
 		fmt.Sprintf("Together they shift lines by %+.4f° at %.4g° and %+.4f° at %.4g°, known to ±%.4f° (95 %%) or better; observed lines scatter by %.4f° around that.",
 			r.Curve[0].Shift, r.Range[0], r.Curve[len(r.Curve)-1].Shift, r.Range[1], normal95*r.MaxShiftU, r.ResidualSD),
-		fmt.Sprintf("Widths: U %.5f, V %.5f, W %.5f degrees², X %.5f, Y %.5f°; FWHM %.4f° at %.1f°, %.4f° at %.1f° (to %.1f %%). Size and strain of the standard are taken as zero.",
-			ins.U, ins.V, ins.W, ins.X, ins.Y, r.Lines[0].CurveFWHM, r.Lines[0].Certified, r.Lines[len(r.Lines)-1].CurveFWHM, r.Lines[len(r.Lines)-1].Certified, 100*normal95*r.MaxFWHMRel),
+		fmt.Sprintf("Widths: gauss_tan2 %.5f, gauss_tan %.5f, gauss_const %.5f degrees², lorentz_size %.5f, lorentz_strain %.5f°; FWHM %.4f° at %.1f°, %.4f° at %.1f° (to %.1f %%). Size and strain of the standard are taken as zero.",
+			ins.GaussTan2, ins.GaussTan, ins.GaussConst, ins.LorentzSize, ins.LorentzStrain, r.Lines[0].CurveFWHM, r.Lines[0].Certified, r.Lines[len(r.Lines)-1].CurveFWHM, r.Lines[len(r.Lines)-1].Certified, 100*normal95*r.MaxFWHMRel),
 	}
 	tail := "Axial divergence: no tail that the scan calls for."
 	if ins.Axial > 0 {

@@ -10,9 +10,9 @@ import (
 type Check struct {
 	Codes []string // of the cautions that it may raise
 	Needs Stage    // how far an analysis must have come
-	// Of looks at the whole, OfPhase at one member of the outcome; one of them is nil.
+	// Of looks at the whole, OfPhase at one match of the explanation; one of them is nil.
 	Of      func(Evidence) []xrd.Caution
-	OfPhase func(e Evidence, member int) []xrd.Caution
+	OfPhase func(e Evidence, match int) []xrd.Caution
 }
 
 // A Stage is how far an analysis has come; each includes those before it.
@@ -31,9 +31,9 @@ func (e Evidence) stage() Stage {
 	switch {
 	case e.fitted():
 		return Shared
-	case e.Outcome != nil && e.Outcome.Fit != nil:
+	case e.Explanation != nil && e.Explanation.Fit != nil:
 		return Fitted
-	case e.Outcome != nil:
+	case e.Explanation != nil:
 		return Explained
 	}
 	return Measured
@@ -119,6 +119,6 @@ func Cautions(e Evidence) []xrd.Caution {
 
 // Sort puts the gravest first and keeps the order of those of one severity.
 func Sort(list []xrd.Caution) {
-	rank := map[xrd.Severity]int{xrd.Refuse: 0, xrd.Warn: 1, xrd.Note: 2}
+	rank := map[xrd.Severity]int{xrd.SeverityStop: 0, xrd.SeverityCaution: 1, xrd.SeverityNote: 2}
 	slices.SortStableFunc(list, func(a, b xrd.Caution) int { return rank[a.Severity] - rank[b.Severity] })
 }

@@ -29,7 +29,7 @@ func chemistry(e Evidence) []xrd.Caution {
 	if len(off) == 0 {
 		return nil
 	}
-	return []xrd.Caution{{Code: "chemistry-mismatch", Severity: xrd.Warn, Text: "The phases do not add up to the measured chemistry: " + strings.Join(off, "; ") + ".",
+	return []xrd.Caution{{Code: "chemistry-mismatch", Severity: xrd.SeverityCaution, Text: "The phases do not add up to the measured chemistry: " + strings.Join(off, "; ") + ".",
 		Remedy: "Look for a missed or amorphous phase, a solid solution, texture, or an element that was not measured.", Evidence: map[string]any{"elements": len(off)}}}
 }
 
@@ -44,7 +44,7 @@ func (c ElementAmount) GivenU() float64 {
 // elementShare returns the wt% of an element in the specimen's phases and its standard uncertainty.
 func elementShare(e Evidence, symbol string) (percent, u float64) {
 	shares := make([]float64, len(e.Amounts.Roles))
-	for i, p := range e.Outcome.Fit.Setup.Phases {
+	for i, p := range e.Explanation.Fit.Setup.Phases {
 		if e.Amounts.Roles[i] != quantify.Specimen {
 			continue
 		}

@@ -13,14 +13,14 @@ import (
 
 // Evidence is everything that the checks read: nothing in it is changed by them.
 type Evidence struct {
-	Facts    Facts
-	Scan     xrd.Scan // the points that were analysed
-	Found    peaks.Found
-	Outcome  *identify.Outcome // nil when no phase was looked for
-	Decided  Decisions
-	Amounts  Amounts
-	Order    []int           // members of the outcome in the order of the document's phases
-	Document result.Document // all but its cautions
+	Facts       Facts
+	Scan        xrd.Scan // the points that were analysed
+	Found       peaks.Found
+	Explanation *identify.Explanation // nil when no phase was looked for
+	Decided     Decisions
+	Amounts     Amounts
+	Order       []int           // matches of the explanation in the order of the document's phases
+	Document    result.Document // all but its cautions
 }
 
 // Facts are what was said of a scan and of what is wanted.
@@ -100,7 +100,7 @@ type WatchedSeen struct {
 	Significance float64 // standard uncertainties
 }
 
-// Amounts are the fractions with what they rest on; slices are parallel to the members of the outcome.
+// Amounts are the fractions with what they rest on; slices are parallel to the matches of the explanation.
 type Amounts struct {
 	Roles    []quantify.Role
 	Answer   quantify.Answer
@@ -115,12 +115,12 @@ type Amounts struct {
 	Impossible string
 }
 
-// place returns where member i stands in the document, -1 for one that is not there.
+// place returns where match i stands in the document, -1 for one that is not there.
 func (e Evidence) place(i int) int { return slices.Index(e.Order, i) }
 
 // fitted reports whether there is a fit with phases.
 func (e Evidence) fitted() bool {
-	return e.Outcome != nil && e.Outcome.Fit != nil && len(e.Outcome.Members) > 0
+	return e.Explanation != nil && e.Explanation.Fit != nil && len(e.Explanation.Matches) > 0
 }
 
 // isMasked reports whether an angle, degrees 2θ, was left out.

@@ -21,12 +21,12 @@ func explained(e Evidence) []xrd.Caution {
 		if len(e.Document.Phases) == 0 {
 			text = fmt.Sprintf("The scan is not explained: no phase is found, and %s left.", left)
 		}
-		return []xrd.Caution{{Code: "not-explained", Severity: xrd.Refuse,
+		return []xrd.Caution{{Code: "not-explained", Severity: xrd.SeverityStop,
 			Text:     text,
 			Remedy:   Needed(*x),
 			Evidence: evidence}}
 	}
-	return []xrd.Caution{{Code: "partly-explained", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "partly-explained", Severity: xrd.SeverityCaution,
 		Text:     fmt.Sprintf("The scan is explained in part: the phases account for %s, and %s left. Fractions are of what was recognised; their lower ends allow for the rest.", share, left),
 		Remedy:   Needed(*x),
 		Evidence: evidence}}
@@ -46,7 +46,7 @@ func tubeContradicted(e Evidence) []xrd.Caution {
 	if t == nil {
 		return nil
 	}
-	return []xrd.Caution{{Code: "radiation-doubtful", Severity: xrd.Refuse,
+	return []xrd.Caution{{Code: "radiation-doubtful", Severity: xrd.SeverityStop,
 		Text:     fmt.Sprintf("The scan contradicts its tube: with %s Kα %.0f %% of the peak area are explained, with %s Kα %.0f %%. No fractions are given.", e.Facts.Radiation.Name, 100*share(e), t.Name, 100*t.Share),
 		Remedy:   "Check the tube and give it with --radiation " + t.Name + ".",
 		Evidence: map[string]any{"radiation": t.Name, "explained_share": t.Share}}}
@@ -65,7 +65,7 @@ func standardContradicted(e Evidence) []xrd.Caution {
 	if e.Amounts.Impossible == "" {
 		return nil
 	}
-	return []xrd.Caution{{Code: "standard-contradicted", Severity: xrd.Refuse,
+	return []xrd.Caution{{Code: "standard-contradicted", Severity: xrd.SeverityStop,
 		Text:     "The scan contradicts the standard: " + e.Amounts.Impossible + ". No absolute fractions and no amorphous part are given.",
 		Remedy:   "Check the weighing, that --spike or the external standard names what was used, its crystallinity, and microabsorption.",
 		Evidence: map[string]any{}}}

@@ -16,10 +16,10 @@ func externalStandard(e Evidence) []xrd.Caution {
 		if why == "" {
 			why = "the absorption of a phase or a reference intensity ratio is not known"
 		}
-		return []xrd.Caution{{Code: "external-standard", Severity: xrd.Refuse, Text: "The external standard gives no absolute fractions: " + why + ".",
+		return []xrd.Caution{{Code: "external-standard", Severity: xrd.SeverityStop, Text: "The external standard gives no absolute fractions: " + why + ".",
 			Remedy: "State the chemistry of everything that was scanned, oxygen too, with --composition.", Evidence: map[string]any{}}}
 	}
-	return []xrd.Caution{{Code: "external-standard", Severity: xrd.Note,
+	return []xrd.Caution{{Code: "external-standard", Severity: xrd.SeverityNote,
 		Text: fmt.Sprintf("Absolute fractions rest on K = %.0f ± %.0f counts·°·cm²/g and a mass attenuation of %.1f ± %.1f cm²/g (standard uncertainties).%s",
 			e.Amounts.Constant.K, e.Amounts.Constant.U, e.Amounts.Answer.Attenuation, e.Amounts.Answer.AttenuationU, sameTime(e)),
 		Remedy:   "Scan standard and specimen in one session with the same slits, voltage and current; both thicker than the beam reaches and longer than the beam at every angle.",
@@ -40,7 +40,7 @@ func standardMissing(e Evidence) []xrd.Caution {
 	if s == nil || e.Amounts.Answer.Amorphous != nil || e.Amounts.Impossible != "" || len(e.Amounts.Answer.Withheld) > 0 {
 		return nil
 	}
-	return []xrd.Caution{{Code: "standard-missing", Severity: xrd.Refuse,
+	return []xrd.Caution{{Code: "standard-missing", Severity: xrd.SeverityStop,
 		Text:     fmt.Sprintf("The standard %s was not found in the scan: no absolute fractions and no amorphous part can be given.", s.ID),
 		Remedy:   "Check that the spiked powder was scanned, that --spike names what was added, and that its strong lines lie in the range.",
 		Evidence: map[string]any{"id": s.ID, "weight_percent": s.WeightPercent}}}

@@ -41,7 +41,7 @@ func fibre(e Evidence, i int) []xrd.Caution {
 	if p.Sections == nil || len(p.Texture) > 0 {
 		return nil
 	}
-	return []xrd.Caution{{Code: "texture", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "texture", Severity: xrd.SeverityCaution,
 		Text: fmt.Sprintf("Lines of %s are those of a fibre in the surface: planes (%d %d %d) about the axis of the piece (March–Dollase r = %.2f). The model does not allow for it; the fraction is less sure.%s",
 			p.Name, p.Sections.Pole[0], p.Sections.Pole[1], p.Sections.Pole[2], p.Sections.R, fibreWords(e, p.Sections)),
 		Remedy:   "Scan a transverse section, too, and give both with --same-specimen; or crush or file to a powder" + dust(e.specimenPhases()...) + ".",

@@ -13,11 +13,11 @@ import (
 
 // notConverged says that the fit did not come to an end.
 func notConverged(e Evidence) []xrd.Caution {
-	if e.Outcome.Fit.Status == leastsq.Converged {
+	if e.Explanation.Fit.Status == leastsq.Converged {
 		return nil
 	}
-	status := StatusNames[e.Outcome.Fit.Status]
-	return []xrd.Caution{{Code: "fit-not-converged", Severity: xrd.Refuse, Text: "The fit of the whole pattern ended early (" + status + "); numbers are provisional.",
+	status := StatusNames[e.Explanation.Fit.Status]
+	return []xrd.Caution{{Code: "fit-not-converged", Severity: xrd.SeverityStop, Text: "The fit of the whole pattern ended early (" + status + "); numbers are provisional.",
 		Remedy: "Name the phases with --phase, narrow the range with --range, or give an instrument file.", Evidence: map[string]any{"status": status}}}
 }
 
@@ -32,7 +32,7 @@ const displacedMM = 0.1
 
 // displaced says that the surface lay off the focusing plane.
 func displaced(e Evidence) []xrd.Caution {
-	d, ok := e.Outcome.Fit.Get(pattern.Displacement, -1)
+	d, ok := e.Explanation.Fit.Get(pattern.Displacement, -1)
 	if !ok || e.Facts.Instrument.Geometry == xrd.Transmission || !(math.Abs(d.Value) > displacedMM) || !(math.Abs(d.Value) > 3*d.U) {
 		return nil
 	}
@@ -40,7 +40,7 @@ func displaced(e Evidence) []xrd.Caution {
 	if d.Value < 0 {
 		side = "above"
 	}
-	return []xrd.Caution{{Code: "displaced", Severity: xrd.Note,
+	return []xrd.Caution{{Code: "displaced", Severity: xrd.SeverityNote,
 		Text:   fmt.Sprintf("The surface lay %.2f ± %.2f mm %s the focusing plane (if the radius is %.0f mm); lines were shifted back.", math.Abs(d.Value), 2*d.U, side, e.Facts.Instrument.Radius),
 		Remedy: "Level the mount flush with the holder; an internal standard tells height from lattice change.", Evidence: map[string]any{"displacement_mm": d.Value, "u_mm": d.U}}}
 }
@@ -48,9 +48,9 @@ func displaced(e Evidence) []xrd.Caution {
 // correlated says that zero and displacement cannot be told apart.
 func correlated(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
-	for _, c := range e.Outcome.Fit.Correlated {
+	for _, c := range e.Explanation.Fit.Correlated {
 		if strings.Contains(c.A+c.B, "zero") && strings.Contains(c.A+c.B, "displacement") {
-			out = append(out, xrd.Caution{Code: "zero-displacement-correlated", Severity: xrd.Warn,
+			out = append(out, xrd.Caution{Code: "zero-displacement-correlated", Severity: xrd.SeverityCaution,
 				Text:   fmt.Sprintf("Zero and displacement cannot be told apart in this range (ρ = %.3f).", c.Rho),
 				Remedy: "Fix the zero with an instrument file from a standard.", Evidence: map[string]any{"rho": c.Rho}})
 		}
@@ -70,7 +70,7 @@ func unexplained(e Evidence) []xrd.Caution {
 			u = x
 		}
 	}
-	return []xrd.Caution{{Code: "unexplained-peaks", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "unexplained-peaks", Severity: xrd.SeverityCaution,
 		Text:   fmt.Sprintf("%s left unexplained; the clearest is at %.2f° (d = %.4f Å).", plural(len(left), "peak is", "peaks are"), u.TwoTheta, u.D),
 		Remedy: "Give more elements or a larger library; see unexplained_peaks for what has a strong line there.", Evidence: map[string]any{"peaks": len(left), "two_theta": u.TwoTheta}}}
 }

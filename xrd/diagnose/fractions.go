@@ -13,11 +13,11 @@ import (
 func withheld(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for _, i := range e.Amounts.Answer.Withheld {
-		p := e.Outcome.Fit.Setup.Phases[i]
+		p := e.Explanation.Fit.Setup.Phases[i]
 		if p.RIR.Value > 0 {
 			continue // refused for another reason, which is told
 		}
-		out = append(out, xrd.Caution{Code: "rir-missing", Severity: xrd.Refuse, Text: p.Name + " has no reference intensity ratio, so that no fraction can be given.",
+		out = append(out, xrd.Caution{Code: "rir-missing", Severity: xrd.SeverityStop, Text: p.Name + " has no reference intensity ratio, so that no fraction can be given.",
 			Remedy: "Add a column rir to the list, or use a crystal structure (CIF), from which it is computed.", Evidence: map[string]any{"phase": p.ID}})
 	}
 	return out
@@ -27,14 +27,14 @@ func withheld(e Evidence) []xrd.Caution {
 func artefacts(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for i, role := range e.Amounts.Roles {
-		if p := e.Outcome.Fit.Setup.Phases[i]; role == quantify.Preparation {
+		if p := e.Explanation.Fit.Setup.Phases[i]; role == quantify.Preparation {
 			if m := slices.IndexFunc(refdata.MountOf(e.Facts.Preparations, e.Facts.Specimen.Mount), func(m refdata.Preparation) bool { return strings.EqualFold(m.Phase, p.ID) }); m >= 0 {
-				out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.Note,
+				out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityNote,
 					Text:   p.Name + " belongs to the stated mount (" + e.Facts.Specimen.Mount + "), as expected. It is left out of the specimen's 100 %.",
 					Remedy: "If it belongs to the specimen, name it with --require " + p.ID + ".", Evidence: map[string]any{"phase": p.ID, "mount": e.Facts.Specimen.Mount}})
 				continue
 			}
-			out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.Warn,
+			out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityCaution,
 				Text:   p.Name + " probably comes from preparation: " + p.Preparation + " It is left out of the specimen's 100 %.",
 				Remedy: "Clean or re-polish and scan again. If it belongs to the specimen, name it with --require " + p.ID + ".", Evidence: map[string]any{"phase": p.ID}})
 		}
@@ -46,7 +46,7 @@ func artefacts(e Evidence) []xrd.Caution {
 func sumAssumption(e Evidence) []xrd.Caution {
 	a := e.Amounts.Answer.Amorphous
 	if a == nil && len(e.Amounts.Roles) > 0 {
-		return []xrd.Caution{{Code: "sum-assumption", Severity: xrd.Note, Text: "Fractions are of what diffracts sharply and was found; an amorphous part is not seen.",
+		return []xrd.Caution{{Code: "sum-assumption", Severity: xrd.SeverityNote, Text: "Fractions are of what diffracts sharply and was found; an amorphous part is not seen.",
 			Remedy: "Add a weighed standard (--spike) to a powder to make them absolute.", Evidence: map[string]any{}}}
 	}
 	return nil
@@ -56,7 +56,7 @@ func sumAssumption(e Evidence) []xrd.Caution {
 func mixedRIR(e Evidence) []xrd.Caution {
 	seen := map[string]string{}
 	var keys []string
-	for _, p := range e.Outcome.Fit.Setup.Phases {
+	for _, p := range e.Explanation.Fit.Setup.Phases {
 		k := strings.Trim(p.RIR.Origin+" "+p.RIR.Basis+" "+p.RIR.Radiation, " ")
 		if _, ok := seen[k]; !ok && p.RIR.Value > 0 {
 			seen[k] = p.Name
@@ -66,6 +66,6 @@ func mixedRIR(e Evidence) []xrd.Caution {
 	if len(keys) < 2 {
 		return nil
 	}
-	return []xrd.Caution{{Code: "mixed-rir", Severity: xrd.Warn, Text: "Reference intensity ratios of different kinds are mixed: " + strings.Join(keys, "; ") + ". They differ by 5 to 10 %, more for heavy phases.",
+	return []xrd.Caution{{Code: "mixed-rir", Severity: xrd.SeverityCaution, Text: "Reference intensity ratios of different kinds are mixed: " + strings.Join(keys, "; ") + ". They differ by 5 to 10 %, more for heavy phases.",
 		Remedy: "Compute all of them from structures.", Evidence: map[string]any{"kinds": len(keys)}}}
 }

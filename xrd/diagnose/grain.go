@@ -11,11 +11,11 @@ import (
 func hugeGrains(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for i, d := range e.Amounts.Grain {
-		p := e.Outcome.Members[i].Phase
+		p := e.Explanation.Matches[i].Phase
 		if quantify.ClassOfGrain(p.MuLinear(), d) != quantify.HugeGrains {
 			continue
 		}
-		out = append(out, xrd.Caution{Code: "microabsorption", Severity: xrd.Warn,
+		out = append(out, xrd.Caution{Code: "microabsorption", Severity: xrd.SeverityCaution,
 			Text:   fmt.Sprintf("Grains of %s are so large (μD = %.1f) that the correction for absorption in them no longer holds.", p.Name, p.MuLinear()*d*1e-4),
 			Remedy: "Grind finer" + dust(p) + ", or use image analysis.", Evidence: map[string]any{"phase": p.ID, "mu_d": p.MuLinear() * d * 1e-4}})
 	}

@@ -21,21 +21,21 @@ const (
 // halo looks for a broad hump in the fitted background: what stands above its lower convex hull. Air scatter,
 // fluorescence and a flat background are convex and have none.
 func halo(e Evidence) []xrd.Caution {
-	at, height, beneath, found := Hump(e.Outcome.Fit)
+	at, height, beneath, found := Hump(e.Explanation.Fit)
 	if !found {
 		return nil
 	}
-	if m, ok := ofMount(e.Facts, at); ok && e.Outcome.Fit.Setup.Blank == nil {
-		return []xrd.Caution{{Code: "amorphous-halo", Severity: xrd.Note,
+	if m, ok := ofMount(e.Facts, at); ok && e.Explanation.Fit.Setup.Blank == nil {
+		return []xrd.Caution{{Code: "amorphous-halo", Severity: xrd.SeverityNote,
 			Text:     fmt.Sprintf("The broad hump near %.0f° is where the stated mount (%s) has its halo; it is taken into the background. An amorphous part of the specimen at the same place would not be told from it.", at, m.Material),
 			Remedy:   "Scan a blank of the same mount (--blank) to tell the two apart. " + m.Avoid,
 			Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath, "mount": m.Material}}}
 	}
 	text := fmt.Sprintf("The background has a broad hump near %.0f° (its height is %.0f %% of the background below it): resin, glass or another amorphous part.", at, 100*height/beneath)
-	if e.Outcome.Fit.Setup.Blank != nil {
+	if e.Explanation.Fit.Setup.Blank != nil {
 		text = fmt.Sprintf("Beside the blank the background has a broad hump near %.0f°: glass or another amorphous part.", at)
 	}
-	return []xrd.Caution{{Code: "amorphous-halo", Severity: xrd.Warn, Text: text,
+	return []xrd.Caution{{Code: "amorphous-halo", Severity: xrd.SeverityCaution, Text: text,
 		Remedy:   "Scan a blank of the same mount and holder (--blank); if the specimen itself is partly glass, add a weighed standard (--spike).",
 		Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath}}}
 }

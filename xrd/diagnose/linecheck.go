@@ -19,7 +19,7 @@ func linesDisagree(e Evidence) []xrd.Caution {
 	worst := 0.0
 	for i, c := range e.Amounts.Checks {
 		if e.Amounts.Roles[i] == quantify.Specimen && math.Abs(c.Sigmas) > disagreeSigmas {
-			off = append(off, fmt.Sprintf("%s %.1f wt%% by %s, %.1f by the whole pattern", e.Outcome.Members[i].Phase.Name, c.Multi.Percent,
+			off = append(off, fmt.Sprintf("%s %.1f wt%% by %s, %.1f by the whole pattern", e.Explanation.Matches[i].Phase.Name, c.Multi.Percent,
 				plural(c.Lines, "free line", "free lines"), e.Amounts.Answer.Fractions[i].Weight.Percent))
 			worst = math.Max(worst, math.Abs(c.Sigmas))
 		}
@@ -27,7 +27,7 @@ func linesDisagree(e Evidence) []xrd.Caution {
 	if len(off) == 0 {
 		return nil
 	}
-	return []xrd.Caution{{Code: "methods-disagree", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "methods-disagree", Severity: xrd.SeverityCaution,
 		Text:     "Single lines and the whole pattern do not agree: " + strings.Join(off, "; ") + ".",
 		Remedy:   "Look at the lines of these phases in the report: texture, few grains, a missed phase or a bad background moves single lines first.",
 		Evidence: map[string]any{"phases": len(off), "worst_sigmas": worst}}}

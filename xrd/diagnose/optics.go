@@ -33,13 +33,13 @@ func fluorescence(e Evidence) []xrd.Caution {
 	if !(share > glowingShare) {
 		return nil
 	}
-	fit := e.Outcome.Fit
+	fit := e.Explanation.Fit
 	floor := slices.Min(fit.Background)
 	strongest := 0.0
 	for i, y := range fit.Fitted {
 		strongest = math.Max(strongest, y-fit.Background[i])
 	}
-	return []xrd.Caution{{Code: "fluorescence", Severity: xrd.Note,
+	return []xrd.Caution{{Code: "fluorescence", Severity: xrd.SeverityNote,
 		Text: fmt.Sprintf("%s Kα makes %s fluoresce (%.0f wt%%), which only raises the background: its least is %.0f, the strongest line stands %.0f above it. Detection limits rise with its square root.",
 			e.Facts.Radiation.Name, strings.Join(names, ", "), share, floor, strongest),
 		Remedy:   "Use another tube, a monochromator behind the specimen, or a narrower energy window of the detector.",
@@ -60,7 +60,7 @@ type Step struct {
 }
 
 // EdgeStep looks for steps in the residual of a fit at the feet of strong lines, all of the same height beside their lines.
-func EdgeStep(out *identify.Outcome) (Step, bool) {
+func EdgeStep(out *identify.Explanation) (Step, bool) {
 	fit := out.Fit
 	if fit == nil || fit.Setup.Instrument.Monochromator.Kind != xrd.NoMonochromator {
 		return Step{}, false
@@ -71,7 +71,7 @@ func EdgeStep(out *identify.Outcome) (Step, bool) {
 	}
 	var s Step
 	var num, den float64
-	for _, l := range strongLines(out.Members) {
+	for _, l := range strongLines(out.Matches) {
 		line, ok1 := xrd.TwoTheta(l.Line.D, fit.Setup.Radiation.KAlpha1)
 		foot, ok2 := xrd.TwoTheta(l.Line.D, edge)
 		if !ok1 || !ok2 {
@@ -91,15 +91,15 @@ func EdgeStep(out *identify.Outcome) (Step, bool) {
 }
 
 // strongLines returns the lines from which a foot could be seen, the strongest first.
-func strongLines(members []identify.Member) []pattern.LineFit {
+func strongLines(matches []identify.Match) []pattern.LineFit {
 	var out []pattern.LineFit
 	var most float64
-	for _, m := range members {
+	for _, m := range matches {
 		for _, l := range m.Lines {
 			most = math.Max(most, l.Fitted)
 		}
 	}
-	for _, m := range members {
+	for _, m := range matches {
 		for _, l := range m.Lines {
 			if l.Fitted > edgeStrong*most {
 				out = append(out, l)
@@ -135,12 +135,12 @@ func stepAt(fit *pattern.Fit, at, reach float64) (sum, squares float64) {
 
 // edgeStep reports the step of the filter's edge.
 func edgeStep(e Evidence) []xrd.Caution {
-	s, ok := EdgeStep(e.Outcome)
+	s, ok := EdgeStep(e.Explanation)
 	if !ok {
 		return nil
 	}
 	filter, _, _ := e.Facts.Radiation.Filter()
-	return []xrd.Caution{{Code: "edge-step", Severity: xrd.Note,
+	return []xrd.Caution{{Code: "edge-step", Severity: xrd.SeverityNote,
 		Text:     fmt.Sprintf("White radiation steps at the K edge of the %s filter on the low-angle foot of strong lines, the clearest at %.2f°; it is neither a halo nor a phase.", filter, s.feet[0]),
 		Remedy:   "A monochromator or a detector with a narrow energy window removes it.",
 		Evidence: map[string]any{"two_theta": s.feet[0], "significance": math.Abs(s.sigmas), "height": s.height}}}
@@ -171,7 +171,7 @@ func thin(e Evidence) []xrd.Caution {
 		return nil
 	}
 	thin := 2 * xrd.Degrees(math.Asin(math.Min(1, t/10*mu/thickEnough)))
-	return []xrd.Caution{{Code: "not-infinite", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "not-infinite", Severity: xrd.SeverityCaution,
 		Text:     fmt.Sprintf("The specimen of %.3g mm is too thin for the beam above %.0f°: lines there are weaker than they should be. %.2g mm are needed up to %.0f°.", t, thin, needed, hi),
 		Remedy:   "Use a thicker specimen, or leave high angles out with --range.",
 		Evidence: map[string]any{"thickness_mm": t, "needed_mm": needed, "thin_above_two_theta": thin}}}
@@ -194,19 +194,19 @@ func deformed(e Evidence) []xrd.Caution {
 	}
 	var names []string
 	most := 0.0
-	for _, q := range e.Outcome.Fit.Parameters {
+	for _, q := range e.Explanation.Fit.Parameters {
 		if q.Kind != pattern.Strain || !q.Free || q.Phase < 0 || e.Amounts.Roles[q.Phase] != quantify.Specimen {
 			continue
 		}
 		if strain := pattern.StrainOf(q.Value); strain > deformedStrain && q.Value > deformedSigmas*q.U {
-			names = append(names, e.Outcome.Members[q.Phase].Phase.Name)
+			names = append(names, e.Explanation.Matches[q.Phase].Phase.Name)
 			most = math.Max(most, strain)
 		}
 	}
 	if len(names) == 0 {
 		return nil
 	}
-	return []xrd.Caution{{Code: "surface-deformed", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "surface-deformed", Severity: xrd.SeverityCaution,
 		Text:     fmt.Sprintf("Lines of %s are broadened by microstrain (apparent strain up to %.1e). Grinding and polishing do that to the few microns that are seen, and can transform a phase there.", strings.Join(names, ", "), most),
 		Remedy:   "Scan again after a final etch, vibratory or electrolytic polish: what preparation did goes away.",
 		Evidence: map[string]any{"phases": names, "strain": most}}}

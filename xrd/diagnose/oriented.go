@@ -76,9 +76,9 @@ func epitaxial(e Evidence) []xrd.Caution {
 		if pole == nil || e.Amounts.Roles[i] == quantify.Absent {
 			continue
 		}
-		p := e.Outcome.Members[i].Phase
+		p := e.Explanation.Matches[i].Phase
 		planes := strings.Trim(fmt.Sprint(*pole), "[]")
-		out = append(out, xrd.Caution{Code: "epitaxial", Severity: xrd.Refuse,
+		out = append(out, xrd.Caution{Code: "epitaxial", Severity: xrd.SeverityStop,
 			Text:     fmt.Sprintf("Of %s hardly more than the lines of the planes (%s) is seen: its grains lie alike, as in a film or a tape. Intensities then say nothing of amounts; fractions are withheld.", p.Name, planes),
 			Remedy:   "Measure the amount another way, or crush it to a powder" + dust(e.specimenPhases()...) + ".",
 			Evidence: map[string]any{"phase": p.ID, "planes": planes}})

@@ -23,7 +23,7 @@ const (
 
 // ofReference passes on what the reference data say of a phase, with its name.
 func ofReference(e Evidence, i int) []xrd.Caution {
-	p := e.Outcome.Members[i].Phase
+	p := e.Explanation.Matches[i].Phase
 	out := slices.Clone(p.Cautions)
 	for k := range out {
 		c := &out[k]
@@ -43,7 +43,7 @@ func textured(e Evidence, i int) []xrd.Caution {
 	p := e.Document.Phases[e.place(i)]
 	for _, t := range p.Texture {
 		if math.Abs(t.R-1) > Textured && math.Abs(t.R-1) > 3*t.RU {
-			out = append(out, xrd.Caution{Code: "texture", Severity: xrd.Warn,
+			out = append(out, xrd.Caution{Code: "texture", Severity: xrd.SeverityCaution,
 				Text:   fmt.Sprintf("%s is textured: planes (%d %d %d) lie %s the surface (March–Dollase r = %.2f ± %.2f). The model allows for it; the fraction is less sure.%s", p.Name, t.Pole[0], t.Pole[1], t.Pole[2], lies(t.R), t.R, 2*t.RU, fibreWords(e, p.Sections)),
 				Remedy: "Scan a second section at right angles (--same-specimen), or crush or file to a powder" + dust(e.specimenPhases()...) + ".", Evidence: map[string]any{"phase": p.ID, "r": t.R}})
 		}
@@ -53,24 +53,24 @@ func textured(e Evidence, i int) []xrd.Caution {
 
 // coarseGrain tells lines that scatter more than counting explains.
 func coarseGrain(e Evidence, i int) []xrd.Caution {
-	m := e.Outcome.Members[i]
+	m := e.Explanation.Matches[i]
 	scatter, lines := lineScatter(m.Lines)
 	if lines < minorityLines || !(scatter > grainScatter) {
 		return nil
 	}
-	return []xrd.Caution{{Code: "coarse-grain", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "coarse-grain", Severity: xrd.SeverityCaution,
 		Text:   fmt.Sprintf("Intensities of %s scatter by %.0f %% about its reference beyond counting: few grains, or a texture of another kind.", m.Phase.Name, 100*scatter),
 		Remedy: e.morePoles(), Evidence: map[string]any{"phase": m.Phase.ID, "relative_scatter": scatter}}}
 }
 
 // fewLines tells a phase that rests on next to nothing.
 func fewLines(e Evidence, i int) []xrd.Caution {
-	m := e.Outcome.Members[i]
+	m := e.Explanation.Matches[i]
 	t := ownSeen(m.Lines)
 	if t >= fewOwnLines || m.Evidence == result.Established {
 		return nil
 	}
-	return []xrd.Caution{{Code: "few-lines", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "few-lines", Severity: xrd.SeverityCaution,
 		Text:   fmt.Sprintf("%s rests on %s that no other phase covers.", m.Phase.Name, plural(t, "line", "lines")),
 		Remedy: "Confirm by elemental analysis, a wider scan or another tube.", Evidence: map[string]any{"phase": m.Phase.ID, "own_lines": t}}}
 }
@@ -84,12 +84,12 @@ func lies(r float64) string {
 
 // cellChanged reports a cell that differs from the reference by more than a cell of the pure phase can.
 func cellChanged(e Evidence, i int) []xrd.Caution {
-	fit := e.Outcome.Fit
+	fit := e.Explanation.Fit
 	for _, p := range fit.Parameters {
 		if p.Phase == i && p.Free && p.Kind >= pattern.CellA && p.Kind <= pattern.CellC && math.Abs(p.Value) > cellChange && math.Abs(p.Value) > 5*p.U {
-			m := e.Outcome.Members[i]
+			m := e.Explanation.Matches[i]
 			evidence := map[string]any{"phase": m.Phase.ID, "relative_change": p.Value, "u": p.U}
-			return []xrd.Caution{{Code: "solid-solution", Severity: xrd.Warn,
+			return []xrd.Caution{{Code: "solid-solution", Severity: xrd.SeverityCaution,
 				Text:   fmt.Sprintf("The cell of %s differs from its reference by %+.2f %%%s: a solid solution, or strain of the section. Its composition does not follow from this alone.", m.Phase.Name, 100*p.Value, measuredCell(fit, i, evidence)),
 				Remedy: "Compare with elemental analysis; use an internal standard for the angle scale.", Evidence: evidence}}
 		}

@@ -31,7 +31,7 @@ func limitAboveRequest(e Evidence) []xrd.Caution {
 		return nil
 	}
 	times := math.Ceil(worst * worst / (want * want))
-	return []xrd.Caution{{Code: "limit-above-request", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "limit-above-request", Severity: xrd.SeverityCaution,
 		Text:     fmt.Sprintf("The detection limit is above the wanted %.2g wt%% for %s: not seen does not mean not there.", want, strings.Join(names, ", ")),
 		Remedy:   fmt.Sprintf("Count about %.0f times as long, or over the strong lines of the phase alone.", times),
 		Evidence: map[string]any{"wanted_weight_percent": want, "worst_weight_percent": worst, "times_as_long": times}}}
@@ -42,7 +42,7 @@ func limitAboveRequest(e Evidence) []xrd.Caution {
 func strongestOutOfRange(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	lo, hi := e.Scan.Range()
-	for i, m := range e.Outcome.Members {
+	for i, m := range e.Explanation.Matches {
 		k := m.Phase.Strongest()
 		if e.Amounts.Roles[i] == quantify.Absent || k < 0 {
 			continue
@@ -51,9 +51,9 @@ func strongestOutOfRange(e Evidence) []xrd.Caution {
 		if ok && at >= lo && at <= hi && !e.Facts.isMasked(at) {
 			continue
 		}
-		severity := xrd.Warn
+		severity := xrd.SeverityCaution
 		if m.Phase.RIR.Origin == "computed" {
-			severity = xrd.Note
+			severity = xrd.SeverityNote
 		}
 		out = append(out, xrd.Caution{Code: "reference-strongest-out-of-range", Severity: severity,
 			Text:     fmt.Sprintf("The strongest line of %s (%.2f°), to which its reference intensity ratio refers, is not in the scan: its amount rests on relative intensities of weaker lines.", m.Phase.Name, at),
@@ -67,7 +67,7 @@ func strongestOutOfRange(e Evidence) []xrd.Caution {
 func watchedSeen(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for _, w := range e.Decided.Watched {
-		out = append(out, xrd.Caution{Code: "watched-seen", Severity: xrd.Warn,
+		out = append(out, xrd.Caution{Code: "watched-seen", Severity: xrd.SeverityCaution,
 			Text:     fmt.Sprintf("%s, whose limit was asked for, seems to be there: beside the named phases its intensity is %.0f times its standard uncertainty.", w.Phase.Name, w.Significance),
 			Remedy:   "Name it with --phase; a limit is for what is not there.",
 			Evidence: map[string]any{"phase": w.Phase.ID, "significance": w.Significance}})

@@ -15,7 +15,7 @@ func scansDisagree(e Evidence) []xrd.Caution {
 	if a == nil || a.P >= disagreeP {
 		return nil
 	}
-	return []xrd.Caution{{Code: "scans-disagree", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "scans-disagree", Severity: xrd.SeverityCaution,
 		Text:     fmt.Sprintf("The scans of the specimen differ by more than counting and the scatter of lines explain (χ² = %.1f for %d degrees of freedom); amounts vary by %.1f %% between them. The intervals allow for it.", a.ChiSquare, a.Freedom, 100*a.Between),
 		Remedy:   "Look at each scan alone: few grains, texture of another kind, or pieces that differ. More scans or a powder make the answer firmer.",
 		Evidence: map[string]any{"chi_square": a.ChiSquare, "freedom": a.Freedom, "p": a.P, "between_relative": a.Between}}}

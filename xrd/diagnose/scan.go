@@ -25,7 +25,7 @@ func radiationAssumed(e Evidence) []xrd.Caution {
 	if !e.Facts.RadiationAssumed {
 		return nil
 	}
-	return []xrd.Caution{{Code: "radiation-assumed", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "radiation-assumed", Severity: xrd.SeverityCaution,
 		Text:   "The scan does not say its radiation; " + e.Facts.Radiation.Name + " Kα was assumed.",
 		Remedy: "State it with --radiation, or as a line '# radiation: Cu' in the scan.", Evidence: map[string]any{"radiation": e.Facts.Radiation.Name}}}
 }
@@ -36,7 +36,7 @@ func radiationContradicted(e Evidence) []xrd.Caution {
 	if s == nil || s.SameTube(e.Facts.Radiation) {
 		return nil
 	}
-	return []xrd.Caution{{Code: "radiation-doubtful", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "radiation-doubtful", Severity: xrd.SeverityCaution,
 		Text:   fmt.Sprintf("The scan says %s Kα, it was read with %s Kα as asked for.", s.Name, e.Facts.Radiation.Name),
 		Remedy: "Check the tube; leave --radiation out if the scan is right.", Evidence: map[string]any{"scan": s.Name, "used": e.Facts.Radiation.Name}}}
 }
@@ -55,7 +55,7 @@ func statedOverspill(e Evidence) []xrd.Caution {
 	if first, _ := e.Scan.Range(); len(e.Found.Peaks) == 0 || !(full > math.Max(first, e.Found.Peaks[0].TwoTheta)) {
 		return nil
 	}
-	return []xrd.Caution{{Code: "beam-overspill", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "beam-overspill", Severity: xrd.SeverityCaution,
 		Text:   fmt.Sprintf("The beam is longer than the specimen below %.1f°: lines there are weaker, and the mount diffracts. Intensities were corrected for the loss.", full),
 		Remedy: "Use a narrower slit or a longer piece; scan a blank of the mount.", Evidence: map[string]any{"full_above_two_theta": full}}}
 }
@@ -77,7 +77,7 @@ func images(e Evidence) []xrd.Caution {
 			}
 		}
 		if len(at) > 0 {
-			out = append(out, xrd.Caution{Code: k.code, Severity: xrd.Note, Text: k.line + " of strong lines is seen at " + strings.Join(at, ", ") + "; it is no phase.",
+			out = append(out, xrd.Caution{Code: k.code, Severity: xrd.SeverityNote, Text: k.line + " of strong lines is seen at " + strings.Join(at, ", ") + "; it is no phase.",
 				Remedy: k.cause, Evidence: map[string]any{"lines": len(at)}})
 		}
 	}

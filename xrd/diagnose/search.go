@@ -9,10 +9,10 @@ import (
 // noCandidates says that the filter has left nothing to try.
 func noCandidates(e Evidence) []xrd.Caution {
 	n := e.Facts.References
-	if e.Facts.Named || e.Outcome.Tried != e.Outcome.Watched || len(e.Outcome.Members) > 0 {
+	if e.Facts.Named || e.Explanation.Tried != e.Explanation.Watched || len(e.Explanation.Matches) > 0 {
 		return nil
 	}
-	return []xrd.Caution{{Code: "no-candidates", Severity: xrd.Warn,
-		Text:   fmt.Sprintf("None of the %d phases of the reference data has only the elements that were allowed; %s of the preparation watch-list tried.", n, plural(e.Outcome.Watched, "phase was", "phases were")),
-		Remedy: "Give more elements with --elements, leave --strict-elements out, or add reference data with --library.", Evidence: map[string]any{"phases": n, "tried": e.Outcome.Tried}}}
+	return []xrd.Caution{{Code: "no-candidates", Severity: xrd.SeverityCaution,
+		Text:   fmt.Sprintf("None of the %d phases of the reference data has only the elements that were allowed; %s of the preparation watch-list tried.", n, plural(e.Explanation.Watched, "phase was", "phases were")),
+		Remedy: "Give more elements with --elements, leave --strict-elements out, or add reference data with --library.", Evidence: map[string]any{"phases": n, "tried": e.Explanation.Tried}}}
 }

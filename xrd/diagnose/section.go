@@ -25,28 +25,28 @@ func contrast(e Evidence) []xrd.Caution {
 	for i := range e.Amounts.Roles {
 		f := e.Amounts.Answer.Fractions[i]
 		if !math.IsNaN(f.Coarse.Percent) && (f.MuRatio < leastContrast || f.MuRatio > mostContrast) {
-			list = append(list, fmt.Sprintf("%s %.2f", e.Outcome.Fit.Setup.Phases[i].Name, f.MuRatio))
+			list = append(list, fmt.Sprintf("%s %.2f", e.Explanation.Fit.Setup.Phases[i].Name, f.MuRatio))
 		}
 	}
-	c := xrd.Caution{Code: "microabsorption", Severity: xrd.Note, Evidence: map[string]any{"phases": len(list)}}
+	c := xrd.Caution{Code: "microabsorption", Severity: xrd.SeverityNote, Evidence: map[string]any{"phases": len(list)}}
 	differs := "Absorption differs between the phases (μ over the mean: " + strings.Join(list, ", ") + "). "
 	switch a := e.Amounts.Answer.Absorption; {
 	case a == quantify.NotKnownYet:
-		c.Severity = xrd.Warn
+		c.Severity = xrd.SeverityCaution
 		c.Text = "The absorption of a phase is not known, so that the fractions are those of a fine powder although the specimen is a section."
 		c.Remedy = "Give its density and formula, or its crystal structure (CIF)."
 		return []xrd.Caution{c}
 	case len(list) == 0:
 		return nil
 	case a == quantify.BothLimits:
-		c.Severity = xrd.Warn
+		c.Severity = xrd.SeverityCaution
 		c.Text = differs + "The intervals run from the limit of fine to that of coarse regions, since the size of the regions of this section is not stated."
 		c.Remedy = "Measure the mean linear intercept of the regions of each phase on a micrograph and state it with --intercept MICRON±U:ID; area fractions (--area) help as much."
 	case a == quantify.OfMosaic:
 		c.Text = differs + "The fractions are corrected for it with the stated intercepts; regions with a direction, such as lamellae on edge along the beam, and layers are not covered."
 		c.Remedy = "Compare with area fractions of a micrograph (--area)."
 	case e.isSection():
-		c.Severity = xrd.Warn
+		c.Severity = xrd.SeverityCaution
 		c.Text = differs + "Fractions are corrected with the stated grain sizes, as in a powder."
 		c.Remedy = "For a section, state the mean linear intercept (--intercept) instead."
 	default:
@@ -86,7 +86,7 @@ func (e Evidence) morePoles() string {
 func (e Evidence) specimenPhases() (out []refdata.Phase) {
 	for i, role := range e.Amounts.Roles {
 		if role == quantify.Specimen {
-			out = append(out, e.Outcome.Fit.Setup.Phases[i])
+			out = append(out, e.Explanation.Fit.Setup.Phases[i])
 		}
 	}
 	return out
@@ -104,8 +104,8 @@ func micrographDisagrees(e Evidence) []xrd.Caution {
 			worst = a
 		}
 	}
-	p := e.Outcome.Fit.Setup.Phases[worst.Phase]
-	return []xrd.Caution{{Code: "micrograph-disagrees", Severity: xrd.Warn,
+	p := e.Explanation.Fit.Setup.Phases[worst.Phase]
+	return []xrd.Caution{{Code: "micrograph-disagrees", Severity: xrd.SeverityCaution,
 		Text: fmt.Sprintf("Micrograph and diffraction disagree: %s takes %.3g %% of the area and %.3g vol%% by diffraction (z = %.1f; p = %.1g of all areas together). Nothing is combined.",
 			p.Name, worst.Percent, e.Amounts.Answer.Fractions[worst.Phase].Volume.Percent, m.Z[worst.Phase], m.P),
 		Remedy:   "Likely, in this order: " + strings.Join(e.causes(worst.Phase), "; ") + ".",
@@ -138,7 +138,7 @@ func (e Evidence) causes(phase int) []string {
 }
 
 // texture reports whether the fit found preferred orientation of a phase.
-func (e Evidence) texture(member int) bool {
-	k := e.place(member)
+func (e Evidence) texture(match int) bool {
+	k := e.place(match)
 	return k >= 0 && k < len(e.Document.Phases) && len(e.Document.Phases[k].Texture) > 0
 }

@@ -19,7 +19,7 @@ const (
 
 // trends tells a slit of another kind, a beam beyond the specimen and a layer from the intensities.
 func trends(e Evidence) []xrd.Caution {
-	fit := e.Outcome.Fit
+	fit := e.Explanation.Fit
 	if fit.Setup.Instrument.Geometry == xrd.Transmission {
 		return nil // layers and slits leave these trends in reflection alone
 	}
@@ -39,7 +39,7 @@ func trends(e Evidence) []xrd.Caution {
 	evidence := map[string]any{"slope": t.Slit.Value, "u": t.Slit.U, "lines": t.Lines}
 	if t.LimitGains > limitGain && t.Slit.Value > 0 && e.Facts.Specimen.Length == 0 {
 		evidence["full_above_two_theta"] = t.Full
-		return []xrd.Caution{{Code: "beam-overspill", Severity: xrd.Warn,
+		return []xrd.Caution{{Code: "beam-overspill", Severity: xrd.SeverityCaution,
 			Text:   fmt.Sprintf("Below about %.0f° lines of all phases grow weaker towards low angles, as when the beam is longer than the specimen. Nothing was corrected.", t.Full),
 			Remedy: "State --slit and --specimen-length, use a narrower slit or a longer piece, or leave low angles out with --range.", Evidence: evidence}}
 	}
@@ -47,7 +47,7 @@ func trends(e Evidence) []xrd.Caution {
 	if t.Slit.Value < 0 {
 		how = "fall with the angle, as when a fixed slit was taken for an automatic one (slope −1), or the surface is rough"
 	}
-	return []xrd.Caution{{Code: "slit-mode", Severity: xrd.Warn,
+	return []xrd.Caution{{Code: "slit-mode", Severity: xrd.SeverityCaution,
 		Text:   fmt.Sprintf("Intensities of all phases %s: ln(observed/fitted) goes as %+.2f ± %.2f ln sin θ. Nothing was corrected.", how, t.Slit.Value, 2*t.Slit.U),
 		Remedy: "State the divergence slit with --slit automatic:MM or --slit fixed:DEGREES (with --specimen-length).", Evidence: evidence}}
 }
@@ -57,7 +57,7 @@ func layered(e Evidence, t quantify.Trends) []xrd.Caution {
 	var rising, falling []string
 	for i, s := range t.Phases {
 		if math.Abs(s.Sigmas()) > trendSigmas && math.Abs(s.Value) > layeredSlope {
-			name := e.Outcome.Members[i].Phase.Name
+			name := e.Explanation.Matches[i].Phase.Name
 			if s.Value > 0 {
 				rising = append(rising, name)
 			} else {
@@ -75,7 +75,7 @@ func layered(e Evidence, t quantify.Trends) []xrd.Caution {
 		text += fmt.Sprintf(", about %.2g ± %.1g µm thick", thick, 2*u)
 		evidence["thickness_um"], evidence["thickness_u_um"] = thick, u
 	}
-	return []xrd.Caution{{Code: "layered", Severity: xrd.Warn, Text: text + ". Weight fractions of a mixture then have no meaning.",
+	return []xrd.Caution{{Code: "layered", Severity: xrd.SeverityCaution, Text: text + ". Weight fractions of a mixture then have no meaning.",
 		Remedy: "Section the layer, or scan before and after taking it off; give thickness instead of a fraction.", Evidence: evidence}}
 }
 
@@ -90,7 +90,7 @@ func layerThickness(e Evidence, t quantify.Trends) (thickness, u float64) {
 		}
 		if s.Value < 0 {
 			layer++
-			mu = e.Outcome.Members[i].Phase.MuLinear()
+			mu = e.Explanation.Matches[i].Phase.MuLinear()
 			continue
 		}
 		sum += s.Value / (s.U * s.U)

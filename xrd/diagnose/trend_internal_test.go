@@ -14,7 +14,7 @@ import (
 // TestLayeredCaution: a layer needs a phase that rises and another that falls, both beyond 3 standard uncertainties
 // (acceptance situation 17 of PRACTICE).
 func TestLayeredCaution(t *testing.T) {
-	e := Evidence{Outcome: &identify.Outcome{Members: []identify.Member{{Phase: refdata.Phase{Name: "Nickel"}}, {Phase: refdata.Phase{Name: "Bunsenite"}}}}}
+	e := Evidence{Explanation: &identify.Explanation{Matches: []identify.Match{{Phase: refdata.Phase{Name: "Nickel"}}, {Phase: refdata.Phase{Name: "Bunsenite"}}}}}
 	at := func(nickel, oxide quantify.Slope) int {
 		return len(layered(e, quantify.Trends{Phases: []quantify.Slope{nickel, oxide}}))
 	}
@@ -25,7 +25,7 @@ func TestLayeredCaution(t *testing.T) {
 	assert.Equal(t, "Bunsenite", c[0].Evidence["above"])
 	assert.NotContains(t, c[0].Evidence, "thickness_um", "absorption is not known")
 	// μ = 50 cm²/g × 7 g/cm³ = 350/cm: ln I falls by 2·350·t/sin θ, so a slope of 0.5 is t = 0.5/700 cm = 7.14 µm, ± 1.43.
-	oxide := &e.Outcome.Members[1].Phase
+	oxide := &e.Explanation.Matches[1].Phase
 	oxide.MassAbsorption, oxide.Density = 50, 7
 	c = layered(e, quantify.Trends{Phases: []quantify.Slope{{Value: 0.5, U: 0.1}, {Value: -0.4, U: 0.1}}})
 	assert.InDelta(t, 7.143, c[0].Evidence["thickness_um"], 1e-3)

@@ -13,11 +13,11 @@ import (
 func twins(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for _, t := range e.Decided.Twins {
-		k := slices.IndexFunc(e.Outcome.Members, func(m identify.Member) bool { return m.Phase.ID == t.Of })
+		k := slices.IndexFunc(e.Explanation.Matches, func(m identify.Match) bool { return m.Phase.ID == t.Of })
 		if k < 0 {
 			continue
 		}
-		own := e.Outcome.Members[k].Phase
+		own := e.Explanation.Matches[k].Phase
 		evidence := map[string]any{"phases": []string{own.ID, t.Phase.ID}}
 		text := fmt.Sprintf("%s and %s cannot be told apart: they have the same lines in this scan. What is given for %s is both together", own.Name, t.Phase.Name, own.Name)
 		if w := e.Amounts.Answer.Fractions[k].Weight; !math.IsNaN(w.Percent) {
@@ -28,16 +28,16 @@ func twins(e Evidence) []xrd.Caution {
 				evidence["sum_if_other_weight_percent"] = other
 			}
 		}
-		out = append(out, xrd.Caution{Code: "same-lines", Severity: xrd.Warn, Text: text + ".",
+		out = append(out, xrd.Caution{Code: "same-lines", Severity: xrd.SeverityCaution, Text: text + ".",
 			Remedy: "Use the sum, or decide by elemental analysis, a wider scan or another tube.", Evidence: evidence})
 	}
 	return out
 }
 
-// otherwise returns the wt% of member k were its reference intensity ratio another; NaN when that is not known.
+// otherwise returns the wt% of match k were its reference intensity ratio another; NaN when that is not known.
 func otherwise(e Evidence, k int, rir float64) float64 {
 	f := e.Amounts.Answer.Fractions[k].Weight.Percent / 100
-	x := f / (1 - f) * e.Outcome.Members[k].Phase.RIR.Value / rir
+	x := f / (1 - f) * e.Explanation.Matches[k].Phase.RIR.Value / rir
 	if !(rir > 0) || f >= 1 {
 		return 100 * f
 	}

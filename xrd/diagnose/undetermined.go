@@ -15,10 +15,10 @@ const pointsPerParameter = 5
 // undetermined says what the scan does not settle: phases without a line in the range, parameters that the data
 // leave open, and a model that has hardly fewer parameters than the scan has points.
 func undetermined(e Evidence) []xrd.Caution {
-	fit := e.Outcome.Fit
+	fit := e.Explanation.Fit
 	var out []xrd.Caution
 	add := func(text, remedy string, evidence map[string]any) {
-		out = append(out, xrd.Caution{Code: "undetermined", Severity: xrd.Warn, Text: text, Remedy: remedy, Evidence: evidence})
+		out = append(out, xrd.Caution{Code: "undetermined", Severity: xrd.SeverityCaution, Text: text, Remedy: remedy, Evidence: evidence})
 	}
 	var unseen []string
 	for i, p := range fit.Setup.Phases {
@@ -45,10 +45,10 @@ func undetermined(e Evidence) []xrd.Caution {
 // have no line in the range.
 func openParameters(e Evidence) []string {
 	var out []string
-	for _, name := range e.Outcome.Fit.Undetermined {
+	for _, name := range e.Explanation.Fit.Undetermined {
 		scale := false
-		for i := range e.Outcome.Fit.Setup.Phases {
-			scale = scale || math.IsInf(e.Outcome.Fit.ZeroU[i], 0) && name == e.Outcome.Fit.ScaleName(i)
+		for i := range e.Explanation.Fit.Setup.Phases {
+			scale = scale || math.IsInf(e.Explanation.Fit.ZeroU[i], 0) && name == e.Explanation.Fit.ScaleName(i)
 		}
 		if !scale {
 			out = append(out, name)

@@ -63,7 +63,7 @@ type attempt struct {
 	holds    bool
 }
 
-// try fits each candidate beside the members, unless done has it from before, and returns the best that holds, nil when none does;
+// try fits each candidate beside the matches, unless done has it from before, and returns the best that holds, nil when none does;
 // done is filled.
 func (s *search) try(ctx context.Context, list []candidate, residual []float64, done map[int]attempt) (*attempt, error) {
 	out := make([]attempt, len(list))
@@ -76,14 +76,14 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 			continue
 		}
 		workers.Go(func() error {
-			members := append(slices.Clone(s.members), Member{Index: c.index, Phase: c.phase})
-			fit, err := pattern.Run(ctx, s.setup(members, &c, residual), pattern.Quick)
+			matches := append(slices.Clone(s.matches), Match{Index: c.index, Phase: c.phase})
+			fit, err := pattern.Run(ctx, s.setup(matches, &c, residual), pattern.Quick)
 			if err != nil {
 				return err
 			}
-			last := len(s.members)
+			last := len(s.matches)
 			a := attempt{candidate: c, fit: fit}
-			a.holds = s.holds(fit, last, s.bar) && s.progress(share, fit) && !s.lucky(a)
+			a.holds = s.holds(fit, last, s.asked) && s.progress(share, fit) && !s.byChance(a)
 			out[n] = a
 			return nil
 		})
@@ -112,8 +112,8 @@ func (s *search) progress(share float64, f *pattern.Fit) bool {
 }
 
 // holds reports whether phase number p of a fit stands a bar above nothing and has lines and a cell that speak for it.
-func (s *search) holds(f *pattern.Fit, p int, bar float64) bool {
-	return significance(f, p) >= bar && supportedByLines(evidence(f, p, s.found), s.found, s.threshold) &&
+func (s *search) holds(f *pattern.Fit, p int, least float64) bool {
+	return significance(f, p) >= least && supportedByLines(evidence(f, p, s.found), s.found, s.threshold) &&
 		(cellAllowed(f, p) || s.wide[f.Setup.Phases[p].ID])
 }
 

@@ -14,12 +14,12 @@ var bushing = specimen{parts: []part{{"copper", 400, 0.0004}, {"cu3sn-epsilon", 
 
 func BenchmarkRun(b *testing.B) {
 	job := bushing.job(b, library.Starter())
-	var out *Outcome
+	var out *Explanation
 	for b.Loop() {
 		var err error
 		out, err = Run(context.Background(), job)
 		require.NoError(b, err)
 	}
-	b.ReportMetric(float64(len(out.Members)), "phases") // a faster search that finds fewer is no gain
-	require.Len(b, out.Members, 3)
+	b.ReportMetric(float64(len(out.Matches)), "phases") // a faster search that finds fewer is no gain
+	require.Len(b, out.Matches, 3)
 }

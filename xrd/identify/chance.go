@@ -71,7 +71,7 @@ func (s *search) decoyScreen() *screen.Screen {
 		n := s.job.Collection.Len()
 		for i := 0; i < n; i += strideOf(n) {
 			e := s.job.Collection.Entry(i)
-			all = append(all, screen.Entry{Index: i, SolidSolution: e.Soluble, Strong: e.Strong})
+			all = append(all, screen.Entry{Index: i, SolidSolution: e.SolidSolution, Strong: e.Strong})
 		}
 		s.decoys = screen.New(all, screen.Scan{TwoTheta: s.job.Setup.TwoTheta, Radiation: s.job.Setup.Radiation, Workers: s.workers()}, s.job.Setup.Instrument)
 	}
@@ -115,13 +115,13 @@ const (
 	establishedChance = 0.02
 )
 
-// dropLucky finds the chance of every member that was searched for, with everything else in place, and takes those out that may
+// dropByChance finds the chance of every match that was searched for, with everything else in place, and takes those out that may
 // well be explained by chance, the luckier half first: others may hold without them.
-func (s *search) dropLucky(ctx context.Context) error {
+func (s *search) dropByChance(ctx context.Context) error {
 	for {
 		var failing []int
-		for p := range s.members {
-			if m := &s.members[p]; !m.Required {
+		for p := range s.matches {
+			if m := &s.matches[p]; !m.Required {
 				s.measureChance(p)
 				if m.Chance >= namedChance && !s.elementsGiven() { // whoever gave the elements knows what is likely to be there
 					failing = append(failing, p)
@@ -131,30 +131,30 @@ func (s *search) dropLucky(ctx context.Context) error {
 		if len(failing) == 0 {
 			return nil
 		}
-		s.drop(failing, func(m *Member) float64 { return -m.Chance })
+		s.drop(failing, func(m *Match) float64 { return -m.Chance })
 		if err := s.settle(ctx); err != nil {
 			return err
 		}
 	}
 }
 
-// measureChance finds the chance of member p. The least of several counts: phases that are taken out leave lines behind that
+// measureChance finds the chance of match p. The least of several counts: phases that are taken out leave lines behind that
 // others then meet as well.
 func (s *search) measureChance(p int) {
-	m := &s.members[p]
+	m := &s.matches[p]
 	chance, hidden := s.chanceOf(s.fit, p, m.Index, math.Inf(1))
 	if !m.measured || chance+hidden < m.Chance+m.hidden {
 		m.Chance, m.hidden, m.measured = chance, hidden, true
 	}
 }
 
-// lucky reports whether the collection is expected to equal an attempt by chance. What the first phase meets is not known well
+// byChance reports whether the collection is expected to equal an attempt by chance. What the first phase meets is not known well
 // enough to tell.
-func (s *search) lucky(a attempt) bool {
-	if len(s.members) == 0 || s.elementsGiven() {
+func (s *search) byChance(a attempt) bool {
+	if len(s.matches) == 0 || s.elementsGiven() {
 		return false
 	}
-	chance, _ := s.chanceOf(a.fit, len(s.members), a.index, refusedChance)
+	chance, _ := s.chanceOf(a.fit, len(s.matches), a.index, refusedChance)
 	return chance >= refusedChance
 }
 
@@ -163,8 +163,8 @@ func (s *search) lucky(a attempt) bool {
 func (s *search) chanceOf(f *pattern.Fit, p, index int, limit float64) (chance, hidden float64) {
 	v, e := s.among(f, p), s.job.Collection.Entry(index)
 	change := cellShift(f, p)
-	n := s.nullOf(v, asWell*v.TryStrong(e.Strong, e.Soluble).Gain, func(n null) bool { return n.chance(change) >= limit })
-	return n.chance(change), n.most(change, screen.Reach(e.Soluble))
+	n := s.nullOf(v, asWell*v.TryStrong(e.Strong, e.SolidSolution).Gain, func(n null) bool { return n.chance(change) >= limit })
+	return n.chance(change), n.most(change, screen.Reach(e.SolidSolution))
 }
 
 // among returns what screening would see without phase number p of a fit when nothing stood higher than its own lines: what else

@@ -65,7 +65,7 @@ func among(job Job, index int, others *library.Library) *search {
 }
 
 // An attempt that the collection is expected to equal several times over by chance does not come in; the first phase does.
-func TestRefuseLucky(t *testing.T) {
+func TestRefuseByChance(t *testing.T) {
 	job := specimen{parts: []part{{"copper", 300, 0}, {"corundum", 100, 0}}, seed: 23}.job(t, library.Starter())
 	job.Filter = Filter{Require: []string{"corundum", "copper"}}
 	fit := run(t, job).Fit
@@ -87,8 +87,8 @@ func TestRefuseLucky(t *testing.T) {
 	assert.InDelta(t, 2, got, 1)
 }
 
-// TestLuckyDoesNotHold: with a crowd of isotypes in the collection, copper beside corundum is a matter of chance.
-func TestLuckyDoesNotHold(t *testing.T) {
+// TestByChanceDoesNotHold: with a crowd of isotypes in the collection, copper beside corundum is a matter of chance.
+func TestByChanceDoesNotHold(t *testing.T) {
 	job := specimen{parts: []part{{"copper", 300, 0}, {"corundum", 100, 0}}, seed: 23}.job(t, library.Starter())
 	job.Filter = Filter{Require: []string{"corundum"}, Elements: refdata.ElementSet{}.With(2)}
 	out := run(t, job)
@@ -96,7 +96,7 @@ func TestLuckyDoesNotHold(t *testing.T) {
 	holding := func(lib *library.Library) *search {
 		index, _ := library.Starter().Find("copper")
 		s := among(job, index, lib)
-		s.members, s.fit, s.threshold, s.bar = out.Members, out.Fit, 5, 5
+		s.matches, s.fit, s.threshold, s.asked = out.Matches, out.Fit, 5, 5
 		return s
 	}
 	index, _ := library.Starter().Find("copper")
@@ -122,7 +122,7 @@ func TestOneOfManyIsotypesIsNotEstablished(t *testing.T) {
 		records = append(records, r)
 	}
 	job.Collection = library.FromRecords("many", "", records)
-	for id, w := range words(run(t, job)) {
+	for id, w := range evidenceLevels(run(t, job)) {
 		assert.Contains(t, []result.Evidence{result.Tentative, result.Probable}, w, id)
 	}
 	// The same cell without the crowd of its type is no matter of chance.
@@ -135,8 +135,8 @@ func TestOneOfManyIsotypesIsNotEstablished(t *testing.T) {
 	job = specimen{parts: []part{{"corundum", 300, 0}}, seed: 21}.job(t, library.Starter())
 	job.Collection = library.FromRecords("many", "", records)
 	out := run(t, job)
-	require.Equal(t, map[string]result.Evidence{"corundum": result.Established}, words(out))
-	assert.Less(t, out.Members[0].Chance, establishedChance)
+	require.Equal(t, map[string]result.Evidence{"corundum": result.Established}, evidenceLevels(out))
+	assert.Less(t, out.Matches[0].Chance, establishedChance)
 }
 
 // TestChanceDecidesTheName: among hundreds of other phases the four lines of copper are its own, among thousands they could be those
@@ -152,11 +152,11 @@ func TestChanceDecidesTheName(t *testing.T) {
 	for r := range xrdtest.Synthetic(7, 5000) {
 		if records = append(records, r); len(records) == 601 {
 			job.Collection = library.FromRecords("hundreds", "", records)
-			assert.Equal(t, map[string]result.Evidence{"copper": result.Established}, words(run(t, job)))
+			assert.Equal(t, map[string]result.Evidence{"copper": result.Established}, evidenceLevels(run(t, job)))
 		}
 	}
 	job.Collection = library.FromRecords("thousands", "", records)
-	assert.Empty(t, words(run(t, job)))
+	assert.Empty(t, evidenceLevels(run(t, job)))
 }
 
 // What else is unexplained must not make a phase look a matter of chance: copper is told beside a pattern that no phase explains.
@@ -172,10 +172,10 @@ func TestChanceIsNotThatOfOtherLines(t *testing.T) {
 		}
 	}
 	job.Collection = library.FromRecords("many", "", records)
-	assert.Contains(t, words(run(t, job)), "corundum")
+	assert.Contains(t, evidenceLevels(run(t, job)), "corundum")
 }
 
-func TestChanceLimitsTheWord(t *testing.T) {
+func TestChanceLimitsTheEvidence(t *testing.T) {
 	sure := tally{own: 5, seen: 5, pieces: 5, expected: 100, tested: 100}
 	for _, c := range []struct {
 		chance, hidden float64
@@ -186,14 +186,14 @@ func TestChanceLimitsTheWord(t *testing.T) {
 		{0.015, 0.01, result.Probable},
 		{0.03, 0, result.Probable},
 	} {
-		m := Member{Significance: 50, Chance: c.chance, hidden: c.hidden, Merit: Merit{M: 50}}
+		m := Match{Significance: 50, Chance: c.chance, hidden: c.hidden, Merit: Merit{M: 50}}
 		s := &search{threshold: 5, coverage: Coverage{Share: 1, Verdict: result.Complete}}
 		said := false
 		for _, r := range reasons(sure, &m, s.coverage) {
 			said = said || r.Code == "chance"
 		}
 		assert.Equal(t, c.chance >= establishedChance, said, "%+v", c)
-		assert.Equal(t, c.want, s.word(sure, &m), "%+v", c)
+		assert.Equal(t, c.want, s.evidenceLevel(sure, &m), "%+v", c)
 	}
 }
 
@@ -225,29 +225,29 @@ func TestChanceWithElements(t *testing.T) {
 	job.Collection = gilded{lib, func(i int) bool { return i%2 == 0 }} // half of the isotypes are of other elements
 	job.Filter = Filter{Elements: set(29)}
 	half := run(t, job)
-	require.Len(t, half.Members, 1)
-	assert.Greater(t, half.Members[0].Chance, establishedChance)
-	assert.NotEqual(t, result.Established, half.Members[0].Evidence, "hundreds of its type are left")
+	require.Len(t, half.Matches, 1)
+	assert.Greater(t, half.Matches[0].Chance, establishedChance)
+	assert.NotEqual(t, result.Established, half.Matches[0].Evidence, "hundreds of its type are left")
 	job.Collection = gilded{lib, func(int) bool { return true }}
 	alone := run(t, job)
-	assert.Equal(t, map[string]result.Evidence{"copper": result.Established}, words(alone))
-	assert.Less(t, alone.Members[0].Chance, 0.1*half.Members[0].Chance)
+	assert.Equal(t, map[string]result.Evidence{"copper": result.Established}, evidenceLevels(alone))
+	assert.Less(t, alone.Matches[0].Chance, 0.1*half.Matches[0].Chance)
 }
 
 func TestTakesPlace(t *testing.T) {
 	for _, c := range []struct {
-		deviance, rival, member float64
-		want                    bool
+		deviance, rival, match float64
+		want                   bool
 	}{
 		{-10, 0.002, 0.0001, true},
 		{10, 0.0001, 0.002, false},
 		{-3, 0.0002, 0.0001, true},  // both as published
-		{-3, 0.0012, 0.0001, false}, // as good, but the member has its own cell
+		{-3, 0.0012, 0.0001, false}, // as good, but the match has its own cell
 		{3, 0.0001, -0.0012, true},
 		{3, 0.0002, 0.0001, false},
 	} {
-		assert.Equal(t, c.want, takesPlace(true, c.deviance, c.rival, c.member), "%+v", c)
-		assert.False(t, takesPlace(false, c.deviance, c.rival, c.member), "what has no lines of its own takes no place")
+		assert.Equal(t, c.want, takesPlace(true, c.deviance, c.rival, c.match), "%+v", c)
+		assert.False(t, takesPlace(false, c.deviance, c.rival, c.match), "what has no lines of its own takes no place")
 	}
 }
 

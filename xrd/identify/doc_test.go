@@ -27,14 +27,14 @@ func TestEvidenceTable(t *testing.T) {
 			v[i], err = strconv.ParseFloat(r[i+1], 64)
 			require.NoError(t, err)
 		}
-		m := Member{Significance: 50, Merit: Merit{M: v[2]}, Chance: v[4], Alternatives: make([]Alternative, int(v[5])), shift: v[6] / 100}
+		m := Match{Significance: 50, Merit: Merit{M: v[2]}, Chance: v[4], Alternatives: make([]Alternative, int(v[5])), shift: v[6] / 100}
 		c := Coverage{Share: v[3] / 100, Verdict: result.Partial}
 		if c.Share < noneBelow {
 			c.Verdict = result.None
 		}
 		s := &search{threshold: 5, coverage: c}
 		n := int(v[0])
-		got := s.word(tally{own: n, seen: n, pieces: n, expected: 100, absent: v[1], tested: 100}, &m)
+		got := s.evidenceLevel(tally{own: n, seen: n, pieces: n, expected: 100, absent: v[1], tested: 100}, &m)
 		assert.Equal(t, result.Evidence(r[8]), got, r[0])
 		said[got] = true
 	}

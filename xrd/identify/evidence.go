@@ -198,19 +198,19 @@ func supportedByLines(lines []pattern.LineFit, found []peaks.Peak, threshold flo
 // mostShort is the share of the intensity that may lack in a phase that is more than tentative.
 const mostShort = 0.2
 
-// judge finds a word and reasons for every member, and how much all of them explain.
+// judge finds an evidence level and reasons for every match, and how much all of them explain.
 func (s *search) judge() {
 	s.coverage = Judge(s.fit, s.found)
-	for p := range s.members {
-		m := &s.members[p]
+	for p := range s.matches {
+		m := &s.matches[p]
 		t := s.look(p, m)
-		m.Evidence = s.word(t, m)
+		m.Evidence = s.evidenceLevel(t, m)
 		m.Reasons = reasons(t, m, s.coverage)
 	}
 }
 
-// look compares the lines of phase number p of the fit with the scan; what it finds is kept in the member.
-func (s *search) look(p int, m *Member) tally {
+// look compares the lines of phase number p of the fit with the scan; what it finds is kept in the match.
+func (s *search) look(p int, m *Match) tally {
 	m.Lines = s.fit.Lines(p)
 	m.Significance = significance(s.fit, p)
 	m.shift = cellShift(s.fit, p)
@@ -239,16 +239,16 @@ const (
 )
 
 // clearPlaces reports whether the places of a phase's lines speak for it beyond doubt, and no strong one is missing.
-func (s *search) clearPlaces(t tally, m *Member) bool {
+func (s *search) clearPlaces(t tally, m *Match) bool {
 	return t.pieces >= establishedPeaks && t.absent <= weakAbsent*t.expected && m.Merit.M >= leastMerit
 }
 
-// word says how well a member is established.
-func (s *search) word(t tally, m *Member) result.Evidence {
+// evidenceLevel says how well a match is established.
+func (s *search) evidenceLevel(t tally, m *Match) result.Evidence {
 	switch {
 	case m.Required && m.Significance < s.threshold:
 		return result.Named
-	case len(m.Alternatives) > 0 || m.shifted() && !m.Phase.Soluble || t.short > mostShort*t.tested || s.coverage.Verdict == result.None:
+	case len(m.Alternatives) > 0 || m.shifted() && !m.Phase.SolidSolution || t.short > mostShort*t.tested || s.coverage.Verdict == result.None:
 		return result.Tentative
 	case s.clearPlaces(t, m) && !t.diffuse && !m.shifted() && m.Chance+m.hidden < establishedChance && s.coverage.Share >= establishedShare &&
 		!s.contested(m):
@@ -265,9 +265,9 @@ func (s *search) word(t tally, m *Member) result.Evidence {
 // phase that is missing: hardly a phase has no second line of 30 % of its strongest (common practice).
 const contestedShare = 0.3
 
-// contested reports whether the lines of a member may belong to what is left of the scan: a peak of about their strength is left, or
+// contested reports whether the lines of a match may belong to what is left of the scan: a peak of about their strength is left, or
 // it has none of the elements that were stated, only those of air and etch.
-func (s *search) contested(m *Member) bool {
+func (s *search) contested(m *Match) bool {
 	if stated := s.job.Filter.Elements; len(s.coverage.Left) > 0 && stated != (refdata.ElementSet{}) {
 		if e := s.job.Collection.Entry(m.Index); !e.Elements.Meets(stated) && !s.job.Filter.outside(e) && !m.Required {
 			return true
@@ -289,14 +289,14 @@ func (s *search) contested(m *Member) bool {
 // practice). Beyond it, the phase may be another one of the same type.
 const sameCell = 0.0025
 
-func (m *Member) shifted() bool { return !(math.Abs(m.shift) <= sameCell) }
+func (m *Match) shifted() bool { return !(math.Abs(m.shift) <= sameCell) }
 
 // farthestCell is the relative change of cell beyond which a phase that forms no solid solutions is another one.
 const farthestCell = 0.0075
 
 // cellAllowed reports whether phase number p has a cell that it can have.
 func cellAllowed(f *pattern.Fit, p int) bool {
-	return f.Setup.Phases[p].Soluble || math.Abs(cellShift(f, p)) <= farthestCell
+	return f.Setup.Phases[p].SolidSolution || math.Abs(cellShift(f, p)) <= farthestCell
 }
 
 // cellShift returns the mean relative change of the edges of phase number p.
@@ -314,7 +314,7 @@ func cellShift(f *pattern.Fit, p int) float64 {
 	return sum / n
 }
 
-func reasons(t tally, m *Member, coverage Coverage) []Reason {
+func reasons(t tally, m *Match, coverage Coverage) []Reason {
 	out := []Reason{
 		{"significance", fmt.Sprintf("its intensity is %.0f times its standard uncertainty", m.Significance), m.Significance},
 		{"own-lines", fmt.Sprintf("%d of %d lines that no other phase covers are seen", t.seen, t.own), float64(t.seen)},

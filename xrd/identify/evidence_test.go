@@ -106,41 +106,41 @@ func TestDistinct(t *testing.T) {
 	assert.Empty(t, distinct(lines(plain, plain, plain), ins, nil), "none of its own")
 }
 
-func TestWord(t *testing.T) {
+func TestEvidenceLevel(t *testing.T) {
 	three := tally{own: 4, seen: 3, pieces: 3, expected: 150}
 	for _, c := range []struct {
 		name     string
 		t        tally
 		rivalled bool
-		member   Member
+		match    Match
 		want     result.Evidence
 	}{
-		{"three own lines", three, false, Member{Significance: 50}, result.Established},
-		{"three own lines, but another explains them", three, true, Member{Significance: 50}, result.Tentative},
-		{"two own lines", tally{own: 2, seen: 2, pieces: 2, expected: 100}, false, Member{Significance: 50}, result.Probable},
-		{"three seen, one of five missing", tally{own: 5, seen: 3, pieces: 3, missing: 1, expected: 250, absent: 50}, false, Member{Significance: 50}, result.Probable},
-		{"two seen, one of three missing", tally{own: 3, seen: 2, pieces: 2, missing: 1, expected: 150, absent: 50}, false, Member{Significance: 50}, result.Tentative},
-		{"three own lines, cell of another phase", three, false, Member{Significance: 50, shift: 0.004}, result.Tentative},
-		{"the same, solid solutions known", three, false, Member{Significance: 50, shift: 0.004, Phase: refdata.Phase{Soluble: true}}, result.Probable},
-		{"the same, cell as published", three, false, Member{Significance: 50, shift: -0.002}, result.Established},
-		{"three own lines, a third of all intensity lacking", tally{own: 4, seen: 3, pieces: 3, expected: 150, tested: 300, short: 100}, false, Member{Significance: 50}, result.Tentative},
-		{"three own lines, all diffuse", tally{own: 4, seen: 3, pieces: 3, expected: 150, diffuse: true}, false, Member{Significance: 50}, result.Probable},
-		{"one line", tally{own: 1, seen: 1, pieces: 1, expected: 50}, false, Member{Significance: 50}, result.Tentative},
-		{"named by the user and not seen", tally{}, false, Member{Significance: 1, Required: true}, result.Named},
-		{"named by the user and seen", three, false, Member{Significance: 50, Required: true}, result.Established},
+		{"three own lines", three, false, Match{Significance: 50}, result.Established},
+		{"three own lines, but another explains them", three, true, Match{Significance: 50}, result.Tentative},
+		{"two own lines", tally{own: 2, seen: 2, pieces: 2, expected: 100}, false, Match{Significance: 50}, result.Probable},
+		{"three seen, one of five missing", tally{own: 5, seen: 3, pieces: 3, missing: 1, expected: 250, absent: 50}, false, Match{Significance: 50}, result.Probable},
+		{"two seen, one of three missing", tally{own: 3, seen: 2, pieces: 2, missing: 1, expected: 150, absent: 50}, false, Match{Significance: 50}, result.Tentative},
+		{"three own lines, cell of another phase", three, false, Match{Significance: 50, shift: 0.004}, result.Tentative},
+		{"the same, solid solutions known", three, false, Match{Significance: 50, shift: 0.004, Phase: refdata.Phase{SolidSolution: true}}, result.Probable},
+		{"the same, cell as published", three, false, Match{Significance: 50, shift: -0.002}, result.Established},
+		{"three own lines, a third of all intensity lacking", tally{own: 4, seen: 3, pieces: 3, expected: 150, tested: 300, short: 100}, false, Match{Significance: 50}, result.Tentative},
+		{"three own lines, all diffuse", tally{own: 4, seen: 3, pieces: 3, expected: 150, diffuse: true}, false, Match{Significance: 50}, result.Probable},
+		{"one line", tally{own: 1, seen: 1, pieces: 1, expected: 50}, false, Match{Significance: 50}, result.Tentative},
+		{"named by the user and not seen", tally{}, false, Match{Significance: 1, Required: true}, result.Named},
+		{"named by the user and seen", three, false, Match{Significance: 50, Required: true}, result.Established},
 	} {
-		m := c.member
+		m := c.match
 		m.Merit.M = 50
 		if c.rivalled {
 			m.Alternatives = []Alternative{{ID: "another"}}
 		}
 		s := &search{threshold: 5, coverage: Coverage{Share: 0.95, Verdict: result.Complete}}
-		assert.Equal(t, c.want, s.word(c.t, &m), c.name)
+		assert.Equal(t, c.want, s.evidenceLevel(c.t, &m), c.name)
 	}
 }
 
-// What the explanation as a whole, and the places of lines, have to say about the word.
-func TestWordNeedsAnExplanation(t *testing.T) {
+// What the explanation as a whole, and the places of lines, have to say about the level of evidence.
+func TestEvidenceLevelNeedsAnExplanation(t *testing.T) {
 	good := tally{own: 4, seen: 4, pieces: 4, expected: 150}
 	for _, c := range []struct {
 		name     string
@@ -159,7 +159,7 @@ func TestWordNeedsAnExplanation(t *testing.T) {
 		{"many lines, a strong one missing", tally{own: 20, seen: 10, pieces: 10, missing: 1, expected: 3000, absent: 400}, 103, Coverage{Share: 0.95, Verdict: result.Complete}, result.Probable},
 	} {
 		s := &search{threshold: 5, coverage: c.coverage}
-		assert.Equal(t, c.want, s.word(c.t, &Member{Significance: 50, Merit: Merit{M: c.merit}}), c.name)
+		assert.Equal(t, c.want, s.evidenceLevel(c.t, &Match{Significance: 50, Merit: Merit{M: c.merit}}), c.name)
 	}
 }
 
@@ -189,7 +189,7 @@ func TestPieces(t *testing.T) {
 }
 
 func TestReasons(t *testing.T) {
-	m := Member{Significance: 12, shift: -0.0059, Alternatives: []Alternative{{Name: "tantalum", Gain: 0.97}}}
+	m := Match{Significance: 12, shift: -0.0059, Alternatives: []Alternative{{Name: "tantalum", Gain: 0.97}}}
 	assert.Contains(t, reasons(tally{own: 3, seen: 3, pieces: 3, diffuse: true}, &m, Coverage{Share: 1})[3].Code, "diffuse-lines")
 	codes := map[string]float64{}
 	for _, r := range reasons(tally{own: 3, seen: 2, pieces: 2, missing: 1}, &m, Coverage{Share: 0.6}) {

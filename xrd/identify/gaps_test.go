@@ -28,7 +28,7 @@ func without(set pattern.Setup, lo, hi float64) pattern.Setup {
 // cannot be absent, and nothing is laid across it.
 func TestGapsChangeNoName(t *testing.T) {
 	job := specimen{parts: []part{{"rutile", 170, 0}, {"zincite", 240, 0}, {"corundum", 48, 0}}, lo: 10, displacement: 0.1, seed: 3}.job(t, library.Starter())
-	whole := words(run(t, job))
+	whole := evidenceLevels(run(t, job))
 	require.Len(t, whole, 3)
 	rnd := rand.New(rand.NewPCG(3, 3))
 	gaps := [][2]float64{{30, 45}, {27.33, 32.36}}
@@ -39,7 +39,7 @@ func TestGapsChangeNoName(t *testing.T) {
 	for _, g := range gaps {
 		masked := job
 		masked.Setup = without(job.Setup, g[0], g[1])
-		got := words(run(t, masked))
+		got := evidenceLevels(run(t, masked))
 		assert.Len(t, got, 3, "without %.2f° to %.2f°: %v", g[0], g[1], got)
 		for id := range whole {
 			assert.Contains(t, got, id, "without %.2f° to %.2f°", g[0], g[1])

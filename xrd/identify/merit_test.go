@@ -61,7 +61,7 @@ func TestMeritOfAScan(t *testing.T) {
 	out := run(t, job)
 	scan, err := xrd.NewScan(job.Setup.TwoTheta, job.Setup.Intensity, nil, xrd.ScanInfo{})
 	require.NoError(t, err)
-	m := MeritOf(out.Members[0].Lines, peaks.Find(scan, job.Setup.Radiation, peaks.Settings{}).Peaks, job.Setup.Radiation.KAlpha1)
+	m := MeritOf(out.Matches[0].Lines, peaks.Find(scan, job.Setup.Radiation, peaks.Settings{}).Peaks, job.Setup.Radiation.KAlpha1)
 	assert.Equal(t, 20, m.MLines)
 	assert.Greater(t, m.M, 30.0, "more than 10 is plausible (de Wolff)")
 	assert.Greater(t, m.F, 40.0)

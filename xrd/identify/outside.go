@@ -13,29 +13,29 @@ func (s *search) dropOutsiders(ctx context.Context) error {
 	for {
 		s.coverage = Judge(s.fit, s.found)
 		var failing []int
-		for p := range s.members {
-			if m := &s.members[p]; s.outside[m.Index] && !m.Required && !s.beyondDoubt(p) {
+		for p := range s.matches {
+			if m := &s.matches[p]; s.outside[m.Index] && !m.Required && !s.beyondDoubt(p) {
 				failing = append(failing, p)
 			}
 		}
 		if len(failing) == 0 {
 			break
 		}
-		s.drop(failing, func(m *Member) float64 { return m.Significance })
+		s.drop(failing, func(m *Match) float64 { return m.Significance })
 		if err := s.settle(ctx); err != nil {
 			return err
 		}
 	}
-	for p := range s.members {
-		s.members[p].Outside = s.outside[s.members[p].Index]
+	for p := range s.matches {
+		s.matches[p].Outside = s.outside[s.matches[p].Index]
 	}
 	return nil
 }
 
-// beyondDoubt reports whether member p would be established if no other phase of the watch-list explained its lines as well.
+// beyondDoubt reports whether match p would be established if no other phase of the watch-list explained its lines as well.
 func (s *search) beyondDoubt(p int) bool {
-	m := s.members[p]
+	m := s.matches[p]
 	m.Alternatives = slices.DeleteFunc(slices.Clone(m.Alternatives), func(a Alternative) bool { return s.outside[a.Index] })
 	t := s.look(p, &m)
-	return s.word(t, &m) == result.Established
+	return s.evidenceLevel(t, &m) == result.Established
 }

@@ -16,12 +16,12 @@ func TestOutsidersBeyondDoubt(t *testing.T) {
 	job := specimen{parts: []part{{"copper", 300, 0}, {"corundum", 60, 0}}, seed: 41}.job(t, library.Starter())
 	job.Filter.Elements = set(29)
 	out := run(t, job)
-	assert.Equal(t, map[string]result.Evidence{"copper": result.Established, "corundum": result.Established}, words(out))
-	for _, m := range out.Members {
+	assert.Equal(t, map[string]result.Evidence{"copper": result.Established, "corundum": result.Established}, evidenceLevels(out))
+	for _, m := range out.Matches {
 		assert.Equal(t, m.Phase.ID == "corundum", m.Outside, m.Phase.ID)
 	}
 	job.Filter.Elements = set(29, 13) // with oxygen from the air
-	for _, m := range run(t, job).Members {
+	for _, m := range run(t, job).Matches {
 		assert.False(t, m.Outside, m.Phase.ID)
 	}
 }
@@ -35,7 +35,7 @@ func TestOutsidersDoNotStandIn(t *testing.T) {
 		job := specimen{parts: []part{{id, 300, 0}}, lo: 15, seed: uint64(seed)}.job(t, library.Starter())
 		job.Filter = Filter{Elements: set(54), Exclude: []string{id}} // xenon: only the watch-list is left, and what air makes
 		out := run(t, job)
-		for _, m := range out.Members {
+		for _, m := range out.Matches {
 			assert.False(t, m.Outside, "%s in place of %s", m.Phase.ID, id)
 			assert.NotEqual(t, result.Established, m.Evidence, "%s in place of %s", m.Phase.ID, id)
 		}
@@ -58,8 +58,8 @@ func TestOutsidersLoseATie(t *testing.T) {
 	job.Collection = gilded{library.FromRecords("two", "", records), func(i int) bool { return i == 1 }}
 	job.Filter.Elements = set(79)
 	out := run(t, job)
-	require.Len(t, out.Members, 1)
-	assert.Equal(t, "other", out.Members[0].Phase.ID)
+	require.Len(t, out.Matches, 1)
+	assert.Equal(t, "other", out.Matches[0].Phase.ID)
 }
 
 // One substance that the collection has twice is one candidate, and said to be.
@@ -75,8 +75,8 @@ func TestSameSubstanceIsNoRival(t *testing.T) {
 	}
 	job.Collection = library.FromRecords("twice", "", records)
 	out := run(t, job)
-	require.Len(t, out.Members, 1)
-	m := out.Members[0]
+	require.Len(t, out.Matches, 1)
+	m := out.Matches[0]
 	assert.Equal(t, result.Established, m.Evidence)
 	assert.Empty(t, m.Alternatives)
 	require.Len(t, m.Same, 1)

@@ -34,8 +34,8 @@ func TestGrowthStops(t *testing.T) {
 	c := &counted{Collection: job.Collection}
 	job.Collection = c
 	out := run(t, job)
-	assert.LessOrEqual(t, len(out.Members), 3)
-	for id, w := range words(out) {
+	assert.LessOrEqual(t, len(out.Matches), 3)
+	for id, w := range evidenceLevels(out) {
 		assert.Equal(t, result.Tentative, w, id)
 	}
 	assert.Less(t, c.calls.Load(), int64(24*shortlist), "rounds")

@@ -32,9 +32,9 @@ const (
 // anodes, the commonest first.
 var anodes = []string{"Cu", "Co", "Mo", "Cr", "Fe", "Ag"}
 
-// doubtRadiation looks for a better radiation when the explanation is none: screening says with which tubes a phase would gain much,
+// checkRadiation looks for a better radiation when the explanation is none: screening says with which tubes a phase would gain much,
 // and a search with these, whether the scan is explained then.
-func (s *search) doubtRadiation(ctx context.Context) (*BetterRadiation, error) {
+func (s *search) checkRadiation(ctx context.Context) (*BetterRadiation, error) {
 	if s.job.tubeKnown || s.coverage.Verdict != result.None {
 		return nil, nil
 	}
@@ -63,9 +63,9 @@ func (s *search) likelyTubes() []xrd.Radiation {
 		radiation xrd.Radiation
 		gain      float64
 	}
-	members, fit := s.members, s.fit
-	defer func() { s.members, s.fit = members, fit }()
-	s.members, s.fit = nil, nil
+	matches, fit := s.matches, s.fit
+	defer func() { s.matches, s.fit = matches, fit }()
+	s.matches, s.fit = nil, nil
 	residual, variance := s.unexplained()
 	residual = s.sharp(residual)
 	var list []tube

@@ -32,7 +32,7 @@ func (s *search) rest() *Rest {
 		if s.has(i) {
 			continue
 		}
-		entry := screen.Entry{Index: i, SolidSolution: e.Soluble, Strong: e.Strong}
+		entry := screen.Entry{Index: i, SolidSolution: e.SolidSolution, Strong: e.Strong}
 		c, got := s.bestPlace(&entry, s.coverage.Left, places)
 		if got <= score {
 			continue

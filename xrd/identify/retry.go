@@ -33,7 +33,7 @@ const (
 // their lines in, or left none.
 func (s *search) retry(ctx context.Context) error {
 	for range mostRetries {
-		if s.fit == nil || len(s.members) == 0 || len(s.members) >= maxPhases {
+		if s.fit == nil || len(s.matches) == 0 || len(s.matches) >= maxPhases {
 			return nil
 		}
 		coverage := Judge(s.fit, s.found)
@@ -48,7 +48,7 @@ func (s *search) retry(ctx context.Context) error {
 		}
 		for _, c := range best.added {
 			s.wide[c.phase.ID] = true
-			s.members = append(s.members, Member{Index: c.index, Phase: c.phase})
+			s.matches = append(s.matches, Match{Index: c.index, Phase: c.phase})
 		}
 		s.fit = best.fit
 		if err := s.settle(ctx); err != nil {
@@ -88,7 +88,7 @@ func (s *search) bestOfRetries(ctx context.Context, list []candidate, share floa
 	return nil, nil
 }
 
-// fitRetries fits each set of candidates beside the members and returns the one of least deviance that holds and saves enough.
+// fitRetries fits each set of candidates beside the matches and returns the one of least deviance that holds and saves enough.
 func (s *search) fitRetries(ctx context.Context, sets [][]candidate, share float64) (*retried, error) {
 	residual, _ := s.unexplained()
 	out := make([]retried, len(sets))
@@ -96,11 +96,11 @@ func (s *search) fitRetries(ctx context.Context, sets [][]candidate, share float
 	workers.SetLimit(s.workers())
 	for n, set := range sets {
 		workers.Go(func() error {
-			members := slices.Clone(s.members)
+			matches := slices.Clone(s.matches)
 			for _, c := range set {
-				members = append(members, Member{Index: c.index, Phase: c.phase})
+				matches = append(matches, Match{Index: c.index, Phase: c.phase})
 			}
-			start := s.setup(members, &set[0], residual)
+			start := s.setup(matches, &set[0], residual)
 			for _, c := range set {
 				start.Start.Values = withStretch(start.Start.Values, c.phase, c.Stretch)
 			}
@@ -133,9 +133,9 @@ func (s *search) progressed(share float64, f *pattern.Fit) bool {
 // allHold reports whether all added phases hold; their cells may be as far from their own as is tried at all.
 func (s *search) allHold(r *retried) bool {
 	for k := range r.added {
-		p := len(s.members) + k
+		p := len(s.matches) + k
 		if !(significance(r.fit, p) >= s.threshold) || !supportedByLines(evidence(r.fit, p, s.found), s.found, s.threshold) ||
-			!(math.Abs(cellShift(r.fit, p)) <= 1.05*screen.Reach(r.fit.Setup.Phases[p].Soluble)) {
+			!(math.Abs(cellShift(r.fit, p)) <= 1.05*screen.Reach(r.fit.Setup.Phases[p].SolidSolution)) {
 			return false
 		}
 	}

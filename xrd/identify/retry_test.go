@@ -19,7 +19,7 @@ func wire(t *testing.T) Job {
 	job := specimen{parts: parts, seed: 61}.job(t, library.Starter())
 	var records []refdata.Record
 	for _, r := range refdata.Starter() {
-		r.Soluble = false
+		r.SolidSolution = false
 		switch r.ID {
 		case "copper": // a plain structure of the bronze's cell stands for it
 			bronze := r
@@ -44,7 +44,7 @@ func wire(t *testing.T) Job {
 // leaves a name with doubt.
 func TestRetryFindsBothIsotypes(t *testing.T) {
 	out := run(t, wire(t))
-	got := words(out)
+	got := evidenceLevels(out)
 	assert.Contains(t, got, "copper")
 	assert.Equal(t, result.Tentative, got["bronze-alpha"])
 	assert.Contains(t, got, "nb3sn")
@@ -67,7 +67,7 @@ func TestNoStrongPeakIsLeft(t *testing.T) {
 		for _, l := range out.Coverage.Left {
 			assert.Less(t, l.Significance, strongLeft, "%v leaves %.2f°", parts, l.TwoTheta)
 		}
-		assert.Len(t, out.Members, 3, "%v", parts)
+		assert.Len(t, out.Matches, 3, "%v", parts)
 	}
 }
 
@@ -78,7 +78,7 @@ func TestRetryLeavesWhatNothingExplains(t *testing.T) {
 	out := run(t, job)
 	assert.Equal(t, result.Partial, out.Coverage.Verdict)
 	assert.NotEmpty(t, out.Coverage.Left)
-	for _, m := range out.Members {
+	for _, m := range out.Matches {
 		assert.Contains(t, []string{"nb3sn", "copper", "niobium", "tantalum"}, m.Phase.ID)
 	}
 }

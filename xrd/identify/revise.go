@@ -12,45 +12,45 @@ import (
 )
 
 const (
-	maxSwaps    = 4   // members exchanged for a better one before the explanation must stand
-	rivalFits   = 6   // phases fitted in place of a member
-	rivalLeast  = 0.6 // gain in place of a member, over that of the member, from which a phase is fitted
+	maxSwaps    = 4   // matches exchanged for a better one before the explanation must stand
+	rivalFits   = 6   // phases fitted in place of a match
+	rivalLeast  = 0.6 // gain in place of a match, over that of the match, from which a phase is fitted
 	strongLeast = 0.3 // the same of strong lines alone, from which all lines are tried
 )
 
-// revise asks of every member what else explains its lines. A phase that does so better takes its place; one that does
+// revise asks of every match what else explains its lines. A phase that does so better takes its place; one that does
 // so nearly as well is kept as an alternative. Phases that have come in early, when much was unexplained, are so judged
 // again with everything else in place.
 func (s *search) revise(ctx context.Context) error {
 	for swaps := 0; ; swaps++ {
 		better := -1
-		for p := 0; p < len(s.members) && better < 0; p++ {
-			if s.members[p].Required {
+		for p := 0; p < len(s.matches) && better < 0; p++ {
+			if s.matches[p].Required {
 				continue
 			}
 			rivals, err := s.rivals(ctx, p)
 			if err != nil {
 				return err
 			}
-			base := rivals[0].deviance // the member itself
+			base := rivals[0].deviance // the match itself
 			shift := cellShift(s.fit, p)
 			if rivals[0].fit != nil {
 				shift = cellShift(rivals[0].fit, p)
 			}
-			s.members[p].Alternatives = nil
-			s.members[p].Same = nil
+			s.matches[p].Alternatives = nil
+			s.matches[p].Same = nil
 			for _, r := range rivals[1:] {
 				d := r.deviance - base
 				switch {
 				case s.sameSubstance(rivals[0], r):
-					s.members[p].Same = append(s.members[p].Same, r.phase.ID)
-				case swaps < maxSwaps && takesPlace(r.holds, d+s.elementsCost(s.members[p].Index, r.index), cellShift(r.fit, p), shift):
+					s.matches[p].Same = append(s.matches[p].Same, r.phase.ID)
+				case swaps < maxSwaps && takesPlace(r.holds, d+s.elementsCost(s.matches[p].Index, r.index), cellShift(r.fit, p), shift):
 					shift = cellShift(r.fit, p)
 					better = p
 					base = r.deviance
-					s.members[p] = Member{Index: r.index, Phase: r.phase}
+					s.matches[p] = Match{Index: r.index, Phase: r.phase}
 				case d < nearDeviance || s.twins(p, rivals[0], r):
-					s.members[p].Alternatives = append(s.members[p].Alternatives, s.alternative(rivals[0], r))
+					s.matches[p].Alternatives = append(s.matches[p].Alternatives, s.alternative(rivals[0], r))
 				}
 			}
 		}
@@ -67,12 +67,12 @@ func (s *search) revise(ctx context.Context) error {
 // good enough for less to mean anything (common practice).
 const outsiderCost = solutionCost
 
-// elementsCost is what the stated elements add to the deviance of a rival over a member.
-func (s *search) elementsCost(member, rival int) float64 {
+// elementsCost is what the stated elements add to the deviance of a rival over a match.
+func (s *search) elementsCost(match, rival int) float64 {
 	switch {
-	case s.outside[rival] && !s.outside[member]:
+	case s.outside[rival] && !s.outside[match]:
 		return outsiderCost
-	case s.outside[member] && !s.outside[rival]:
+	case s.outside[match] && !s.outside[rival]:
 		return -outsiderCost
 	}
 	return 0
@@ -89,28 +89,28 @@ func (s *search) sameSubstance(a, b attempt) bool {
 // and small amounts of other elements).
 const sameReference = 0.0015
 
-// takesPlace reports whether a rival is preferred: by what its deviance is above that of a member, but where that says little, and
+// takesPlace reports whether a rival is preferred: by what its deviance is above that of a match, but where that says little, and
 // the cell of one is the nearer to its own beyond doubt, by the cell. One that would not hold is not: both would be lost.
-func takesPlace(holds bool, deviance, rival, member float64) bool {
+func takesPlace(holds bool, deviance, rival, match float64) bool {
 	if !holds {
 		return false
 	}
-	nearer := math.Abs(member) - math.Abs(rival)
+	nearer := math.Abs(match) - math.Abs(rival)
 	if math.Abs(deviance) < nearDeviance && math.Abs(nearer) > closest {
 		return nearer > 0
 	}
 	return deviance < 0
 }
 
-// rivals returns attempts at explaining the pattern with another phase in place of member p; the first is the member.
+// rivals returns attempts at explaining the pattern with another phase in place of match p; the first is the match.
 func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 	residual, variance := s.unexplained()
 	for i, c := range s.fit.Curves[p] {
 		residual[i] += c
 	}
-	v, member := s.view(residual, variance), s.members[p]
-	e := s.entryOf(member.Index)
-	own := candidate{member.Index, member.Phase, v.Try(member.Phase)}
+	v, match := s.view(residual, variance), s.matches[p]
+	e := s.entryOf(match.Index)
+	own := candidate{match.Index, match.Phase, v.Try(match.Phase)}
 	least := math.Max(s.threshold*s.threshold, strongLeast*v.TryStrong(e.Strong, e.SolidSolution).Gain)
 	list, err := s.candidates(v, least)
 	if err != nil {
@@ -126,14 +126,14 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 	workers.SetLimit(s.workers())
 	for n, c := range list {
 		workers.Go(func() error {
-			members := slices.Clone(s.members)
-			members[p] = Member{Index: c.index, Phase: c.phase}
-			set := s.setup(members, nil, s.leftover())
+			matches := slices.Clone(s.matches)
+			matches[p] = Match{Index: c.index, Phase: c.phase}
+			set := s.setup(matches, nil, s.leftover())
 			if set.Poles != nil {
-				set.Poles[p] = nil // a texture fitted to the member must not speak against its rivals
+				set.Poles[p] = nil // a texture fitted to the match must not speak against its rivals
 			}
 			if n > 0 {
-				set.Start.Values = inPlaceOf(member.Phase, withStretch(set.Start.Values, c.phase, c.Stretch), c.phase)
+				set.Start.Values = inPlaceOf(match.Phase, withStretch(set.Start.Values, c.phase, c.Stretch), c.phase)
 			}
 			fit, err := pattern.Run(ctx, set, pattern.Quick)
 			if err != nil {
@@ -150,7 +150,7 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 	return out, nil
 }
 
-// twins reports whether two attempts at member p have the same lines, both with the cells of their references: how well
+// twins reports whether two attempts at match p have the same lines, both with the cells of their references: how well
 // intensities fit does not tell them apart, because few grains and texture change those as much.
 func (s *search) twins(p int, a, b attempt) bool {
 	ea, eb := cellShift(a.fit, p), cellShift(b.fit, p)
@@ -162,23 +162,23 @@ func (s *search) twins(p int, a, b attempt) bool {
 }
 
 // inPlaceOf lets a phase start with the widths of the one that it replaces; values is changed and returned.
-func inPlaceOf(member refdata.Phase, values map[pattern.Key]float64, p refdata.Phase) map[pattern.Key]float64 {
+func inPlaceOf(match refdata.Phase, values map[pattern.Key]float64, p refdata.Phase) map[pattern.Key]float64 {
 	for _, k := range []pattern.Kind{pattern.Size, pattern.Strain} {
-		values[pattern.Key{Kind: k, ID: p.ID}] = values[pattern.Key{Kind: k, ID: member.ID}]
+		values[pattern.Key{Kind: k, ID: p.ID}] = values[pattern.Key{Kind: k, ID: match.ID}]
 	}
 	return values
 }
 
-// alternative describes a rival of a member.
-func (s *search) alternative(member, rival attempt) Alternative {
+// alternative describes a rival of a match.
+func (s *search) alternative(match, rival attempt) Alternative {
 	x := s.job.Setup.TwoTheta
 	beam := s.job.Beam
 	beam.MaxTwoTheta = 0 // what decides may lie beyond the scan
-	own, err := s.job.Collection.Phase(member.index, beam)
+	own, err := s.job.Collection.Phase(match.index, beam)
 	other, err2 := s.job.Collection.Phase(rival.index, beam)
 	if err != nil || err2 != nil {
-		own, other = member.phase, rival.phase
+		own, other = match.phase, rival.phase
 	}
 	q := inquiry{ins: s.instrument(), lo: x[0], hi: x[len(x)-1]}
-	return Alternative{rival.index, rival.phase.ID, rival.phase.Name, rival.Gain / member.Gain, q.decide(own, other)}
+	return Alternative{rival.index, rival.phase.ID, rival.phase.Name, rival.Gain / match.Gain, q.decide(own, other)}
 }

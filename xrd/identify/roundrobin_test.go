@@ -36,7 +36,7 @@ func TestRoundRobinIsExplained(t *testing.T) {
 	job := Job{Setup: pattern.Setup{TwoTheta: scan.TwoTheta, Intensity: scan.Intensity, Sigma: sigma, Gain: 1, Radiation: cu, Instrument: xrd.DefaultInstrument()},
 		Beam: refdata.Beam{Radiation: cu, MaxTwoTheta: 155}, Collection: library.Starter()}
 	want := map[string]result.Evidence{"corundum": result.Established, "fluorite": result.Established, "zincite": result.Established}
-	assert.Equal(t, want, words(run(t, job)), "no elements given")
+	assert.Equal(t, want, evidenceLevels(run(t, job)), "no elements given")
 	job.Filter.Elements = refdata.ElementSet{}.With(13).With(20).With(9).With(30).With(8)
-	assert.Equal(t, want, words(run(t, job)), "elements given")
+	assert.Equal(t, want, evidenceLevels(run(t, job)), "elements given")
 }

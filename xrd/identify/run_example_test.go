@@ -27,7 +27,7 @@ func Example() {
 	for id, scale := range map[string]float64{"nickel": 300, "bunsenite": 40} {
 		i, _ := lib.Find(id)
 		phase, _ := lib.Phase(i, beam)
-		for k, y := range pattern.Sketch(set, phase, scale, 0.05, 0) {
+		for k, y := range pattern.Calculate(set, phase, scale, 0.05, 0) {
 			set.Intensity[k] += y
 		}
 	}
@@ -36,7 +36,7 @@ func Example() {
 		fmt.Println(err)
 		return
 	}
-	for _, m := range out.Members {
+	for _, m := range out.Matches {
 		fmt.Printf("%s: %s\n", m.Phase.Name, m.Evidence)
 	}
 	// Output:

@@ -16,11 +16,11 @@ import (
 
 func TestRunFindsThePhases(t *testing.T) {
 	out := run(t, bushing.job(t, library.Starter()))
-	assert.Equal(t, map[string]result.Evidence{"copper": result.Established, "cu3sn-epsilon": result.Established, "cuprite": result.Established}, words(out))
+	assert.Equal(t, map[string]result.Evidence{"copper": result.Established, "cu3sn-epsilon": result.Established, "cuprite": result.Established}, evidenceLevels(out))
 	assert.Equal(t, library.Starter().Len(), out.Tried)
 	assert.Nil(t, out.Radiation)
-	for p, m := range out.Members {
-		assert.Equal(t, m.Phase.ID, out.Fit.Setup.Phases[p].ID, "members stand in the order of the fit")
+	for p, m := range out.Matches {
+		assert.Equal(t, m.Phase.ID, out.Fit.Setup.Phases[p].ID, "matches stand in the order of the fit")
 		assert.NotEmpty(t, m.Reasons)
 		assert.Greater(t, m.Significance, out.Threshold)
 	}
@@ -32,11 +32,11 @@ func TestRunDoesNotDependOnWorkers(t *testing.T) {
 	one := run(t, job)
 	job.Workers = 2
 	two := run(t, job)
-	require.Equal(t, words(one), words(two))
+	require.Equal(t, evidenceLevels(one), evidenceLevels(two))
 	assert.Equal(t, one.Fit.Scales, two.Fit.Scales)
-	for p := range one.Members {
-		assert.Equal(t, one.Members[p].Alternatives, two.Members[p].Alternatives)
-		assert.Equal(t, one.Members[p].Significance, two.Members[p].Significance)
+	for p := range one.Matches {
+		assert.Equal(t, one.Matches[p].Alternatives, two.Matches[p].Alternatives)
+		assert.Equal(t, one.Matches[p].Significance, two.Matches[p].Significance)
 	}
 }
 
@@ -55,7 +55,7 @@ func TestNothingFound(t *testing.T) {
 		"5° of noise": {lo: 40, hi: 45, seed: 7},
 	} {
 		out := run(t, s.job(t, library.Starter()))
-		assert.Empty(t, words(out), name)
+		assert.Empty(t, evidenceLevels(out), name)
 		assert.Nil(t, out.Radiation, name)
 	}
 }
@@ -63,7 +63,7 @@ func TestNothingFound(t *testing.T) {
 // A narrow scan shows one line of copper: that is a name with doubt, not an established phase.
 func TestNarrowScan(t *testing.T) {
 	out := run(t, specimen{parts: []part{{"copper", 100, 0}}, lo: 41, hi: 46}.job(t, library.Starter()))
-	for id, w := range words(out) {
+	for id, w := range evidenceLevels(out) {
 		assert.Equal(t, result.Tentative, w, id)
 	}
 }
@@ -71,13 +71,13 @@ func TestNarrowScan(t *testing.T) {
 func TestPhasesWithoutLinesInRange(t *testing.T) {
 	lib := library.FromRecords("test", "", nil)
 	out := run(t, specimen{parts: nil}.job(t, lib))
-	assert.Empty(t, out.Members)
+	assert.Empty(t, out.Matches)
 	assert.Zero(t, out.Tried)
 	job := specimen{lo: 20, hi: 25}.job(t, library.Starter())
 	job.Filter = Filter{Require: []string{"copper"}} // its first line is at 43°
 	out = run(t, job)
-	require.Len(t, out.Members, 1)
-	assert.Equal(t, result.Named, out.Members[0].Evidence)
+	require.Len(t, out.Matches, 1)
+	assert.Equal(t, result.Named, out.Matches[0].Evidence)
 }
 
 func TestElementsLeaveNoPhase(t *testing.T) {
@@ -98,23 +98,23 @@ func TestReviseSwaps(t *testing.T) {
 	job := specimen{parts: []part{{"copper", 300, 0}, {"corundum", 100, 0}}, seed: 8}.job(t, lib)
 	job.Filter = Filter{Exclude: []string{"copper"}, Elements: refdata.ElementSet{}.With(8).With(13).With(28).With(29).With(50)}
 	wrong := run(t, job)
-	require.Len(t, wrong.Members, 2, "chance does not count where the elements are given")
+	require.Len(t, wrong.Matches, 2, "chance does not count where the elements are given")
 	job.Filter = Filter{}
 	right := run(t, job)
-	assert.Contains(t, words(right), "copper")
-	assert.NotContains(t, words(wrong), "copper")
+	assert.Contains(t, evidenceLevels(right), "copper")
+	assert.NotContains(t, evidenceLevels(wrong), "copper")
 	s, _ := newSearch(job)
-	s.members, s.fit, s.knots = wrong.Members, wrong.Fit, wrong.Fit.Knots
+	s.matches, s.fit, s.knots = wrong.Matches, wrong.Fit, wrong.Fit.Knots
 	require.NoError(t, s.revise(context.Background()))
 	s.judge()
-	assert.Contains(t, words(&Outcome{Members: s.members}), "copper", "a better phase takes the place of a member")
+	assert.Contains(t, evidenceLevels(&Explanation{Matches: s.matches}), "copper", "a better phase takes the place of a match")
 }
 
 // An isotypic phase of nearly the same cell and intensities stands as an alternative, with what would decide.
 func TestAlternatives(t *testing.T) {
 	out := run(t, specimen{parts: []part{{"niobium", 40, 0.0004}}, hi: 75, displacement: 0.1, seed: 9}.job(t, library.Starter()))
-	require.Len(t, out.Members, 1)
-	m := out.Members[0]
+	require.Len(t, out.Matches, 1)
+	m := out.Matches[0]
 	ids := []string{m.Phase.ID}
 	for _, a := range m.Alternatives {
 		ids = append(ids, a.ID)
@@ -178,9 +178,9 @@ func TestTwinsAreTold(t *testing.T) {
 		assert.Equal(t, c.want, s.screen.SameLines(phaseOf(t, c.a, job.Beam), phaseOf(t, c.b, job.Beam), 2*sameCell), "%s %s", c.a, c.b)
 	}
 	out := run(t, job)
-	require.Len(t, out.Members, 1)
-	assert.Equal(t, result.Tentative, out.Members[0].Evidence)
-	assert.NotEmpty(t, out.Members[0].Alternatives)
+	require.Len(t, out.Matches, 1)
+	assert.Equal(t, result.Tentative, out.Matches[0].Evidence)
+	assert.NotEmpty(t, out.Matches[0].Alternatives)
 }
 
 // TestTakenIn: a full fit takes in part of a weak phase with its background and widths; what it leaves gains less than the phase is
@@ -190,7 +190,7 @@ func TestTakenIn(t *testing.T) {
 		{parts: []part{{"corundum", 300, 0}, {"copper", 200, 0}, {"aragonite", 2, 0}}, seed: 5},
 		{parts: []part{{"corundum", 300, 0}, {"copper", 200, 0}, {"tin-beta", 1, 0}}, radiation: "Mo", lo: 8, hi: 52, step: 0.01, seed: 5},
 	} {
-		w := words(run(t, s.job(t, library.Starter())))
+		w := evidenceLevels(run(t, s.job(t, library.Starter())))
 		assert.Len(t, w, 3)
 		assert.Contains(t, w, s.parts[2].id)
 	}

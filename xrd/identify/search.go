@@ -17,10 +17,10 @@ import (
 	"phasetally/xrd/screen"
 )
 
-// An Outcome is the explanation of a scan: the fitted pattern, and the phases in the order of its Setup.
-type Outcome struct {
+// An Explanation of a scan is the fitted pattern with its phases, in the order of its Setup.
+type Explanation struct {
 	Fit       *pattern.Fit
-	Members   []Member
+	Matches   []Match
 	Coverage  Coverage // of the scan's peaks by all of them
 	Tried     int      // phases that the filter let through
 	Watched   int      // of these, on the preparation watch-list
@@ -34,8 +34,8 @@ type Outcome struct {
 	found []peaks.Peak
 }
 
-// A Member is a phase that is part of the explanation.
-type Member struct {
+// A Match is a phase that is part of the explanation.
+type Match struct {
 	Index        int // in the collection
 	Phase        refdata.Phase
 	Significance float64 // scale over the standard uncertainty it would have at 0, misfit counted
@@ -55,13 +55,13 @@ type Member struct {
 	shift    float64 // mean relative change of the edges of its cell
 }
 
-// An Alternative explains the lines of a member nearly as well.
+// An Alternative explains the lines of a match nearly as well.
 type Alternative struct {
 	Index int
 	ID    string
 	Name  string
-	Gain  float64 // of its best trial over that of the member: 1 is as good
-	// Decide says in words what would tell it from the member.
+	Gain  float64 // of its best trial over that of the match: 1 is as good
+	// Decide says in words what would tell it from the match.
 	Decide string
 }
 
@@ -76,13 +76,13 @@ type search struct {
 	outside    map[int]bool   // those that only the watch-list lets in, by their place in the collection
 	watched    int            // of these, on the preparation watch-list
 	threshold  float64
-	bar        float64 // significance asked for in the present pass, never below threshold
-	members    []Member
+	asked      float64 // significance asked for in the present pass, never below threshold
+	matches    []Match
 	coverage   Coverage
 	fit        *pattern.Fit
 	knots      int // background intervals that a full fit chose; 0 before one
 	refused    map[int]bool
-	dropped    map[int]int     // how often members were taken out
+	dropped    map[int]int     // how often matches were taken out
 	wide       map[string]bool // ids of phases whose cell may be as far from their own as is tried
 	orphaned   [][]float64     // curves of the present fit whose phases have been taken out
 }
@@ -100,9 +100,9 @@ const (
 	rivalGain   = 0.5
 )
 
-// Run explains the job's scan. An empty explanation is an Outcome without members. Errors come from the context or from
+// Run explains the job's scan. An Explanation without matches explains nothing. Errors come from the context or from
 // a collection that cannot give a phase.
-func Run(ctx context.Context, job Job) (*Outcome, error) {
+func Run(ctx context.Context, job Job) (*Explanation, error) {
 	if len(job.Setup.TwoTheta) < xrd.MinPoints {
 		return nil, fmt.Errorf("%w: %d points, at least %d are needed", pattern.ErrSetup, len(job.Setup.TwoTheta), xrd.MinPoints)
 	}
@@ -111,19 +111,19 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 		return nil, err
 	}
 	for pass := range maxPasses {
-		before := len(s.members)
-		s.bar = s.threshold
+		before := len(s.matches)
+		s.asked = s.threshold
 		if pass == 0 {
-			s.bar = math.Max(s.bar, strongFirst)
+			s.asked = math.Max(s.asked, strongFirst)
 		}
 		if err := s.grow(ctx); err != nil {
 			return nil, err
 		}
-		if pass > 0 && len(s.members) == before {
+		if pass > 0 && len(s.matches) == before {
 			break
 		}
 		s.forgive()
-		if len(s.members) == 0 {
+		if len(s.matches) == 0 {
 			continue
 		}
 		if err := s.settle(ctx); err != nil {
@@ -136,18 +136,18 @@ func Run(ctx context.Context, job Job) (*Outcome, error) {
 	if err := s.retry(ctx); err != nil {
 		return nil, err
 	}
-	if err := s.dropLucky(ctx); err != nil {
+	if err := s.dropByChance(ctx); err != nil {
 		return nil, err
 	}
 	if err := s.dropOutsiders(ctx); err != nil {
 		return nil, err
 	}
 	s.judge()
-	better, err := s.doubtRadiation(ctx)
+	better, err := s.checkRadiation(ctx)
 	if err != nil {
 		return nil, err
 	}
-	return &Outcome{Fit: s.fit, Members: s.members, Coverage: s.coverage, Tried: len(s.entries), Watched: s.watched, Threshold: s.threshold,
+	return &Explanation{Fit: s.fit, Matches: s.matches, Coverage: s.coverage, Tried: len(s.entries), Watched: s.watched, Threshold: s.threshold,
 		Radiation: better, Rest: s.rest(), found: s.found}, nil
 }
 
@@ -188,13 +188,13 @@ func (s *search) require(ctx context.Context, indices []int) error {
 		if err != nil {
 			return err
 		}
-		s.members = append(s.members, Member{Index: i, Phase: p, Required: true})
+		s.matches = append(s.matches, Match{Index: i, Phase: p, Required: true})
 	}
-	fit, err := pattern.Run(ctx, s.setup(s.members, nil, nil), pattern.Quick)
+	fit, err := pattern.Run(ctx, s.setup(s.matches, nil, nil), pattern.Quick)
 	if err != nil {
 		return err
 	}
-	if len(s.members) > 0 {
+	if len(s.matches) > 0 {
 		s.fit = fit
 	}
 	return nil
@@ -202,7 +202,7 @@ func (s *search) require(ctx context.Context, indices []int) error {
 
 // grow adds phases until none holds.
 func (s *search) grow(ctx context.Context) error {
-	for len(s.entries) > 0 && len(s.members) < maxPhases {
+	for len(s.entries) > 0 && len(s.matches) < maxPhases {
 		added, err := s.round(ctx)
 		if err != nil || !added {
 			return err
@@ -227,7 +227,7 @@ func (s *search) round(ctx context.Context) (bool, error) {
 	least, most := s.threshold, maxRefused
 	if s.settled() {
 		least, most = promising*s.threshold, fewRefused
-		if err := s.beside(ctx, list, variance); err != nil {
+		if err := s.refitGains(ctx, list, variance); err != nil {
 			return false, err
 		}
 	}
@@ -271,7 +271,7 @@ func (s *search) add(ctx context.Context, list []candidate, residual []float64, 
 			return false, err
 		}
 		if best != nil {
-			s.members = append(s.members, Member{Index: best.index, Phase: best.phase})
+			s.matches = append(s.matches, Match{Index: best.index, Phase: best.phase})
 			s.fit = best.fit
 			return true, nil
 		}
@@ -281,9 +281,9 @@ func (s *search) add(ctx context.Context, list []candidate, residual []float64, 
 	return false, nil
 }
 
-// beside finds anew what candidates gain, when all that the pattern is linear in is fitted with them beside a full fit: the square of
+// refitGains finds anew what candidates gain, when all that the pattern is linear in is fitted with them beside a full fit: the square of
 // the significance that they then have.
-func (s *search) beside(ctx context.Context, list []candidate, variance []float64) error {
+func (s *search) refitGains(ctx context.Context, list []candidate, variance []float64) error {
 	set := s.job.Setup
 	set.Start.Values = s.fit.Values()
 	var workers errgroup.Group
@@ -291,7 +291,7 @@ func (s *search) beside(ctx context.Context, list []candidate, variance []float6
 	for n := range list {
 		workers.Go(func() error {
 			c := &list[n]
-			z, err := s.fit.Beside(ctx, pattern.Sketch(set, c.phase, 1, c.Displacement, c.Stretch), variance)
+			z, err := s.fit.SignificanceBeside(ctx, pattern.Calculate(set, c.phase, 1, c.Displacement, c.Stretch), variance)
 			c.Gain = z * z
 			return err
 		})
@@ -303,7 +303,7 @@ func (s *search) beside(ctx context.Context, list []candidate, variance []float6
 
 // admit lets a phase take part.
 func (s *search) admit(i int, e refdata.Entry) {
-	s.entries = append(s.entries, screen.Entry{Index: i, SolidSolution: e.Soluble, Strong: e.Strong})
+	s.entries = append(s.entries, screen.Entry{Index: i, SolidSolution: e.SolidSolution, Strong: e.Strong})
 	if e.Preparation != "" {
 		s.watched++
 	}
@@ -330,7 +330,7 @@ const nearDeviance = 6
 // settle fits everything fully and drops phases that no longer hold, the weakest first.
 func (s *search) settle(ctx context.Context) error {
 	for {
-		set := s.setup(s.members, nil, s.leftover())
+		set := s.setup(s.matches, nil, s.leftover())
 		set.Start.Knots = 0
 		fit, err := pattern.Run(ctx, set, pattern.Full)
 		if err != nil {
@@ -341,8 +341,8 @@ func (s *search) settle(ctx context.Context) error {
 		}
 		s.fit, s.knots, s.orphaned = fit, fit.Knots, nil
 		var failing []int
-		for p := range s.members {
-			m := &s.members[p]
+		for p := range s.matches {
+			m := &s.matches[p]
 			m.Significance = significance(fit, p)
 			if !m.Required && !s.holds(fit, p, s.threshold) {
 				failing = append(failing, p)
@@ -351,27 +351,27 @@ func (s *search) settle(ctx context.Context) error {
 		if len(failing) == 0 {
 			return nil
 		}
-		s.drop(failing, func(m *Member) float64 { return m.Significance })
+		s.drop(failing, func(m *Match) float64 { return m.Significance })
 	}
 }
 
-// drop takes out the half of the failing members that is least by a worth: one of a pair that share their lines may hold alone.
-func (s *search) drop(failing []int, worth func(*Member) float64) {
-	slices.SortFunc(failing, func(a, b int) int { return cmp.Compare(worth(&s.members[a]), worth(&s.members[b])) })
+// drop takes out the half of the failing matches that is least by a worth: one of a pair that share their lines may hold alone.
+func (s *search) drop(failing []int, worth func(*Match) float64) {
+	slices.SortFunc(failing, func(a, b int) int { return cmp.Compare(worth(&s.matches[a]), worth(&s.matches[b])) })
 	failing = failing[:(len(failing)+1)/2]
 	slices.Sort(failing)
 	for _, p := range slices.Backward(failing) {
-		s.refused[s.members[p].Index] = true
-		s.dropped[s.members[p].Index]++
+		s.refused[s.matches[p].Index] = true
+		s.dropped[s.matches[p].Index]++
 		if s.fit != nil {
 			s.orphaned = append(s.orphaned, s.fit.Curves[p])
 		}
-		s.members = slices.Delete(s.members, p, p+1)
+		s.matches = slices.Delete(s.matches, p, p+1)
 	}
 }
 
 func (s *search) has(index int) bool {
-	return slices.ContainsFunc(s.members, func(m Member) bool { return m.Index == index })
+	return slices.ContainsFunc(s.matches, func(m Match) bool { return m.Index == index })
 }
 
 func (s *search) workers() int {

@@ -84,17 +84,17 @@ func (s specimen) job(t testing.TB, lib *library.Library) Job {
 		Beam: beam, Collection: lib}
 }
 
-func run(t testing.TB, job Job) *Outcome {
+func run(t testing.TB, job Job) *Explanation {
 	t.Helper()
 	out, err := Run(context.Background(), job)
 	require.NoError(t, err)
 	return out
 }
 
-// words returns the word of every member by its id.
-func words(out *Outcome) map[string]result.Evidence {
+// evidenceLevels returns the level of every match by its id.
+func evidenceLevels(out *Explanation) map[string]result.Evidence {
 	m := map[string]result.Evidence{}
-	for _, x := range out.Members {
+	for _, x := range out.Matches {
 		m[x.Phase.ID] = x.Evidence
 	}
 	return m

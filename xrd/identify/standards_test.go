@@ -91,12 +91,12 @@ func identifiesItself(t *testing.T, id string, spacings []float64) {
 	job.Setup = pattern.Setup{TwoTheta: p.Angles(), Intensity: counts, Sigma: firstSigma(pattern.Setup{TwoTheta: p.Angles(), Intensity: counts, Gain: 1}), Gain: 1,
 		Radiation: r, Instrument: job.Setup.Instrument}
 	out := run(t, job)
-	require.NotEmpty(t, out.Members, id)
+	require.NotEmpty(t, out.Matches, id)
 	best := 0
-	for k, m := range out.Members {
-		if m.Significance > out.Members[best].Significance {
+	for k, m := range out.Matches {
+		if m.Significance > out.Matches[best].Significance {
 			best = k
 		}
 	}
-	assert.Equal(t, id, out.Members[best].Phase.ID)
+	assert.Equal(t, id, out.Matches[best].Phase.ID)
 }

@@ -44,7 +44,7 @@ func (s *search) unexplainedBy(f *pattern.Fit, kappa float64) (residual, varianc
 // leastKappa is the relative misfit of strong lines that screening always allows for: widths are still rough then.
 const leastKappa = 0.03
 
-// leftover returns the residual of the present fit, with the curves of members that were taken out since; nil without one.
+// leftover returns the residual of the present fit, with the curves of matches that were taken out since; nil without one.
 func (s *search) leftover() []float64 {
 	if s.fit == nil {
 		return nil
@@ -58,12 +58,12 @@ func (s *search) leftover() []float64 {
 	return r
 }
 
-// setup returns the setup of a fit of the members. The residual before the last of them (a candidate) was added tells
+// setup returns the setup of a fit of the matches. The residual before the last of them (a candidate) was added tells
 // where intensity will stay unexplained: those points are doubted, so that phases yet to come do not spoil the fit.
-func (s *search) setup(members []Member, c *candidate, residual []float64) pattern.Setup {
+func (s *search) setup(matches []Match, c *candidate, residual []float64) pattern.Setup {
 	set := s.job.Setup
-	set.Phases = make([]refdata.Phase, len(members))
-	for i, m := range members {
+	set.Phases = make([]refdata.Phase, len(matches))
+	for i, m := range matches {
 		set.Phases[i] = m.Phase
 	}
 	set.Start = pattern.Start{Displacement: s.displacement()}
@@ -88,7 +88,7 @@ func (s *search) setup(members []Member, c *candidate, residual []float64) patte
 			residual[i] = y - s.background[i]
 		}
 	}
-	set.Doubt = doubt(set, residual, c)
+	set.ExtraVariance = extraVariance(set, residual, c)
 	return set
 }
 
@@ -134,14 +134,14 @@ func withStretch(values map[pattern.Key]float64, p refdata.Phase, stretch float6
 	return out
 }
 
-// doubt returns the extra variance of points whose residual, once the candidate's expected lines are taken away, is
+// extraVariance returns the extra variance of points whose residual, once the candidate's expected lines are taken away, is
 // beyond chance.
-func doubt(set pattern.Setup, residual []float64, c *candidate) []float64 {
+func extraVariance(set pattern.Setup, residual []float64, c *candidate) []float64 {
 	out := make([]float64, len(residual))
 	left := residual
 	if c != nil {
 		left = make([]float64, len(residual))
-		expected := pattern.Sketch(set, c.phase, c.Scale, c.Displacement, c.Stretch)
+		expected := pattern.Calculate(set, c.phase, c.Scale, c.Displacement, c.Stretch)
 		for i := range left {
 			left[i] = residual[i] - expected[i]
 		}
@@ -181,7 +181,7 @@ func (s *search) instrument() xrd.Instrument {
 // view shows a residual to screening, at the displacement of the fit or at all of them while nothing is known of it.
 func (s *search) view(residual, variance []float64) *screen.View {
 	return s.screen.View(screen.Residual{Intensity: residual, Variance: variance, Instrument: s.instrument(),
-		Displacement: s.displacement(), Known: s.fit != nil && len(s.members) > 0})
+		Displacement: s.displacement(), Known: s.fit != nil && len(s.matches) > 0})
 }
 
 // significance returns the scale of a phase over the standard uncertainty it would have at 0.
@@ -242,7 +242,7 @@ func penalty(f *pattern.Fit) float64 {
 		}
 	}
 	for i, p := range f.Setup.Phases {
-		sum += cellCost(stretch[i]/edges[i], p.Soluble)
+		sum += cellCost(stretch[i]/edges[i], p.SolidSolution)
 	}
 	return sum
 }
@@ -264,12 +264,12 @@ const solutionCost = 40
 // cellCost returns −2 ln of the density of a mean change of the edges: most specimens have nearly the published cell,
 // some a solid solution (a mixture of two Gaussians; common practice). A change of composition beyond screen.NarrowReach costs
 // solutionCost more; so does one beyond sameCell of a phase that forms no solid solutions, since it has but one composition.
-func cellCost(e float64, soluble bool) float64 {
+func cellCost(e float64, solidSolution bool) float64 {
 	const near, share = 0.001, 0.85
-	wide := screen.CellSigma(soluble)
+	wide := screen.CellSigma(solidSolution)
 	gauss := func(sigma float64) float64 { return math.Exp(-e*e/(2*sigma*sigma)) / sigma }
 	from, over := 0.75*screen.NarrowReach, 0.25*screen.NarrowReach
-	if !soluble {
+	if !solidSolution {
 		from, over = sameCell, sameCell
 	}
 	far := math.Min(1, math.Max(0, (math.Abs(e)-from)/over))

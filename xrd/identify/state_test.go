@@ -16,9 +16,9 @@ import (
 // forms solid solutions more room.
 func TestCellCost(t *testing.T) {
 	for e := 0.0; e < 0.03; e += 0.001 {
-		for _, soluble := range []bool{false, true} {
-			assert.Equal(t, cellCost(e, soluble), cellCost(-e, soluble))
-			assert.Less(t, cellCost(e, soluble), cellCost(e+0.001, soluble), "grows at %g", e)
+		for _, solidSolution := range []bool{false, true} {
+			assert.Equal(t, cellCost(e, solidSolution), cellCost(-e, solidSolution))
+			assert.Less(t, cellCost(e, solidSolution), cellCost(e+0.001, solidSolution), "grows at %g", e)
 		}
 		if e >= 0.008 {
 			assert.Less(t, cellCost(e, true), cellCost(e, false), "at %g", e)
@@ -31,17 +31,17 @@ func TestCellCost(t *testing.T) {
 }
 
 func TestDrop(t *testing.T) {
-	member := func(index int, z float64) Member { return Member{Index: index, Significance: z} }
-	s := &search{refused: map[int]bool{}, dropped: map[int]int{}, members: []Member{member(10, 50), member(11, 3), member(12, 80), member(13, 2), member(14, 4)}}
-	s.drop([]int{1, 3, 4}, func(m *Member) float64 { return m.Significance })
+	match := func(index int, z float64) Match { return Match{Index: index, Significance: z} }
+	s := &search{refused: map[int]bool{}, dropped: map[int]int{}, matches: []Match{match(10, 50), match(11, 3), match(12, 80), match(13, 2), match(14, 4)}}
+	s.drop([]int{1, 3, 4}, func(m *Match) float64 { return m.Significance })
 	var left []int
-	for _, m := range s.members {
+	for _, m := range s.matches {
 		left = append(left, m.Index)
 	}
 	assert.Equal(t, []int{10, 12, 14}, left, "the weaker two of three go, the order stays")
 	assert.Equal(t, map[int]bool{11: true, 13: true}, s.refused)
-	s.drop([]int{2}, func(m *Member) float64 { return m.Significance })
-	assert.Len(t, s.members, 2, "one failing goes")
+	s.drop([]int{2}, func(m *Match) float64 { return m.Significance })
+	assert.Len(t, s.matches, 2, "one failing goes")
 }
 
 func TestDoubt(t *testing.T) {
@@ -51,9 +51,9 @@ func TestDoubt(t *testing.T) {
 	for i, y := range job.Setup.Intensity {
 		residual[i] = y - 30
 	}
-	all := doubt(job.Setup, residual, nil)
+	all := extraVariance(job.Setup, residual, nil)
 	c := candidate{phase: phaseOf(t, "silicon", job.Beam), Trial: screen.Trial{Scale: 100}}
-	without := doubt(job.Setup, residual, &c)
+	without := extraVariance(job.Setup, residual, &c)
 	at := func(d []float64, angle float64) (sum float64) {
 		for i, x := range job.Setup.TwoTheta {
 			if math.Abs(x-angle) < 0.1 {

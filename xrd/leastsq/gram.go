@@ -17,25 +17,25 @@ const (
 //
 // Rows are those of the moving columns and derivatives; between them lie the columns that are fixed for a whole fit.
 type gram struct {
-	points, size int       // of a row and of the normal matrix
-	moving       int       // rows before the fixed columns
-	fixed        []Strip   // weighted
-	parts        []sums    // one a part
-	desks        []desk    // one a core
-	weight       []float64 // of each point, or nil
+	points, size int         // of a row and of the normal matrix
+	moving       int         // rows before the fixed columns
+	fixed        []Strip     // weighted
+	parts        []sums      // one a part
+	workspaces   []workspace // one a core
+	weight       []float64   // of each point, or nil
 }
 
 // sums are what one part adds.
 type sums struct{ normal, right []float64 }
 
-// A desk is where one core works on a block.
-type desk struct {
+// A workspace is where one core works on a block.
+type workspace struct {
 	block  []float64 // rows of the block, weighted, each blockPoints long
 	target []float64
 	active []int // which row each row of the block is
 }
 
-// newGram makes room for normal equations of size rows, of which those from moving on up to moving + fixed are fixed, in
+// newGram allocates normal equations of size rows, of which those from moving on up to moving + fixed are fixed, in
 // the memory of an old one if there is enough.
 func newGram(points, size, moving, fixed int, old *gram) *gram {
 	g := &gram{points: points, size: size, moving: moving, fixed: make([]Strip, fixed)}
@@ -45,10 +45,10 @@ func newGram(points, size, moving, fixed int, old *gram) *gram {
 	for i, p := range g.parts {
 		g.parts[i] = sums{sized(p.normal, size*size), sized(p.right, size)}
 	}
-	g.desks = make([]desk, cores(len(g.parts)))
-	copy(g.desks, old.desks)
-	for i, d := range g.desks {
-		g.desks[i] = desk{sized(d.block, (size-fixed+1)*blockPoints), // one more to try the next row in
+	g.workspaces = make([]workspace, cores(len(g.parts)))
+	copy(g.workspaces, old.workspaces)
+	for i, d := range g.workspaces {
+		g.workspaces[i] = workspace{sized(d.block, (size-fixed+1)*blockPoints), // one more to try the next row in
 			sized(d.target, blockPoints), d.active[:0]}
 	}
 	return g
@@ -101,7 +101,7 @@ func (g *gram) place(i int) int {
 // add fills the sums of a part with the products, weights squared, of the rows number from and later with all rows before
 // them and with the fixed columns, and of all of them with the target.
 func (g *gram) add(core, part int, rows [][]float64, from int, target []float64) {
-	s, d := g.parts[part], &g.desks[core]
+	s, d := g.parts[part], &g.workspaces[core]
 	clear(s.normal)
 	clear(s.right)
 	lo, hi := g.bounds(part)
@@ -120,7 +120,7 @@ func (g *gram) add(core, part int, rows [][]float64, from int, target []float64)
 }
 
 // multiply adds the products of active row a with those up to it.
-func (g *gram) multiply(d *desk, a, length int, normal []float64) {
+func (g *gram) multiply(d *workspace, a, length int, normal []float64) {
 	x := d.row(a, length)
 	row := normal[g.place(d.active[a])*g.size:]
 	for b, i := range d.active[:a+1] {
@@ -129,7 +129,7 @@ func (g *gram) multiply(d *desk, a, length int, normal []float64) {
 }
 
 // border adds the products of the fixed columns with the target and with the active rows from number first on.
-func (g *gram) border(d *desk, first, lo, length int, s sums) {
+func (g *gram) border(d *workspace, first, lo, length int, s sums) {
 	for j, f := range g.fixed {
 		if first, end := f.Bounds(); first >= lo+length || end <= lo {
 			continue
@@ -173,7 +173,7 @@ func (g *gram) sum(first, last int, normal []float64, stride int, right []float6
 }
 
 // load copies points lo to hi, weighted, and returns the position of the first active row that is from or later.
-func (d *desk) load(rows [][]float64, from int, target, weight []float64, lo, hi int) int {
+func (d *workspace) load(rows [][]float64, from int, target, weight []float64, lo, hi int) int {
 	d.active = d.active[:0]
 	first := 0
 	weight = part(weight, lo, hi)
@@ -192,7 +192,9 @@ func (d *desk) load(rows [][]float64, from int, target, weight []float64, lo, hi
 	return first
 }
 
-func (d *desk) row(a, length int) []float64 { return d.block[a*blockPoints : a*blockPoints+length] }
+func (d *workspace) row(a, length int) []float64 {
+	return d.block[a*blockPoints : a*blockPoints+length]
+}
 
 // weigh fills dst with src times weight and says whether any of it is not zero.
 func weigh(dst, src, weight []float64) bool {

@@ -117,7 +117,7 @@ func BenchmarkNormalEquations(b *testing.B) {
 	add := func(core, part int) { g.add(core, part, rows, 15, rows[0]) }
 	b.ReportAllocs()
 	for b.Loop() {
-		share(len(g.desks), len(g.parts), add)
+		share(len(g.workspaces), len(g.parts), add)
 		g.sum(15, n, normal, n, rhs)
 	}
 	products := float64(points) * float64(n*(n+1)/2-15*16/2)

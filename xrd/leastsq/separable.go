@@ -126,7 +126,7 @@ func (f *projection) renewed(p SeparableProblem) *projection {
 	return f
 }
 
-// newProjection makes room for a problem, in what is as long as the data of an old one where that is enough.
+// newProjection allocates a problem, in what is as long as the data of an old one where that is enough.
 func newProjection(m, moving, l, k int, old *projection) *projection {
 	n := l + k
 	f := &projection{
@@ -242,7 +242,7 @@ func (f *projection) columns() {
 	} else {
 		f.p.Model.Columns(f.trial.theta, f.rows[:f.moving])
 	}
-	share(len(f.gram.desks), len(f.gram.parts), f.columnsIn)
+	share(len(f.gram.workspaces), len(f.gram.parts), f.columnsIn)
 	copy(f.trialNormal, f.fixedNormal)
 	f.gram.sum(0, f.linear, f.trialNormal, f.linear, f.trialRight)
 }
@@ -328,7 +328,7 @@ func (f *projection) derivatives() {
 	if f.ranged == nil {
 		f.p.Model.Derivatives(f.best.theta, f.best.c[:f.moving], f.rows[f.moving:])
 	}
-	share(len(f.gram.desks), len(f.gram.parts), f.derivativesIn)
+	share(len(f.gram.workspaces), len(f.gram.parts), f.derivativesIn)
 	f.gram.sum(f.linear, f.linear+f.nonlinear, f.normal, f.linear+f.nonlinear, f.slope)
 }
 

@@ -44,9 +44,9 @@ func (s *boundedStep) advance() bool {
 		if !s.free[i] {
 			continue
 		}
-		room := min(max(to, s.lower[i]-s.x[i]), s.upper[i]-s.x[i]) - s.delta[i]
-		if way := to - s.delta[i]; room != way && room/way < part {
-			part, stopped = max(room/way, 0), i
+		free := min(max(to, s.lower[i]-s.x[i]), s.upper[i]-s.x[i]) - s.delta[i]
+		if way := to - s.delta[i]; free != way && free/way < part {
+			part, stopped = max(free/way, 0), i
 		}
 	}
 	for i, to := range s.found {

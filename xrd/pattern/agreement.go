@@ -10,7 +10,7 @@ type Agreement struct {
 	RExp             float64 // √((n − p)/Σ w y²)
 	ReducedChiSquare float64 // Σ w (y − fit)²/(n − p)
 	DurbinWatson     float64 // Σ (r_i − r_{i−1})²/Σ r_i² of weighted residuals; 2 when they are independent
-	Serial           float64 // factor ≥ 1 by which serial correlation widens uncertainties: see serialFactor
+	BerarLelann      float64 // factor ≥ 1 by which serial correlation widens uncertainties: see berarLelannFactor
 }
 
 func agreement(f *Fit) Agreement {
@@ -34,7 +34,7 @@ func agreement(f *Fit) Agreement {
 	a.RExp = math.Sqrt(free / yy)
 	a.ReducedChiSquare = rss / free
 	a.DurbinWatson = diff / rss
-	a.Serial = serialFactor(f)
+	a.BerarLelann = berarLelannFactor(f)
 	return a
 }
 
@@ -42,10 +42,10 @@ func agreement(f *Fit) Agreement {
 // geometric with E[n] = 2 and E[n(n − 1)] = 4, so that it is (2 + 4·2/π)/2. Derived here.
 const independentRuns = 1 + 4/math.Pi
 
-// serialFactor returns the factor, at least 1, by which serial correlation widens standard uncertainties: the square
+// berarLelannFactor returns the factor, at least 1, by which serial correlation widens standard uncertainties: the square
 // root of Σ (Σ r)²/Σ r² over runs of residuals of one sign, over what independent residuals give. Residuals are
 // weighted with the misfit. After Bérar & Lelann, J. Appl. Cryst. 24 (1991) 1–5 (from memory), normalised here.
-func serialFactor(f *Fit) float64 {
+func berarLelannFactor(f *Fit) float64 {
 	var sum, runs, squares float64
 	for i, y := range f.Setup.Intensity {
 		r := (y - f.Fitted[i]) / math.Sqrt(f.Variance[i])

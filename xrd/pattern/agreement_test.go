@@ -51,7 +51,7 @@ func TestSerialFactor(t *testing.T) {
 		for i := range variance {
 			variance[i] = 1
 		}
-		return pattern.SerialFactor(&pattern.Fit{Setup: pattern.Setup{Intensity: residual}, Fitted: make([]float64, n), Variance: variance})
+		return pattern.BerarLelannFactor(&pattern.Fit{Setup: pattern.Setup{Intensity: residual}, Fitted: make([]float64, n), Variance: variance})
 	}
 	rnd := rand.New(rand.NewPCG(9, 9))
 	white := make([]float64, n)
@@ -77,8 +77,8 @@ func TestWorkedNumbers(t *testing.T) {
 	assert.InDelta(t, 8.7266e-4, pattern.StrainOf(0.2), 5e-9)
 }
 
-// TestSketch equals scale × column of a model with the same displacement and cell.
-func TestSketch(t *testing.T) {
+// TestCalculate equals scale × column of a model with the same displacement and cell.
+func TestCalculate(t *testing.T) {
 	r := copper(t)
 	x := angles(20, 100, 0.05)
 	zero, phase := make([]float64, len(x)), starter(t, "corundum", r)
@@ -94,7 +94,7 @@ func TestSketch(t *testing.T) {
 		phi[j] = make([]float64, len(x))
 	}
 	m.Columns(nil, phi)
-	got := pattern.Sketch(s, phase, 7, 0.2, 0.001)
+	got := pattern.Calculate(s, phase, 7, 0.2, 0.001)
 	require.Greater(t, got[len(got)/2], 0.0)
 	for i := range x {
 		require.InDelta(t, 7*phi[0][i], got[i], 1e-9)

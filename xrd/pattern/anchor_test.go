@@ -46,7 +46,7 @@ func TestAnchor(t *testing.T) {
 	for i := range n {
 		s.Sigma[i] = 1 // what a setup must have before anything can be drawn
 	}
-	one, two := pattern.Sketch(s, first, 400, displacement, 0), pattern.Sketch(s, second, 400, displacement, stretch)
+	one, two := pattern.Calculate(s, first, 400, displacement, 0), pattern.Calculate(s, second, 400, displacement, stretch)
 	source := rand.NewPCG(3, 4)
 	for i := range n {
 		s.Intensity[i] = distuv.Poisson{Lambda: 50 + one[i] + two[i], Src: source}.Rand()

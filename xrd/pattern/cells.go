@@ -70,8 +70,8 @@ func (f *Fit) Instrument() xrd.Instrument {
 	ins := f.Setup.Instrument
 	g := f.model.global
 	tau := g(WidthTau)
-	ins.U, ins.V, ins.W = g(WidthU), -2*g(WidthU)*tau, g(WidthW)+g(WidthU)*tau*tau
-	ins.X, ins.Y, ins.Axial, ins.Zero = g(WidthX), g(WidthY), g(Axial), g(Zero)
+	ins.GaussTan2, ins.GaussTan, ins.GaussConst = g(WidthU), -2*g(WidthU)*tau, g(WidthW)+g(WidthU)*tau*tau
+	ins.LorentzSize, ins.LorentzStrain, ins.Axial, ins.Zero = g(WidthX), g(WidthY), g(Axial), g(Zero)
 	return ins
 }
 

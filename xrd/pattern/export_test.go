@@ -9,16 +9,16 @@ import (
 
 // What the tests of the whole package need of its inside.
 var (
-	TextureFactor = textureFactor
-	LineCosines   = poleCosines
-	LaueGroup     = laueGroup
-	SpacingSlopes = spacingSlopes
-	Strained      = strained
-	CellKinds     = cellKinds
-	Splines       = splineColumns
-	KnotChoices   = knotChoices
-	Misfit        = misfit
-	SerialFactor  = serialFactor
+	TextureFactor     = textureFactor
+	LineCosines       = poleCosines
+	LaueGroup         = laueGroup
+	SpacingSlopes     = spacingSlopes
+	Strained          = strained
+	CellKinds         = cellKinds
+	Splines           = splineColumns
+	KnotChoices       = knotChoices
+	Misfit            = misfit
+	BerarLelannFactor = berarLelannFactor
 )
 
 // Release frees the parameters that the test accepts.

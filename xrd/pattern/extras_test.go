@@ -29,7 +29,7 @@ func TestBlank(t *testing.T) {
 	f := run(t, set, pattern.Full)
 	// The noise of the blank dilutes its scale by noise over signal, below 5 % at these counts.
 	assert.InDelta(t, 0.6, f.BlankScale, 0.03)
-	assert.InDelta(t, 200, f.Scales[0], 4*math.Sqrt(f.ScaleCov[0][0])*f.Agreement.Serial)
+	assert.InDelta(t, 200, f.Scales[0], 4*math.Sqrt(f.ScaleCov[0][0])*f.Agreement.BerarLelann)
 	assert.InDelta(t, 1, f.Agreement.ReducedChiSquare, 4*math.Sqrt(2/float64(len(x))))
 	peak := int((26.0 - 20) / 0.05)
 	assert.InDelta(t, f.Fitted[peak]+0.35*set.Blank[peak], f.Noise[peak], 0.1*f.Noise[peak], "variance of the scan plus 0.6² of the blank's")

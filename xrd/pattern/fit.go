@@ -40,7 +40,7 @@ type Fit struct {
 
 	solver leastsq.SeparableSolver
 	last   leastsq.SeparableResult
-	room   []float64 // for the standard uncertainties of points
+	buffer []float64 // for the standard uncertainties of points
 }
 
 // A Correlation is a pair of parameters that the data hardly separate.
@@ -189,8 +189,8 @@ func newFit(m *Model) *Fit {
 	f := &Fit{Setup: m.setup, model: m, Kappa: m.setup.Start.Kappa, Variance: make([]float64, n), Noise: make([]float64, n), Background: make([]float64, n)}
 	for i, s := range m.setup.Sigma {
 		f.Noise[i] = s * s
-		if m.setup.Doubt != nil {
-			f.Noise[i] += m.setup.Doubt[i]
+		if m.setup.ExtraVariance != nil {
+			f.Noise[i] += m.setup.ExtraVariance[i]
 		}
 		f.Variance[i] = f.Noise[i]
 	}
@@ -232,11 +232,11 @@ func (f *Fit) problem() leastsq.SeparableProblem {
 
 // sigma returns the standard uncertainty of every point.
 func (f *Fit) sigma() []float64 {
-	f.room = f.room[:0]
+	f.buffer = f.buffer[:0]
 	for _, v := range f.Variance {
-		f.room = append(f.room, math.Sqrt(v))
+		f.buffer = append(f.buffer, math.Sqrt(v))
 	}
-	return f.room
+	return f.buffer
 }
 
 // nonNegative marks the scales of phases and blank.
@@ -359,11 +359,11 @@ func (f *Fit) peaks() []float64 {
 
 // trusted returns the peaks with those points set to 0 that other, unexplained intensity spoils.
 func (f *Fit) trusted(peaks []float64) []float64 {
-	if f.Setup.Doubt == nil {
+	if f.Setup.ExtraVariance == nil {
 		return peaks
 	}
 	out := append([]float64(nil), peaks...)
-	for i, d := range f.Setup.Doubt {
+	for i, d := range f.Setup.ExtraVariance {
 		if d > f.Noise[i]/2 {
 			out[i] = 0
 		}
@@ -422,5 +422,5 @@ func (f *Fit) finish() {
 	f.Parameters = f.model.Parameters()
 	f.Knots = len(f.model.background) - 3
 	f.Agreement = agreement(f)
-	f.solver, f.last, f.room = leastsq.SeparableSolver{}, leastsq.SeparableResult{}, nil
+	f.solver, f.last, f.buffer = leastsq.SeparableSolver{}, leastsq.SeparableResult{}, nil
 }

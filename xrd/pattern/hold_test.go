@@ -34,7 +34,7 @@ func TestHold(t *testing.T) {
 	for i := range s.Sigma {
 		s.Sigma[i] = 1
 	}
-	for i, v := range pattern.Sketch(s, p, 2000, 0.08, 0) {
+	for i, v := range pattern.Calculate(s, p, 2000, 0.08, 0) {
 		s.Intensity[i] = v + 50
 		s.Sigma[i] = math.Sqrt(s.Intensity[i])
 	}

@@ -29,10 +29,10 @@ func (f *Fit) Lines(p int) []LineFit {
 	m := f.model
 	pm := &m.phases[p]
 	v := m.view(p)
-	var room []float64
+	var buffer []float64
 	out := make([]LineFit, 0, len(pm.lines))
 	for l := range pm.lines {
-		if lf, ok := f.line(v, p, l, &room); ok {
+		if lf, ok := f.line(v, p, l, &buffer); ok {
 			out = append(out, lf)
 		}
 	}
@@ -58,8 +58,8 @@ func (f *Fit) runs() []xrd.Run {
 	return f.model.runs
 }
 
-// line makes one comparison, with room for the profile of the line.
-func (f *Fit) line(v phaseView, p, l int, room *[]float64) (LineFit, bool) {
+// line makes one comparison, with a buffer for the profile of the line.
+func (f *Fit) line(v phaseView, p, l int, buffer *[]float64) (LineFit, bool) {
 	m := f.model
 	out := LineFit{Line: m.phases[p].lines[l], Clear: 1}
 	x := m.setup.TwoTheta
@@ -92,13 +92,13 @@ func (f *Fit) line(v phaseView, p, l int, room *[]float64) (LineFit, bool) {
 	if first >= last {
 		return out, false
 	}
-	profile := slices.Grow((*room)[:0], last-first)[:last-first]
+	profile := slices.Grow((*buffer)[:0], last-first)[:last-first]
 	clear(profile)
 	for _, s := range shapes[:n] {
 		i, j := window(x, s)
 		addProfile(x[i:j], profile[i-first:j-first], s, axialNodes(math.Abs(s.tail)/s.fwhm))
 	}
-	*room = profile
+	*buffer = profile
 	f.compare(&out, p, profile, first)
 	return out, true
 }

@@ -91,6 +91,6 @@ func TestTextureIsFound(t *testing.T) {
 		assert.Equal(t, [3]int{0, 0, 1}, found.Pole)
 		assert.InDelta(t, math.Log(coefficient), found.Value, 4*found.U+0.005)
 		assert.Less(t, found.U, 0.02)
-		assert.InDelta(t, 800, g.Scales[0], 5*math.Sqrt(g.ScaleCov[0][0])*g.Agreement.Serial)
+		assert.InDelta(t, 800, g.Scales[0], 5*math.Sqrt(g.ScaleCov[0][0])*g.Agreement.BerarLelann)
 	}
 }

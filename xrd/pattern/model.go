@@ -26,7 +26,7 @@ type Model struct {
 	terms      []term
 	views      []phaseView // of each phase at the present values
 	shapes     []shape     // of each term at the present values; without width: it does not diffract
-	desks      desks       // derivatives of several ranges are formed at once
+	workspaces workspaces  // derivatives of several ranges are formed at once
 }
 
 var _ leastsq.Ranged = (*Model)(nil)

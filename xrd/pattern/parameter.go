@@ -68,16 +68,16 @@ func (p Parameter) Name(ids []string) string {
 // Priors that hold where the data say nothing. The displacement and cell values are those of the design; widths are as
 // wide as laboratory diffractometers differ (common practice).
 const (
-	displacementPrior = 0.15  // mm
-	displacementLimit = 1.0   // mm
-	cellPrior         = 0.003 // relative
-	solublePrior      = 0.02
-	cellLimit         = 0.008 // relative
-	solubleLimit      = 0.05
-	anglePrior        = 0.3 // degrees
-	texturePrior      = 0.4 // of ln r
-	maxPoles          = 2   // per phase
-	textureLimit      = 1.6 // ln r: r from 0.2 to 5
+	displacementPrior  = 0.15  // mm
+	displacementLimit  = 1.0   // mm
+	cellPrior          = 0.003 // relative
+	solidSolutionPrior = 0.02
+	cellLimit          = 0.008 // relative
+	solidSolutionLimit = 0.05
+	anglePrior         = 0.3 // degrees
+	texturePrior       = 0.4 // of ln r
+	maxPoles           = 2   // per phase
+	textureLimit       = 1.6 // ln r: r from 0.2 to 5
 )
 
 // globalParameters returns the parameters that belong to the instrument and the specimen, all held.
@@ -96,8 +96,8 @@ func globalParameters(ins xrd.Instrument) []Parameter {
 		g(WidthU, u, 0, 0.5, 0.02*loose),
 		g(WidthTau, tau, -1, 3, 0.3*loose),
 		g(WidthW, w, leastVariance, 0.5, 0.01*loose),
-		g(WidthX, ins.X, 0, 1, 0.03*loose),
-		g(WidthY, ins.Y, 0, 1, 0.03*loose),
+		g(WidthX, ins.LorentzSize, 0, 1, 0.03*loose),
+		g(WidthY, ins.LorentzStrain, 0, 1, 0.03*loose),
 		g(Axial, ins.Axial, 0, 0.3, 0.03*loose),
 		{Kind: KBetaShare, Phase: -1, Lower: 0, Upper: 0.3, Prior: leastsq.Prior{Sigma: 0.02}},
 		{Kind: WLAlpha, Phase: -1, Lower: 0, Upper: 0.2, Prior: leastsq.Prior{Sigma: 0.01}},
@@ -111,18 +111,18 @@ const leastVariance = 1e-4
 // leastForm writes U tan²θ + V tan θ + W as W₀ + U (tan θ − τ)², in which bounds can keep the width real at every
 // angle.
 func leastForm(ins xrd.Instrument) (u, tau, w float64) {
-	if !(ins.U > 1e-6) {
-		return 0, 0, math.Max(leastVariance, ins.W)
+	if !(ins.GaussTan2 > 1e-6) {
+		return 0, 0, math.Max(leastVariance, ins.GaussConst)
 	}
-	tau = math.Min(3, math.Max(-1, -ins.V/(2*ins.U)))
-	return ins.U, tau, math.Max(leastVariance, ins.W-ins.U*tau*tau)
+	tau = math.Min(3, math.Max(-1, -ins.GaussTan/(2*ins.GaussTan2)))
+	return ins.GaussTan2, tau, math.Max(leastVariance, ins.GaussConst-ins.GaussTan2*tau*tau)
 }
 
 // phaseParameters returns the parameters of phase number i, all held.
 func phaseParameters(i int, p refdata.Phase, poles [][3]int) []Parameter {
 	sigma, limit := cellPrior, cellLimit
-	if p.Soluble {
-		sigma, limit = solublePrior, solubleLimit
+	if p.SolidSolution {
+		sigma, limit = solidSolutionPrior, solidSolutionLimit
 	}
 	var out []Parameter
 	for _, k := range cellKinds(p) {

@@ -11,7 +11,7 @@ import (
 // (see the package); intensities and uncertainties of the setup are not read and may be nil. It returns ErrSetup for
 // input that no model can be made from, and for starting values beyond their bounds.
 func Predict(s Setup, scales []float64) ([][]float64, error) {
-	s.Blank, s.BlankVar, s.Doubt = nil, nil, nil
+	s.Blank, s.BlankVar, s.ExtraVariance = nil, nil, nil
 	s.Intensity, s.Sigma = make([]float64, len(s.TwoTheta)), make([]float64, len(s.TwoTheta))
 	for i := range s.Sigma {
 		s.Sigma[i] = 1

@@ -77,20 +77,20 @@ func (m *Model) ColumnsIn(lo, hi int, phi [][]float64) {
 	}
 }
 
-// A desk is where the derivatives of one line are formed.
-type desk struct {
+// A workspace is where the derivatives of one line are formed.
+type workspace struct {
 	basis basis
 	moves slopes
 }
 
-// desks are those nobody works at. Their number does not depend on the garbage collector, as that of a sync.Pool does.
-type desks struct {
+// workspaces are those nobody works at. Their number does not depend on the garbage collector, as that of a sync.Pool does.
+type workspaces struct {
 	mu   sync.Mutex
-	free []*desk
+	free []*workspace
 }
 
-// take returns a desk for one caller alone.
-func (ds *desks) take() *desk {
+// take returns a workspace for one caller alone.
+func (ds *workspaces) take() *workspace {
 	ds.mu.Lock()
 	defer ds.mu.Unlock()
 	if n := len(ds.free); n > 0 {
@@ -98,11 +98,11 @@ func (ds *desks) take() *desk {
 		ds.free = ds.free[:n-1]
 		return d
 	}
-	return new(desk)
+	return new(workspace)
 }
 
-// giveBack takes a desk back.
-func (ds *desks) giveBack(d *desk) {
+// giveBack takes a workspace back.
+func (ds *workspaces) giveBack(d *workspace) {
 	ds.mu.Lock()
 	defer ds.mu.Unlock()
 	ds.free = append(ds.free, d)
@@ -116,8 +116,8 @@ func (m *Model) DerivativesIn(lo, hi int, c []float64, jac [][]float64) {
 	if len(jac) == 0 {
 		return
 	}
-	d := m.desks.take()
-	defer m.desks.giveBack(d)
+	d := m.workspaces.take()
+	defer m.workspaces.giveBack(d)
 	for i := range m.terms {
 		t := &m.terms[i]
 		first, last := max(lo, t.first), min(hi, t.last)

@@ -43,7 +43,7 @@ func spoiled(t *testing.T, rnd *rand.Rand) pattern.Setup {
 	line := &phase.Lines[rnd.IntN(len(phase.Lines))]
 	i := &s.Instrument
 	numbers := []*float64{&s.TwoTheta[rnd.IntN(len(x))], &s.Intensity[rnd.IntN(len(x))], &s.Sigma[rnd.IntN(len(x))], &s.Gain, &s.Floor,
-		&s.Radiation.KAlpha1, &s.Radiation.KAlpha2, &s.Radiation.KBeta, &s.Radiation.Ratio, &i.Zero, &i.ZeroU, &i.U, &i.V, &i.W, &i.X, &i.Y,
+		&s.Radiation.KAlpha1, &s.Radiation.KAlpha2, &s.Radiation.KBeta, &s.Radiation.Ratio, &i.Zero, &i.ZeroU, &i.GaussTan2, &i.GaussTan, &i.GaussConst, &i.LorentzSize, &i.LorentzStrain,
 		&i.Axial, &i.Radius, &i.Slit.Value, &s.Specimen.Length, &s.Start.Displacement, &s.Start.Kappa, &line.D, &line.Intensity, &phase.MeanB}
 	if phase.Cell != nil {
 		numbers = append(numbers, &phase.Cell.A, &phase.Cell.B, &phase.Cell.C, &phase.Cell.Alpha, &phase.Cell.Beta, &phase.Cell.Gamma)
@@ -62,7 +62,7 @@ func spoiled(t *testing.T, rnd *rand.Rand) pattern.Setup {
 	case 1:
 		s.Blank, s.BlankVar = make([]float64, len(x)), s.Sigma
 	case 2:
-		s.Doubt = s.Intensity[1:]
+		s.ExtraVariance = s.Intensity[1:]
 	case 3:
 		s.BlankVar = s.Sigma[:4]
 	case 4:
@@ -95,7 +95,7 @@ func TestOddInput(t *testing.T) {
 			f.Lines(p)
 			f.Cell(p)
 		}
-		require.GreaterOrEqual(t, f.Agreement.Serial, 1.0, "seed %d", seed)
+		require.GreaterOrEqual(t, f.Agreement.BerarLelann, 1.0, "seed %d", seed)
 		require.True(t, !math.IsNaN(f.Agreement.RWP) || slices.Max(s.Intensity) == 0, "seed %d", seed)
 		_, err = pattern.ReleaseTexture(context.Background(), f)
 		require.True(t, err == nil || isOurs(err), "seed %d: %v", seed, err)

@@ -20,7 +20,7 @@ func ExampleRun() {
 		s.Sigma = append(s.Sigma, math.Sqrt(20))
 	}
 	s.Intensity = make([]float64, len(s.TwoTheta))
-	for i, y := range pattern.Sketch(s, list, 100, 0.1, 0) {
+	for i, y := range pattern.Calculate(s, list, 100, 0.1, 0) {
 		s.Intensity[i] = 20 + y
 	}
 	s.Phases = []refdata.Phase{list}

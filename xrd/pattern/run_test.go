@@ -156,7 +156,7 @@ func TestGaps(t *testing.T) {
 	s := truth{phases: starters(t, r, "fluorite"), scales: []float64{400}, stretch: []float64{0}, background: 20}
 	x := append(angles(20, 46.9, 0.04), angles(47.1, 100, 0.04)...) // 220 at 47.0°
 	f := run(t, setup(x, counted(s.expected(x, r, xrd.DefaultInstrument()), 5), r, s.phases), pattern.Full)
-	assert.InDelta(t, 400, f.Scales[0], 4*math.Sqrt(f.ScaleCov[0][0])*f.Agreement.Serial)
+	assert.InDelta(t, 400, f.Scales[0], 4*math.Sqrt(f.ScaleCov[0][0])*f.Agreement.BerarLelann)
 	inGap := 0
 	for _, l := range f.Lines(0) {
 		hidden := l.TwoTheta > 46.9 && l.TwoTheta < 47.1 || l.TwoTheta > 100

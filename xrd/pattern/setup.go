@@ -21,16 +21,16 @@ type Setup struct {
 	Gain      float64   // variance over fitted intensity: 1 for counts; 0 when Sigma alone tells the noise
 	Floor     float64   // variance that is there without intensity
 
-	Radiation  xrd.Radiation
-	Instrument xrd.Instrument
-	Specimen   xrd.Specimen
-	Phases     []refdata.Phase
-	Poles      [][][3]int // texture poles of each phase; nil for none
-	Blank      []float64  // scan of the mount and holder, at the same angles; nil for none
-	BlankVar   []float64  // its variance, parallel to Blank
-	Doubt      []float64  // extra variance where intensity is known to be unexplained; nil for none
-	Hold       []Kind     // kinds of parameter that stay at their starting values
-	Anchor     string     // id of the phase whose cell is known: it stays, and the displacement is free; "" for none
+	Radiation     xrd.Radiation
+	Instrument    xrd.Instrument
+	Specimen      xrd.Specimen
+	Phases        []refdata.Phase
+	Poles         [][][3]int // texture poles of each phase; nil for none
+	Blank         []float64  // scan of the mount and holder, at the same angles; nil for none
+	BlankVar      []float64  // its variance, parallel to Blank
+	ExtraVariance []float64  // extra variance where intensity is known to be unexplained; nil for none
+	Hold          []Kind     // kinds of parameter that stay at their starting values
+	Anchor        string     // id of the phase whose cell is known: it stays, and the displacement is free; "" for none
 
 	Start Start
 }
@@ -81,7 +81,7 @@ func (s Setup) check() error {
 	for _, c := range []struct {
 		name string
 		v    []float64
-	}{{"blank", s.Blank}, {"variance of the blank", s.BlankVar}, {"doubt", s.Doubt}} {
+	}{{"blank", s.Blank}, {"variance of the blank", s.BlankVar}, {"extra variance", s.ExtraVariance}} {
 		if c.v != nil && len(c.v) != n {
 			return fmt.Errorf("%w: the %s has %d points, the scan %d", ErrSetup, c.name, len(c.v), n)
 		}
@@ -100,7 +100,7 @@ func (s Setup) checkInstrument() error {
 	if !(r.KAlpha1 > 0) || !(i.Radius > 0) || !(r.Ratio >= 0) {
 		return fmt.Errorf("%w: wavelength %g Å, Kα2/Kα1 %g, radius %g mm", ErrSetup, r.KAlpha1, r.Ratio, i.Radius)
 	}
-	if !finite(r.KAlpha1, r.KAlpha2, r.KBeta, r.Ratio, i.Radius, i.Zero, i.ZeroU, i.U, i.V, i.W, i.X, i.Y, i.Axial, i.Slit.Value, s.Specimen.Length) {
+	if !finite(r.KAlpha1, r.KAlpha2, r.KBeta, r.Ratio, i.Radius, i.Zero, i.ZeroU, i.GaussTan2, i.GaussTan, i.GaussConst, i.LorentzSize, i.LorentzStrain, i.Axial, i.Slit.Value, s.Specimen.Length) {
 		return fmt.Errorf("%w: radiation, instrument or specimen with a value that is not finite", ErrSetup)
 	}
 	return nil

@@ -36,10 +36,10 @@ func (l LineFit) Missing() bool {
 // NoiseAt returns the variance of point number i as the fit has it, without misfit and without the extra variance of points
 // whose intensity is known to be unexplained.
 func (f *Fit) NoiseAt(i int) float64 {
-	if f.Setup.Doubt == nil {
+	if f.Setup.ExtraVariance == nil {
 		return f.Noise[i]
 	}
-	return f.Noise[i] - f.Setup.Doubt[i]
+	return f.Noise[i] - f.Setup.ExtraVariance[i]
 }
 
 // Restart returns starting values for a fit that goes on from this one: its parameters, misfit and background intervals, as good

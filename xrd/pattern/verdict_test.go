@@ -57,9 +57,9 @@ func TestRestartGoesOnFromAFit(t *testing.T) {
 	set := setup(x, counted(expected, 1), copper(t), s.phases)
 	f := run(t, set, pattern.Full)
 	set.Start = f.Restart(pattern.FullFit)
-	set.Doubt = make([]float64, len(set.TwoTheta))
-	for i := range set.Doubt {
-		set.Doubt[i] = 1e-3
+	set.ExtraVariance = make([]float64, len(set.TwoTheta))
+	for i := range set.ExtraVariance {
+		set.ExtraVariance[i] = 1e-3
 	}
 	g, err := pattern.Run(t.Context(), set, pattern.Full)
 	require.NoError(t, err)

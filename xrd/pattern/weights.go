@@ -17,8 +17,8 @@ func (m *Model) variance(v, fitted, peaks []float64, blankScale, kappa float64) 
 		if m.setup.BlankVar != nil {
 			v[i] += blankScale * blankScale * m.setup.BlankVar[i]
 		}
-		if m.setup.Doubt != nil {
-			v[i] += m.setup.Doubt[i]
+		if m.setup.ExtraVariance != nil {
+			v[i] += m.setup.ExtraVariance[i]
 		}
 		k := kappa * peaks[i]
 		v[i] += k * k

@@ -21,7 +21,7 @@ func (q *Request) learn() (result.EarlierScan, error) {
 	if r := q.widthRatio(); r > 0 {
 		e.WidthRatio = &r
 		ins := &q.Instrument
-		ins.U, ins.V, ins.W, ins.X, ins.Y = ins.U*r*r, ins.V*r*r, ins.W*r*r, ins.X*r, ins.Y*r
+		ins.GaussTan2, ins.GaussTan, ins.GaussConst, ins.LorentzSize, ins.LorentzStrain = ins.GaussTan2*r*r, ins.GaussTan*r*r, ins.GaussConst*r*r, ins.LorentzSize*r, ins.LorentzStrain*r
 	}
 	time := 1.0
 	if doc.Scan.CountingTimeS != nil {
@@ -100,7 +100,7 @@ func (q Request) wrong(p result.Plan) []result.EarlierFault {
 	doc := q.Earlier.Document
 	out := []result.EarlierFault{}
 	for _, c := range doc.Cautions {
-		if c.Severity != xrd.Note {
+		if c.Severity != xrd.SeverityNote {
 			out = append(out, result.EarlierFault{Code: c.Code, Text: c.Text, Change: c.Remedy})
 		}
 	}

@@ -250,7 +250,7 @@ func TestEarlier(t *testing.T) {
 	q := request(t, []float64{80, 20}, "copper", "cuprite")
 	a := counted(t, q, q.WeightPercent, 3)
 	doc := result.Document{Scan: result.Scan{Sample: "before", Radiation: "Cu", Wavelength: q.Tubes[0].Radiation.KAlpha1, Step: 0.05, CountingTimeS: result.Positive(2)},
-		Cautions: []xrd.Caution{{Code: "texture", Severity: xrd.Warn, Text: "copper is textured.", Remedy: "Crush it."}, {Code: "displaced", Severity: xrd.Note}}}
+		Cautions: []xrd.Caution{{Code: "texture", Severity: xrd.SeverityCaution, Text: "copper is textured.", Remedy: "Crush it."}, {Code: "displaced", Severity: xrd.SeverityNote}}}
 	half := q
 	half.Rate = 2000
 	scan, err := simulate.Run(simulate.Job{Components: []simulate.Component{{Phase: q.Tubes[0].Phases[0], WeightPercent: 80}, {Phase: q.Tubes[0].Phases[1], WeightPercent: 20}},

@@ -157,9 +157,9 @@ func TestAbsentPhaseWeakensOthers(t *testing.T) {
 func TestRefine(t *testing.T) {
 	strong := bent(t, func(p int, sin float64) float64 { return 1 + 0.3*float64(p) })
 	s := strong.Setup
-	s.Doubt = make([]float64, len(s.TwoTheta))
-	for i := range s.Doubt {
-		s.Doubt[i] = strong.Curves[1][i] * strong.Curves[1][i] // every line of the second phase is distrusted
+	s.ExtraVariance = make([]float64, len(s.TwoTheta))
+	for i := range s.ExtraVariance {
+		s.ExtraVariance[i] = strong.Curves[1][i] * strong.Curves[1][i] // every line of the second phase is distrusted
 		if math.Abs(s.TwoTheta[i]-75.9) < 0.1 {
 			s.Intensity[i] += 900
 		}
@@ -170,7 +170,7 @@ func TestRefine(t *testing.T) {
 	require.NoError(t, err)
 	assert.InDelta(t, 1.3*900, g.Scales[1], 25)
 	there, elsewhere := 0, 0
-	for i, d := range g.Setup.Doubt {
+	for i, d := range g.Setup.ExtraVariance {
 		switch {
 		case d > 0 && math.Abs(75.9-s.TwoTheta[i]) < 0.1:
 			there++

@@ -85,7 +85,7 @@ func (s Scan) zeroU(phase refdata.Phase) float64 {
 		set := f.Setup
 		set.Start.Values = f.Values()
 		displacement := set.Start.Values[pattern.Key{Kind: pattern.Displacement}]
-		return scaleUAtZero(f, pattern.Sketch(set, phase, 1, displacement, 0), make([]float64, len(f.Fitted)), 1)
+		return scaleUAtZero(f, pattern.Calculate(set, phase, 1, displacement, 0), make([]float64, len(f.Fitted)), 1)
 	case f.Scales[k] > 0:
 		return scaleUAtZero(f, f.Curves[k], f.Curves[k], f.Scales[k])
 	}

@@ -100,7 +100,7 @@ func TestCounting(t *testing.T) {
 		w := a.Fractions[1].Weight.Percent
 		sum += w
 		squares += w * w
-		stated += math.Pow(a.Fractions[1].Budget[0].U/f.Agreement.Serial, 2)
+		stated += math.Pow(a.Fractions[1].Budget[0].U/f.Agreement.BerarLelann, 2)
 	}
 	spread := squares/seeds - sum/seeds*sum/seeds
 	assert.InEpsilon(t, spread, stated/seeds, 4*math.Sqrt(2./seeds))

@@ -166,7 +166,7 @@ func scaleCovariance(f *pattern.Fit, all []scatter, p, q int) (counting, scatter
 	if !(d > 0) {
 		return 0, 0
 	}
-	c := f.ScaleCov[p][q] * f.Agreement.Serial * f.Agreement.Serial / d
+	c := f.ScaleCov[p][q] * f.Agreement.BerarLelann * f.Agreement.BerarLelann / d
 	counting = c * math.Sqrt(all[p].counting*all[q].counting)
 	return counting, c*math.Sqrt(all[p].inflation*all[q].inflation) - counting
 }

@@ -44,7 +44,7 @@ func counts(t testing.TB, phases []refdata.Phase, scales []float64, seed uint64)
 		mean[i] = 30
 	}
 	for p, phase := range phases {
-		for i, y := range pattern.Sketch(s, phase, scales[p], 0, 0) {
+		for i, y := range pattern.Calculate(s, phase, scales[p], 0, 0) {
 			mean[i] += y
 		}
 	}
@@ -66,7 +66,7 @@ func fitted(t testing.TB, s pattern.Setup) *pattern.Fit {
 func exact(t testing.TB, phases []refdata.Phase, scales, u []float64) *pattern.Fit {
 	t.Helper()
 	f := fitted(t, counts(t, phases, scales, 1))
-	f.Scales, f.Agreement.Serial, f.Kappa = scales, 1, 0
+	f.Scales, f.Agreement.BerarLelann, f.Kappa = scales, 1, 0
 	f.Setup.Intensity = append([]float64(nil), f.Fitted...) // no line deviates
 	for p := range scales {
 		for q := range scales {
@@ -106,7 +106,7 @@ func TestNormalised(t *testing.T) {
 	in.Unexplained = 0.1 // a tenth of the intensity belongs to nobody: every fraction may be a tenth less
 	assert.InDelta(t, 0.9*lo, quantify.Run(in).Fractions[0].Weight.Lo, 1e-9)
 
-	in.Fit.Agreement.Serial = 2 // doubles what the fit says, not the RIR
+	in.Fit.Agreement.BerarLelann = 2 // doubles what the fit says, not the RIR
 	assert.InDelta(t, 4*0.5225+2.375, quantify.Run(in).Covariance[0][0], 1e-9)
 }
 

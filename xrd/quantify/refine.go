@@ -14,21 +14,21 @@ import (
 )
 
 const (
-	straySigma = 4.0 // residual over its noise from which intensity may be nobody's
-	strayShare = 1.0 // and over what the phases may put there: less is a line that is stronger than expected
+	unexplainedSigma = 4.0 // residual over its noise from which intensity may be nobody's
+	unexplainedShare = 1.0 // and over what the phases may put there: less is a line that is stronger than expected
 )
 
 // Refine fits a pattern again for fractions. A search distrusts every point where more is seen than its phases explain,
 // since phases may be missing; fractions come out too small for a phase whose lines scatter if they are kept so. Only
 // points where next to nothing is expected stay distrusted, and texture is looked for with all lines in their right.
 func Refine(ctx context.Context, f *pattern.Fit) (*pattern.Fit, error) {
-	return refine(ctx, f, stray(f, total(f.Curves)))
+	return refine(ctx, f, unexplainedVariance(f, total(f.Curves)))
 }
 
 // refine fits a pattern again with other points distrusted.
-func refine(ctx context.Context, f *pattern.Fit, doubt []float64) (*pattern.Fit, error) {
+func refine(ctx context.Context, f *pattern.Fit, extra []float64) (*pattern.Fit, error) {
 	s := f.Setup
-	s.Doubt, s.Poles = doubt, nil
+	s.ExtraVariance, s.Poles = extra, nil
 	s.Start = f.Restart(pattern.FullFit)
 	g, err := pattern.Run(ctx, s, pattern.Full)
 	return released(ctx, g, err)
@@ -41,7 +41,7 @@ func refine(ctx context.Context, f *pattern.Fit, doubt []float64) (*pattern.Fit,
 // no others, and a phase of strong texture has lines many times stronger than expected.
 func FitKnown(ctx context.Context, s pattern.Setup) (*pattern.Fit, error) {
 	careful := s
-	s.Doubt = nil
+	s.ExtraVariance = nil
 	if s.Start.From != pattern.Guess {
 		f, err := pattern.Run(ctx, s, pattern.Full)
 		if err != nil || explained(f) {
@@ -63,7 +63,7 @@ func FitKnown(ctx context.Context, s pattern.Setup) (*pattern.Fit, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.Doubt = above(quick)
+	s.ExtraVariance = above(quick)
 	f, err = pattern.Run(ctx, s, pattern.Full)
 	if f, err = released(ctx, f, err); err != nil {
 		return nil, err
@@ -90,14 +90,14 @@ func criterion(f *pattern.Fit) float64 {
 // of what rises above the pattern, something is missing; where it explains these lines less well than the others are
 // explained, it is of another kind. Then they stay distrusted.
 func trusting(ctx context.Context, f *pattern.Fit) (*pattern.Fit, error) {
-	risen := stray(f, total(f.Curves))
+	risen := unexplainedVariance(f, total(f.Curves))
 	g, err := refine(ctx, f, risen)
-	textured := stray(f, withTexture(f))
-	if err != nil || doubted(textured) == doubted(risen) {
+	textured := unexplainedVariance(f, withTexture(f))
+	if err != nil || countPositive(textured) == countPositive(risen) {
 		return g, err
 	}
 	h, err := refine(ctx, f, textured)
-	if err != nil || h.Kappa <= g.Kappa && doubted(stray(h, total(h.Curves))) <= doubted(risen)/2 {
+	if err != nil || h.Kappa <= g.Kappa && countPositive(unexplainedVariance(h, total(h.Curves))) <= countPositive(risen)/2 {
 		return h, err
 	}
 	return g, nil
@@ -113,7 +113,7 @@ func released(ctx context.Context, f *pattern.Fit, err error) (*pattern.Fit, err
 
 // explained reports whether a fit has come to an end and leaves hardly any point to nobody.
 func explained(f *pattern.Fit) bool {
-	return f.Status == leastsq.Converged && doubted(stray(f, total(f.Curves))) <= len(f.Fitted)/immaterial
+	return f.Status == leastsq.Converged && countPositive(unexplainedVariance(f, total(f.Curves))) <= len(f.Fitted)/immaterial
 }
 
 // above returns the extra variance of all points that lie above a fit beyond chance, nil when there is none.
@@ -121,7 +121,7 @@ func above(f *pattern.Fit) []float64 {
 	var out []float64
 	for i, y := range f.Setup.Intensity {
 		r := y - f.Fitted[i]
-		if r > straySigma*f.Setup.Sigma[i] {
+		if r > unexplainedSigma*f.Setup.Sigma[i] {
 			if out == nil {
 				out = make([]float64, len(f.Fitted))
 			}
@@ -134,8 +134,8 @@ func above(f *pattern.Fit) []float64 {
 // immaterial is one over the share of points that decide nothing.
 const immaterial = 1000
 
-// doubted counts points with an extra variance.
-func doubted(variance []float64) (n int) {
+// countPositive counts points with an extra variance.
+func countPositive(variance []float64) (n int) {
 	for _, v := range variance {
 		if v > 0 {
 			n++
@@ -144,14 +144,14 @@ func doubted(variance []float64) (n int) {
 	return n
 }
 
-// stray returns the extra variance of points whose intensity belongs to no phase, nil when there is none: points that are seen
+// unexplainedVariance returns the extra variance of points whose intensity belongs to no phase, nil when there is none: points that are seen
 // more than twice as high as what phases may put there.
-func stray(f *pattern.Fit, expected []float64) []float64 {
+func unexplainedVariance(f *pattern.Fit, expected []float64) []float64 {
 	var out []float64
 	lines := total(f.Curves)
 	for i, y := range f.Setup.Intensity {
 		r := y - f.Fitted[i]
-		if r > (1+strayShare)*expected[i]-lines[i] && r*r > straySigma*straySigma*f.NoiseAt(i) {
+		if r > (1+unexplainedShare)*expected[i]-lines[i] && r*r > unexplainedSigma*unexplainedSigma*f.NoiseAt(i) {
 			if out == nil {
 				out = make([]float64, len(f.Fitted))
 			}

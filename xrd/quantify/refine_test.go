@@ -31,19 +31,19 @@ func TestFitKnown(t *testing.T) {
 	full, err := pattern.Run(t.Context(), s, pattern.Full)
 	require.NoError(t, err)
 	f := complete(t, s)
-	assert.Nil(t, f.Setup.Doubt)
+	assert.Nil(t, f.Setup.ExtraVariance)
 	for p := range phases {
 		assert.InDelta(t, full.Scales[p], f.Scales[p], 0.1*math.Sqrt(full.ScaleCov[p][p]))
 	}
 	s.Phases = phases[:2]
 	f = complete(t, s)
-	require.NotNil(t, f.Setup.Doubt)
+	require.NotNil(t, f.Setup.ExtraVariance)
 	for p := range s.Phases {
 		assert.InDelta(t, scales[p], f.Scales[p], 4*math.Sqrt(f.ScaleCov[p][p]))
 	}
 	for _, l := range phases[2].Lines[:2] {
 		at := nearest(s.TwoTheta, 2*math.Asin(s.Radiation.KAlpha1/2/l.D)*180/math.Pi)
-		assert.Greater(t, f.Setup.Doubt[at], 0.0, "the line at %.2f Å is nobody's", l.D)
+		assert.Greater(t, f.Setup.ExtraVariance[at], 0.0, "the line at %.2f Å is nobody's", l.D)
 	}
 }
 
@@ -99,7 +99,7 @@ func TestStrongTexture(t *testing.T) {
 		assert.InDelta(t, r, math.Exp(q.Value), 0.01)
 		assert.InEpsilon(t, 1000, f.Scales[0], 0.02)
 		assert.InEpsilon(t, 800, f.Scales[1], 0.02)
-		assert.Nil(t, f.Setup.Doubt, "nothing is nobody's")
+		assert.Nil(t, f.Setup.ExtraVariance, "nothing is nobody's")
 	}
 }
 
@@ -109,10 +109,10 @@ func careful(t *testing.T, s pattern.Setup) *pattern.Fit {
 	random := s
 	random.Intensity = platy(t, 1, 1, nil).Intensity
 	f := complete(t, random)
-	s.Doubt = make([]float64, len(s.TwoTheta))
+	s.ExtraVariance = make([]float64, len(s.TwoTheta))
 	for i, y := range s.Intensity {
 		if r := y - f.Fitted[i]; r > 5*s.Sigma[i] {
-			s.Doubt[i] = r * r
+			s.ExtraVariance[i] = r * r
 		}
 	}
 	g, err := pattern.Run(t.Context(), s, pattern.Full)
@@ -148,14 +148,14 @@ func TestTrusting(t *testing.T) {
 			assert.Equal(t, before.Scales, g.Scales, "%v", c)
 		}
 		for at := range c.nobody {
-			assert.True(t, g.Setup.Doubt[nearest(g.Setup.TwoTheta, at)] > 0, "%g° of %v", at, c)
+			assert.True(t, g.Setup.ExtraVariance[nearest(g.Setup.TwoTheta, at)] > 0, "%g° of %v", at, c)
 		}
 	}
 }
 
 // distrusted counts the points with an extra variance.
 func distrusted(f *pattern.Fit) (n int) {
-	for _, v := range f.Setup.Doubt {
+	for _, v := range f.Setup.ExtraVariance {
 		if v > 0 {
 			n++
 		}

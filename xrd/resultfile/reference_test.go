@@ -15,9 +15,9 @@ func TestReferenceCautionsReachTheTable(t *testing.T) {
 	doc := resulttest.Mixture(1).Document
 	id := doc.Phases[0].ID
 	doc.Cautions = append(doc.Cautions,
-		xrd.Caution{Code: "structure-operators", Severity: xrd.Warn, Evidence: map[string]any{"phase": id}},
-		xrd.Caution{Code: "structure-b-default", Severity: xrd.Note, Evidence: map[string]any{"phase": id}},
-		xrd.Caution{Code: "structure-contact", Severity: xrd.Warn, Evidence: map[string]any{"phase": id}})
+		xrd.Caution{Code: "structure-operators", Severity: xrd.SeverityCaution, Evidence: map[string]any{"phase": id}},
+		xrd.Caution{Code: "structure-b-default", Severity: xrd.SeverityNote, Evidence: map[string]any{"phase": id}},
+		xrd.Caution{Code: "structure-contact", Severity: xrd.SeverityCaution, Evidence: map[string]any{"phase": id}})
 	for i, row := range strings.Split(strings.TrimSpace(string(FractionsCSV(doc))), "\n") {
 		switch {
 		case i == 0:

@@ -89,7 +89,7 @@ func FractionsCSV(doc result.Document) []byte {
 func referenceCautions(doc result.Document, id string) string {
 	var codes []string
 	for _, c := range doc.Cautions {
-		if c.Evidence["phase"] == id && strings.HasPrefix(c.Code, "structure-") && c.Severity != xrd.Note && !slices.Contains(codes, c.Code) {
+		if c.Evidence["phase"] == id && strings.HasPrefix(c.Code, "structure-") && c.Severity != xrd.SeverityNote && !slices.Contains(codes, c.Code) {
 			codes = append(codes, c.Code)
 		}
 	}

@@ -213,9 +213,9 @@ type weight struct {
 const joined = 2
 
 // weights returns the lines that may be in the scan, and the least scale with which they can gain enough.
-func (s *bound) weights(lines []refdata.StrongLine, room []weight) (list []weight, least float32) {
+func (s *bound) weights(lines []refdata.StrongLine, buffer []weight) (list []weight, least float32) {
 	var total, power float32
-	list = room
+	list = buffer
 	for _, l := range lines {
 		if k := s.place(l.D); k < uint32(len(s.sharp)) && s.sharp[k] > 0 {
 			e := l.Intensity * s.sharp[k]
@@ -233,7 +233,7 @@ func (s *bound) weights(lines []refdata.StrongLine, room []weight) (list []weigh
 
 // mayGain reports whether a phase may gain enough.
 func (s *bound) mayGain(lines []refdata.StrongLine) bool {
-	var room [mostSticks]weight
+	var buffer [mostSticks]weight
 	var weights []weight
 	var least float32
 	for i := range s.groups {
@@ -243,7 +243,7 @@ func (s *bound) mayGain(lines []refdata.StrongLine) bool {
 			continue
 		}
 		if weights == nil {
-			weights, least = s.weights(lines, room[:0])
+			weights, least = s.weights(lines, buffer[:0])
 		}
 		if s.lets(t, among, weights, least) {
 			return true

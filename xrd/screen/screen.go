@@ -177,7 +177,7 @@ func (v *View) trials(q query, entries []int) []ranked {
 
 // Try tries a phase with all its lines.
 func (v *View) Try(p refdata.Phase) Trial {
-	return bestTrial(v.tables, v.screen.grid.sticks(p.Lines, mostSticks), Reach(p.Soluble), v.displacement, CellSigma(p.Soluble))
+	return bestTrial(v.tables, v.screen.grid.sticks(p.Lines, mostSticks), Reach(p.SolidSolution), v.displacement, CellSigma(p.SolidSolution))
 }
 
 // TryStrong tries a phase by its strong lines.

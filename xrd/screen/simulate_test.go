@@ -104,7 +104,7 @@ func starter() []Entry {
 	out := make([]Entry, lib.Len())
 	for i := range out {
 		e := lib.Entry(i)
-		out[i] = Entry{i, e.Soluble, e.Strong}
+		out[i] = Entry{i, e.SolidSolution, e.Strong}
 	}
 	return out
 }
@@ -114,7 +114,7 @@ func starter() []Entry {
 func crowd(n int) (entries []Entry, first int) {
 	var lines []refdata.StrongLine
 	for r := range xrdtest.Synthetic(11, n) {
-		entries = append(entries, Entry{len(entries), r.Soluble, r.Strong})
+		entries = append(entries, Entry{len(entries), r.SolidSolution, r.Strong})
 		lines = append(lines, r.Strong...)
 	}
 	for i := range entries {

@@ -20,12 +20,12 @@ func (r logGrid) sticks(lines []refdata.Line, most int) []stick {
 	return out[:min(most, len(out))]
 }
 
-// strongSticks does the same for strong lines, in room and in no order.
-func (r logGrid) strongSticks(lines []refdata.StrongLine, room []stick) []stick {
+// strongSticks does the same for strong lines, in buffer and in no order.
+func (r logGrid) strongSticks(lines []refdata.StrongLine, buffer []stick) []stick {
 	for _, l := range lines {
-		room = r.add(room, float64(l.D), float64(l.Intensity))
+		buffer = r.add(buffer, float64(l.D), float64(l.Intensity))
 	}
-	return r.merge(room)
+	return r.merge(buffer)
 }
 
 func (r logGrid) add(out []stick, d, intensity float64) []stick {
@@ -78,9 +78,9 @@ type misplacement struct {
 // its prior.
 func bestTrial(tables []table, lines []stick, reach, displacement0, stretchSigma float64) Trial {
 	var best [finalists]misplacement
-	var room [2*mostBins/stretchBins + 1]float32
+	var buffer [2*mostBins/stretchBins + 1]float32
 	n, first := 0, -min(mostBins, reachBins(reach))
-	sums := room[:-2*first/stretchBins+1]
+	sums := buffer[:-2*first/stretchBins+1]
 	for k := range tables {
 		tables[k].overlaps(lines, first, stretchBins, sums)
 		for j, sum := range sums {
@@ -151,8 +151,8 @@ func weigh(lines []observed) Trial {
 // supported returns the scale that all but absentQuantile of the intensity allows.
 func supported(lines []observed) float64 {
 	type bound struct{ scale, weight float64 }
-	var room [mostSticks]bound
-	bounds := room[:0]
+	var buffer [mostSticks]bound
+	bounds := buffer[:0]
 	var total float64
 	for _, l := range lines {
 		b := bound{(math.Max(0, l.area) + 2*l.u) / (l.intensity * (1 - lineTolerance)), l.intensity}

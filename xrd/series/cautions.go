@@ -47,11 +47,11 @@ func notExplained(s *result.Series) {
 	}
 	const remedy = "See unexplained_peaks of these scans for what could be there; name further phases, give more elements, or add reference data with --library."
 	if len(none) > 0 {
-		s.Cautions = append(s.Cautions, xrd.Caution{Code: "not-explained", Severity: xrd.Refuse,
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "not-explained", Severity: xrd.SeverityStop,
 			Text: "The phases of the series do not explain " + few(none) + ": no fractions are given there.", Remedy: remedy, Evidence: map[string]any{"scans": len(none)}})
 	}
 	if len(partly) > 0 {
-		s.Cautions = append(s.Cautions, xrd.Caution{Code: "partly-explained", Severity: xrd.Warn,
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "partly-explained", Severity: xrd.SeverityCaution,
 			Text: "The phases of the series explain only part of " + few(partly) + ": fractions there are of what was recognised.", Remedy: remedy, Evidence: map[string]any{"scans": len(partly)}})
 	}
 }
@@ -75,12 +75,12 @@ func failures(s *result.Series) {
 		}
 	}
 	if waiting > 0 {
-		s.Cautions = append(s.Cautions, xrd.Caution{Code: "series-stopped", Severity: xrd.Warn,
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "series-stopped", Severity: xrd.SeverityCaution,
 			Text:   fmt.Sprintf("The run was stopped: %d of %d scans are not analysed yet.", waiting, len(s.Scans)),
 			Remedy: "Run the same command again; it goes on where this one was.", Evidence: map[string]any{"scans": waiting}})
 	}
 	if len(files) > 0 {
-		s.Cautions = append(s.Cautions, xrd.Caution{Code: "scan-failed", Severity: xrd.Warn,
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "scan-failed", Severity: xrd.SeverityCaution,
 			Text: fmt.Sprintf("%d %s without an answer: %s.", len(files), areScans(len(files)), few(files)), Remedy: "See its error in the table; mend it and run the same command again, which does only what is missing.",
 			Evidence: map[string]any{"scans": len(files)}})
 	}
@@ -108,7 +108,7 @@ func different(s *result.Series, code, what, remedy string, property func(result
 		}
 	}
 	if len(files) > 0 {
-		s.Cautions = append(s.Cautions, xrd.Caution{Code: code, Severity: xrd.Warn,
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: code, Severity: xrd.SeverityCaution,
 			Text:   fmt.Sprintf("The %s of %s differs from that of the other scans (%s).", what, few(files), usual),
 			Remedy: remedy, Evidence: map[string]any{"scans": len(files), "usual": usual}})
 	}
@@ -146,7 +146,7 @@ func outliers(s *result.Series) {
 		}
 	}
 	if len(files) > 0 {
-		s.Cautions = append(s.Cautions, xrd.Caution{Code: "series-outlier", Severity: xrd.Warn,
+		s.Cautions = append(s.Cautions, xrd.Caution{Code: "series-outlier", Severity: xrd.SeverityCaution,
 			Text:     fmt.Sprintf("The model of the series fits %s far worse than the other scans.", few(files)),
 			Remedy:   "Look for a phase of its own, another radiation than stated, few grains, or a specimen that was not level; see its report.",
 			Evidence: map[string]any{"scans": len(files), "reduced_chi_square_limit": math.Exp(limit)}})

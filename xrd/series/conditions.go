@@ -74,7 +74,7 @@ func filesOf(s *result.Series) []string {
 }
 
 func conditionsMissing(what, consequence string, files []string) xrd.Caution {
-	return xrd.Caution{Code: "conditions-missing", Severity: xrd.Warn,
+	return xrd.Caution{Code: "conditions-missing", Severity: xrd.SeverityCaution,
 		Text:   fmt.Sprintf("The table of conditions has no %s for %s.%s", what, few(files), consequence),
 		Remedy: "Give each scan a row that begins with the name of its file, and fill its cells.", Evidence: map[string]any{"scans": len(files)}}
 }

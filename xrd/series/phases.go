@@ -80,7 +80,7 @@ func search(ctx context.Context, j analysis.Job, c *remembered) (found []result.
 			found = nil
 		}
 	}()
-	j.Collection, j.Phases, j.Workers, j.Depth = c, nil, 1, analysis.Everything
+	j.Collection, j.Phases, j.Workers, j.Steps = c, nil, 1, analysis.Everything
 	r, err := analysis.Run(ctx, j)
 	if errors.Is(err, analysis.ErrUnknownPhase) || ctx.Err() != nil {
 		return nil, err
@@ -186,8 +186,8 @@ func entryOf(doc result.Document, ids []string) result.SeriesEntry {
 		e.Verdict, e.ExplainedShare = x.Verdict, x.ExplainedShare
 	}
 	for _, c := range doc.Cautions {
-		e.Stop = e.Stop || c.Severity == xrd.Refuse
-		if c.Severity != xrd.Note && !slices.Contains(e.Cautions, c.Code) {
+		e.Stop = e.Stop || c.Severity == xrd.SeverityStop
+		if c.Severity != xrd.SeverityNote && !slices.Contains(e.Cautions, c.Code) {
 			e.Cautions = append(e.Cautions, c.Code)
 		}
 	}

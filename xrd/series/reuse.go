@@ -81,12 +81,12 @@ func (s Job) searched(ctx context.Context) ([]string, error) {
 	if s.EarlierPhases == nil && s.KeepPhases == nil {
 		return Phases(ctx, s)
 	}
-	mark, err := s.fingerprint(ctx)
+	key, err := s.fingerprint(ctx)
 	if err != nil {
 		return nil, err
 	}
 	if s.EarlierPhases != nil {
-		if ids, ok := s.EarlierPhases(mark); ok {
+		if ids, ok := s.EarlierPhases(key); ok {
 			return ids, nil
 		}
 	}
@@ -94,7 +94,7 @@ func (s Job) searched(ctx context.Context) ([]string, error) {
 	if err != nil || s.KeepPhases == nil {
 		return ids, err
 	}
-	return ids, s.KeepPhases(mark, ids)
+	return ids, s.KeepPhases(key, ids)
 }
 
 // fingerprint covers all that a search of the series follows from: every scan with its settings, in order.
@@ -104,14 +104,14 @@ func (s Job) fingerprint(ctx context.Context) (string, error) {
 		if ctx.Err() != nil {
 			return "", ctx.Err()
 		}
-		mark := "unreadable"
+		key := "unreadable"
 		if j, err := s.Load(i); err == nil {
 			j.Phases, j.Searched = nil, false
-			if mark = fingerprint(j); mark == "" {
+			if key = fingerprint(j); key == "" {
 				return "", nil
 			}
 		}
-		fmt.Fprintln(sum, mark)
+		fmt.Fprintln(sum, key)
 	}
 	return hex.EncodeToString(sum.Sum(nil)), nil
 }

@@ -161,9 +161,9 @@ func (s *series) one(ctx context.Context, i int, searched bool) (e result.Series
 	if err != nil {
 		return e, nil, err
 	}
-	mark := fingerprint(job)
+	key := fingerprint(job)
 	if s.Earlier != nil {
-		if e, ok := s.Earlier(i, mark); ok && len(e.Phases) == len(s.Phases) {
+		if e, ok := s.Earlier(i, key); ok && len(e.Phases) == len(s.Phases) {
 			return e, nil, nil
 		}
 	}
@@ -184,14 +184,14 @@ func (s *series) one(ctx context.Context, i int, searched bool) (e result.Series
 	}
 	whole.Document.PhaseOrder = s.Phases
 	e = entryOf(whole.Document, s.Phases)
-	e.Fingerprint = mark
+	e.Fingerprint = key
 	return e, &whole, nil
 }
 
 // job returns what is to be done with a scan.
 func (s *series) job(i int, searched bool) (analysis.Job, error) {
 	j, err := s.Load(i)
-	j.Collection, j.Phases, j.Workers, j.Searched, j.Depth = s.collection, s.Phases, 1, searched, analysis.Everything
+	j.Collection, j.Phases, j.Workers, j.Searched, j.Steps = s.collection, s.Phases, 1, searched, analysis.Everything
 	j.File = s.Files[i]
 	return j, err
 }

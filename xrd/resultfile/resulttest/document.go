@@ -55,9 +55,9 @@ func finish(doc *result.Document) {
 		result.NotDetected{ID: "magnetite", Name: "magnetite", DetectionLimit: ptr(0.9), Asked: true})
 	doc.UnexplainedPeaks = append(doc.UnexplainedPeaks, result.Unexplained{TwoTheta: 20.86, D: 4.255, Significance: 9.3, CouldBe: []string{"quartz 1 0 0"}})
 	doc.Cautions = append(doc.Cautions,
-		xrd.Caution{Code: "unexplained-peaks", Severity: xrd.Warn, Text: "One peak, at 20.86°, belongs to no phase that was accepted.",
+		xrd.Caution{Code: "unexplained-peaks", Severity: xrd.SeverityCaution, Text: "One peak, at 20.86°, belongs to no phase that was accepted.",
 			Remedy: "Name the elements that may be present, or add the phase to a library.", Evidence: map[string]any{"two_theta": 20.86}},
-		xrd.Caution{Code: "sum-assumption", Severity: xrd.Note, Text: "Fractions are of what diffracts sharply and was found.",
+		xrd.Caution{Code: "sum-assumption", Severity: xrd.SeverityNote, Text: "Fractions are of what diffracts sharply and was found.",
 			Remedy: "Spike the powder with a weighed standard to learn the amorphous part.", Evidence: map[string]any{}})
 }
 

@@ -14,7 +14,7 @@ import (
 func Series(n int) result.Series {
 	s := result.Series{Schema: result.SeriesSchema, Conditions: []string{"hours", "section"}, Numeric: []bool{true, false}, Abscissa: "hours",
 		Phases:   []result.SeriesPhase{{ID: "corundum", Name: "corundum", Formula: "Al2O3"}, {ID: "fluorite", Name: "fluorite", Formula: "CaF2"}, {ID: "zincite", Name: "zincite", Formula: "ZnO"}},
-		Cautions: []xrd.Caution{{Code: "scan-failed", Severity: xrd.Warn, Text: "1 scan is without an answer: scan-002.xy.", Remedy: "Mend it.", Evidence: map[string]any{"scans": 1}}},
+		Cautions: []xrd.Caution{{Code: "scan-failed", Severity: xrd.SeverityCaution, Text: "1 scan is without an answer: scan-002.xy.", Remedy: "Mend it.", Evidence: map[string]any{"scans": 1}}},
 		Provenance: result.Provenance{Version: "0.0.0-test", Command: "phasetally series", Settings: map[string]any{"range": "20:100"},
 			ReferenceData: []result.ReferenceFile{}}}
 	for i := range n {

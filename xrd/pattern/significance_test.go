@@ -12,21 +12,21 @@ import (
 	"phasetally/xrd/pattern"
 )
 
-// besideFit fits two phases of three; the pattern of the third at its true place is returned beside.
-func besideFit(t testing.TB) (f *pattern.Fit, third []float64) {
+// oneMoreFit fits two phases of three; the pattern of the third at its true place is returned beside.
+func oneMoreFit(t testing.TB) (f *pattern.Fit, third []float64) {
 	t.Helper()
 	_, s := mixture(t)
 	all := s.Phases
 	s.Phases = all[:2]
 	f, err := pattern.Run(context.Background(), s, pattern.Full)
 	require.NoError(t, err)
-	return f, pattern.Sketch(s, all[2], 1, 0.08, 0.0008)
+	return f, pattern.Calculate(s, all[2], 1, 0.08, 0.0008)
 }
 
-// TestBeside compares with the covariance of an ordinary weighted least-squares fit by gonum's QR factors of the same columns.
-func TestBeside(t *testing.T) {
-	f, third := besideFit(t)
-	got, err := f.Beside(context.Background(), third, f.Variance)
+// TestSignificanceBeside compares with the covariance of an ordinary weighted least-squares fit by gonum's QR factors of the same columns.
+func TestSignificanceBeside(t *testing.T) {
+	f, third := oneMoreFit(t)
+	got, err := f.SignificanceBeside(context.Background(), third, f.Variance)
 	require.NoError(t, err)
 
 	columns := append([][]float64{third}, f.Curves...)
@@ -61,46 +61,46 @@ func TestBeside(t *testing.T) {
 }
 
 // A pattern that is not there has no significance, whatever its scale; nor has one that the fit has already.
-func TestBesideOfNothing(t *testing.T) {
-	f, third := besideFit(t)
+func TestSignificanceBesideOfNothing(t *testing.T) {
+	f, third := oneMoreFit(t)
 	upside := make([]float64, len(third))
 	for i, v := range third {
 		upside[i] = -v
 	}
-	got, err := f.Beside(context.Background(), upside, f.Variance)
+	got, err := f.SignificanceBeside(context.Background(), upside, f.Variance)
 	require.NoError(t, err)
 	assert.Zero(t, got)
-	again, err := f.Beside(context.Background(), f.Curves[0], f.Variance)
+	again, err := f.SignificanceBeside(context.Background(), f.Curves[0], f.Variance)
 	require.NoError(t, err)
 	assert.Less(t, again, 1e-3)
-	none, err := f.Beside(context.Background(), make([]float64, len(third)), f.Variance)
+	none, err := f.SignificanceBeside(context.Background(), make([]float64, len(third)), f.Variance)
 	require.NoError(t, err)
 	assert.Zero(t, none)
 	for i := range third {
 		third[i] *= 1e6
 	}
-	large, err := f.Beside(context.Background(), third, f.Variance)
+	large, err := f.SignificanceBeside(context.Background(), third, f.Variance)
 	require.NoError(t, err)
 	for i := range third {
 		third[i] *= 1e-12
 	}
-	small, err := f.Beside(context.Background(), third, f.Variance)
+	small, err := f.SignificanceBeside(context.Background(), third, f.Variance)
 	require.NoError(t, err)
 	assert.InEpsilon(t, large, small, 1e-6)
 }
 
-func TestBesideIsCancelled(t *testing.T) {
-	f, third := besideFit(t)
+func TestSignificanceBesideIsCancelled(t *testing.T) {
+	f, third := oneMoreFit(t)
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	_, err := f.Beside(ctx, third, f.Variance)
+	_, err := f.SignificanceBeside(ctx, third, f.Variance)
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-func BenchmarkBeside(b *testing.B) {
-	f, third := besideFit(b)
+func BenchmarkSignificanceBeside(b *testing.B) {
+	f, third := oneMoreFit(b)
 	for b.Loop() {
-		_, err := f.Beside(context.Background(), third, f.Variance)
+		_, err := f.SignificanceBeside(context.Background(), third, f.Variance)
 		require.NoError(b, err)
 	}
 }

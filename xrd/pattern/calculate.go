@@ -4,10 +4,10 @@ import (
 	"phasetally/refdata"
 )
 
-// Sketch returns the pattern of one phase alone at the widths of the setup's instrument, for a scale, a displacement
+// Calculate returns the pattern of one phase alone at the widths of the setup's instrument, for a scale, a displacement
 // (mm) and a stretch of all edges: what a candidate is expected to add. Points are those of the setup.
-func Sketch(s Setup, p refdata.Phase, scale, displacement, stretch float64) []float64 {
-	s.Phases, s.Poles, s.Blank, s.BlankVar, s.Doubt = []refdata.Phase{p}, nil, nil, nil, nil
+func Calculate(s Setup, p refdata.Phase, scale, displacement, stretch float64) []float64 {
+	s.Phases, s.Poles, s.Blank, s.BlankVar, s.ExtraVariance = []refdata.Phase{p}, nil, nil, nil, nil
 	s.Start.Displacement = displacement
 	values := make(map[Key]float64, len(s.Start.Values)+3)
 	for k, v := range s.Start.Values {

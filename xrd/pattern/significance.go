@@ -8,11 +8,11 @@ import (
 	"phasetally/xrd/leastsq"
 )
 
-// Beside returns the significance that the scale of another curve has beside the phases of a fit: the scale over its standard
+// SignificanceBeside returns the significance that the scale of another curve has beside the phases of a fit: the scale over its standard
 // uncertainty, 0 for one that is not positive or that the others leave open. Scales, blank and background are fitted with it to
 // the points of the setup, of given variances, and may take any sign; everything else is held. Errors come from the context or
 // from impossible input.
-func (f *Fit) Beside(ctx context.Context, curve, variance []float64) (float64, error) {
+func (f *Fit) SignificanceBeside(ctx context.Context, curve, variance []float64) (float64, error) {
 	columns := []leastsq.Strip{{Values: curve}}
 	for j, c := range f.Curves {
 		if f.Scales[j] > 0 {
