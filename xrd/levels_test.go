@@ -27,10 +27,11 @@ var levels = map[string]int{
 	"refdata/library": 3, "xrd/identify": 3, "xrd/quantify": 3, "xrd/calibrate": 3,
 	"xrd/diagnose": 4, "xrd/simulate": 4, "xrd/plan": 5,
 	"xrd/analysis": 5,
-	"xrd/series":   6,
-	"plots":        7, "xrd/resultfile": 7,
+	"xrd/series":   6, "xrd/session": 6,
+	"plots": 7, "xrd/resultfile": 7,
 	"plots/report":   8,
-	"cmd/phasetally": 9,
+	"plots/page":     9,
+	"cmd/phasetally": 10,
 }
 
 // within are pairs of one level whose order the map fixes: the vocabulary of package xrd serves its level-0 neighbours.
@@ -40,7 +41,7 @@ var within = map[[2]string]bool{{"xrd/cif", "xrd"}: true}
 var engine = map[string]bool{"xrd/identify": true, "xrd/quantify": true, "xrd/analysis": true, "xrd/screen": true, "xrd/diagnose": true, "xrd/series": true, "xrd/calibrate": true}
 
 // showing are the packages that must not import the engine.
-var showing = map[string]bool{"plots": true, "plots/report": true}
+var showing = map[string]bool{"plots": true, "plots/report": true, "plots/page": true}
 
 // testTools serve tests only; no program code may import them.
 var testTools = map[string]bool{"xrd/xrdtest": true, "xrd/resultfile/resulttest": true}

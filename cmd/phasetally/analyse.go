@@ -22,10 +22,7 @@ SCAN-phases/ in the present folder (or --out).`,
   phasetally analyse powder.csv --radiation Co --library my-structures/ --spike corundum=20`,
 		Args: oneScan,
 	}
-	o.scanFlags(c)
-	o.searchFlags(c)
-	o.amountFlags(c)
-	c.Flags().StringSliceVar(&o.phases, "phase", nil, "the phases: ids, names or formulae; nothing is searched")
+	o.analyseFlags(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if o.out == "" {
 			o.out = folderFor(args[0])
@@ -33,6 +30,14 @@ SCAN-phases/ in the present folder (or --out).`,
 		return o.analyse(c, args[0], analysis.Everything)
 	}
 	return c
+}
+
+// analyseFlags adds all flags of the whole job.
+func (o *options) analyseFlags(c *cobra.Command) {
+	o.scanFlags(c)
+	o.searchFlags(c)
+	o.amountFlags(c)
+	c.Flags().StringSliceVar(&o.phases, "phase", nil, "the phases: ids, names or formulae; nothing is searched")
 }
 
 // analyse reads, runs, prints and, when there is a folder to write, writes.

@@ -15,6 +15,27 @@ import (
 
 // loadCollection opens the reference data; problems with single files are told on stderr and skipped.
 func (o *options) loadCollection(ctx context.Context, job *analysis.Job, stderr io.Writer) (*library.Library, error) {
+	lib, err := o.openCollection(ctx, stderr)
+	if err != nil {
+		return nil, err
+	}
+	if err := o.useCollection(lib, job); err != nil {
+		return nil, errors.Join(err, lib.Close())
+	}
+	return lib, nil
+}
+
+// useCollection checks what the flags say of the phases of a collection, and gives it to a job unless that is nil.
+func (o *options) useCollection(lib *library.Library, job *analysis.Job) error {
+	if err := o.checkIDs(lib); err != nil || job == nil {
+		return err
+	}
+	o.own(lib, job)
+	return o.name(job)
+}
+
+// openCollection reads the reference data.
+func (o *options) openCollection(ctx context.Context, stderr io.Writer) (*library.Library, error) {
 	var parts []*library.Library
 	if !o.noStarter {
 		parts = append(parts, library.Starter())
@@ -37,16 +58,7 @@ func (o *options) loadCollection(ctx context.Context, job *analysis.Job, stderr 
 	if len(parts) == 0 {
 		return nil, fmt.Errorf("--no-starter leaves no reference data; add some with --library")
 	}
-	lib := library.Merge(parts...)
-	err := o.checkIDs(lib)
-	if err != nil {
-		return nil, errors.Join(err, lib.Close())
-	}
-	if job != nil {
-		o.own(lib, job)
-		err = o.name(job)
-	}
-	return lib, err
+	return library.Merge(parts...), nil
 }
 
 // checkIDs refuses names that no phase has, and phases that are wanted and unwanted at once.

@@ -23,7 +23,7 @@ type options struct {
 	kFactor, kStandard             string
 	crystallinity                  string
 	composition                    string
-	grains, watch                  []string
+	grains, watch, aside           []string
 	intercepts, areas              []string
 	thickness, wanted              float64
 	span                           string
@@ -95,6 +95,7 @@ func (o *options) amountFlags(c *cobra.Command) {
 	f.StringSliceVar(&o.grains, "grain", nil, "diameter of the grains of a powder, MICRON or MICRON:ID (repeatable), to correct for absorption in them")
 	f.StringArrayVar(&o.intercepts, "intercept", nil, "mean linear intercept of the regions of a section, MICRON±U or MICRON±U:ID (repeatable), for the absorption in them")
 	f.StringArrayVar(&o.areas, "area", nil, "area fraction of a phase on a micrograph, ID=PERCENT±U (repeatable), to compare and combine with")
+	f.StringSliceVar(&o.aside, "aside", nil, "phases that preparation has left, as grit: they are fitted and not counted in the 100 % (repeatable)")
 	f.StringSliceVar(&o.watch, "watch", nil, "phases whose detection limit is wanted although they are not there (repeatable)")
 	f.Float64Var(&o.wanted, "wanted-limit", 2, "detection limit, wt%, that is wanted for the phases of --watch and --phase")
 	f.Float64Var(&o.thickness, "thickness", 0, "thickness of the specimen, mm, to check that the beam does not reach through")

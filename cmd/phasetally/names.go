@@ -21,7 +21,7 @@ func (o *options) useIDs(lib *library.Library) error {
 		}
 		return lib.Entry(i).ID
 	}
-	for flag, names := range map[string]*[]string{"--phase": &o.phases, "--require": &o.require, "--exclude": &o.exclude, "--watch": &o.watch, "--solid-solution": &o.solutions} {
+	for flag, names := range map[string]*[]string{"--phase": &o.phases, "--require": &o.require, "--exclude": &o.exclude, "--watch": &o.watch, "--aside": &o.aside, "--solid-solution": &o.solutions} {
 		var ids []string
 		for _, name := range *names {
 			if one := id(flag, name); !slices.Contains(ids, one) {
@@ -78,7 +78,7 @@ func oneLine(list []error) error {
 
 // name gives a job that was read before the reference data the ids.
 func (o *options) name(job *analysis.Job) (err error) {
-	job.Phases, job.Anchor, job.Watch = o.phases, o.anchor, o.watch
+	job.Phases, job.Anchor, job.Watch, job.Aside = o.phases, o.anchor, o.watch, o.aside
 	job.Filter.Require, job.Filter.Exclude = o.require, o.exclude
 	if job.Spike != nil {
 		job.Spike.ID, _, _ = strings.Cut(o.spike, "=")

@@ -57,11 +57,15 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 	return a
 }
 
-// withArtefacts returns the roles with small amounts of the watch-list, and any amount of what is on it and beyond the stated
-// elements, as artefacts of preparation, unless nothing else is there: then they are what was scanned.
-func withArtefacts(job Job, matches []identify.Match, roles []quantify.Role, answer quantify.Answer) []quantify.Role {
+// withArtefacts returns the roles with phases that were set aside, small amounts of the watch-list, and any amount of what is on
+// it and beyond the stated elements, as artefacts of preparation, unless nothing else is there: then they are what was scanned.
+func withArtefacts(job Job, members []identify.Member, roles []quantify.Role, answer quantify.Answer) []quantify.Role {
 	out := slices.Clone(roles)
-	for i, m := range matches {
+	for i, m := range members {
+		if out[i] == quantify.Specimen && holds(job.Aside, m.Phase.ID) {
+			out[i] = quantify.Preparation
+			continue
+		}
 		small := !(answer.Fractions[i].Weight.Percent > ownAbove)
 		if out[i] == quantify.Specimen && m.Phase.Preparation != "" && !job.owns(m) && (small || m.Outside) {
 			out[i] = quantify.Preparation

@@ -115,7 +115,7 @@ func (p prepared) question(d diagnose.Decisions) (identify.Job, error) {
 	return identify.Job{Setup: p.setup(d), Beam: p.beam, Collection: collection, Filter: filter, Peaks: p.found.Peaks, Workers: job.Workers}, nil
 }
 
-// checkIDs returns an error for ids of grains and watched phases that the collection does not have.
+// checkIDs returns an error for ids of grains, watched phases and phases set aside that the collection does not have.
 func (j Job) checkIDs() error {
 	var ids []string
 	for _, g := range j.Grains {
@@ -123,7 +123,7 @@ func (j Job) checkIDs() error {
 			ids = append(ids, g.ID)
 		}
 	}
-	for _, id := range append(ids, j.Watch...) {
+	for _, id := range slices.Concat(ids, j.Watch, j.Aside) {
 		if _, err := Find(j.Collection, id); err != nil {
 			return err
 		}

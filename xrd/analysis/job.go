@@ -62,6 +62,7 @@ type Search struct {
 	Filter     identify.Filter
 	Phases     []string // ids; when given, nothing is searched
 	Searched   bool     // Phases come from a search of a series: naming them claims none as the specimen's own
+	Aside      []string // ids of phases that are fitted and left out of the specimen's 100 %, as preparation leaves them
 	Watch      []string // ids of phases whose detection limit is asked for beside the search
 }
 

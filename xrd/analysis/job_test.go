@@ -78,3 +78,23 @@ func indexOf(list []string, id string) int {
 	}
 	return -1
 }
+
+// TestAside: a phase that is set aside is fitted and not counted; the others share the 100 %, and a note says so.
+func TestAside(t *testing.T) {
+	j := demo(t)
+	j.Phases, j.Aside = []string{"bronze-alpha", "cu6sn5-eta", "cu3sn-epsilon", "cuprite"}, []string{"Cuprite"}
+	doc := run(t, j)
+	sum := 0.0
+	for _, p := range doc.Phases {
+		if p.ID == "cuprite" {
+			assert.Equal(t, "preparation", p.Origin)
+			continue
+		}
+		sum += *p.WeightPercent
+	}
+	assert.InDelta(t, 100, sum, 1e-9)
+	assert.Contains(t, caution(t, doc, "preparation-artefact").Text, "as stated")
+	j.Aside = []string{"no-such-phase"}
+	_, err := analysis.Run(t.Context(), j)
+	assert.ErrorIs(t, err, analysis.ErrUnknownPhase)
+}

@@ -34,6 +34,7 @@ type Facts struct {
 	Masks            [][2]float64
 	Preparations     []refdata.Preparation // what mounts and holders may bring
 	Composition      []ElementAmount
+	Aside            []string       // ids of phases that were stated to be left by preparation
 	Named            bool           // the phases were named; nothing was searched
 	References       int            // phases of the reference data
 	Spike            *StandardAdded // nil for none

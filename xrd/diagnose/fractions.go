@@ -27,7 +27,13 @@ func withheld(e Evidence) []xrd.Caution {
 func artefacts(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for i, role := range e.Amounts.Roles {
-		if p := e.Explanation.Fit.Setup.Phases[i]; role == quantify.Preparation {
+		if p := e.Outcome.Fit.Setup.Phases[i]; role == quantify.Preparation {
+			if slices.ContainsFunc(e.Facts.Aside, func(id string) bool { return strings.EqualFold(id, p.ID) }) {
+				out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.Note,
+					Text:   p.Name + " is left out of the specimen's 100 %, as stated (--aside).",
+					Remedy: "If it belongs to the specimen, do not set it aside.", Evidence: map[string]any{"phase": p.ID, "stated": true}})
+				continue
+			}
 			if m := slices.IndexFunc(refdata.MountOf(e.Facts.Preparations, e.Facts.Specimen.Mount), func(m refdata.Preparation) bool { return strings.EqualFold(m.Phase, p.ID) }); m >= 0 {
 				out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityNote,
 					Text:   p.Name + " belongs to the stated mount (" + e.Facts.Specimen.Mount + "), as expected. It is left out of the specimen's 100 %.",

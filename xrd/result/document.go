@@ -30,6 +30,7 @@ type Document struct {
 	Fit                *Fit          `json:"fit"`
 	Peaks              []Peak        `json:"peaks"`
 	References         []Reference   `json:"references"` // what the result rests on: methods, tables, and the source of each phase
+	Choices            []string      `json:"choices"`    // made by hand while looking, in order and in words; null without any
 	Provenance         Provenance    `json:"provenance"`
 }
 

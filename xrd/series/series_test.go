@@ -370,6 +370,7 @@ func TestSeriesSearchIsNotRepeated(t *testing.T) {
 		"another range":   func(j *analysis.Job) { j.Range[1] = 50 },
 		"another content": func(j *analysis.Job) { j.SHA256 += "x" },
 		"another filter":  func(j *analysis.Job) { j.Filter.Exclude = []string{"cuprite"} },
+		"a phase aside":   func(j *analysis.Job) { j.Aside = []string{"cuprite"} },
 		"another limit":   func(j *analysis.Job) { j.Watch = []string{"cuprite"} },
 		"another wish":    func(j *analysis.Job) { j.WantedLimit = 1 },
 		"another K":       func(j *analysis.Job) { j.External = &analysis.External{K: 1e4} },
