@@ -59,9 +59,9 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 
 // withArtefacts returns the roles with phases that were set aside, small amounts of the watch-list, and any amount of what is on
 // it and beyond the stated elements, as artefacts of preparation, unless nothing else is there: then they are what was scanned.
-func withArtefacts(job Job, members []identify.Member, roles []quantify.Role, answer quantify.Answer) []quantify.Role {
+func withArtefacts(job Job, matches []identify.Match, roles []quantify.Role, answer quantify.Answer) []quantify.Role {
 	out := slices.Clone(roles)
-	for i, m := range members {
+	for i, m := range matches {
 		if out[i] == quantify.Specimen && holds(job.Aside, m.Phase.ID) {
 			out[i] = quantify.Preparation
 			continue

@@ -48,7 +48,7 @@ const (
 // the phases of the answer leave come first. Each is calculated in its reference cell with the displacement of the fit.
 func (a *Answered) Candidates(ctx context.Context, twoTheta float64) ([]result.Candidate, error) {
 	out := []result.Candidate{}
-	if a.m.outcome == nil || a.m.outcome.Fit == nil {
+	if a.m.identified == nil || a.m.identified.Fit == nil {
 		return out, nil
 	}
 	tolerance := math.Max(0.05, 2*xrd.Degrees(near*math.Tan(xrd.Radians(twoTheta/2)))) // 2 Δd/d tan θ
@@ -57,7 +57,7 @@ func (a *Answered) Candidates(ctx context.Context, twoTheta float64) ([]result.C
 		if len(out) == mostTried {
 			break
 		}
-		if a.m.memberOf(s.ID) >= 0 {
+		if a.m.matchOf(s.ID) >= 0 {
 			continue
 		}
 		c, err := a.candidate(ctx, s)
@@ -81,7 +81,7 @@ func (a *Answered) Candidate(ctx context.Context, id string) (result.Candidate, 
 	}
 	e := a.m.job.Collection.Entry(i)
 	s := result.Suspect{Index: i, ID: e.ID, Name: e.Name, Formula: e.Formula, Preparation: e.Preparation != "", Inside: true}
-	if a.m.outcome == nil || a.m.outcome.Fit == nil {
+	if a.m.identified == nil || a.m.identified.Fit == nil {
 		return result.Candidate{Suspect: s, Curve: make([]float64, len(a.Curves.TwoTheta))}, nil
 	}
 	return a.candidate(ctx, s)
@@ -95,12 +95,12 @@ func (a *Answered) candidate(ctx context.Context, s result.Suspect) (result.Cand
 		c.Decide = "its lines cannot be calculated: " + err.Error()
 		return c, ctx.Err()
 	}
-	fit := a.m.outcome.Fit
+	fit := a.m.identified.Fit
 	set := fit.Setup
 	set.Start.Values = fit.Values()
 	d, _ := fit.Get(pattern.Displacement, -1)
-	curve := pattern.Sketch(set, p, 1, d.Value, 0)
-	if c.Significance, err = fit.Beside(ctx, curve, fit.Variance); err != nil {
+	curve := pattern.Calculate(set, p, 1, d.Value, 0)
+	if c.Significance, err = fit.SignificanceBeside(ctx, curve, fit.Variance); err != nil {
 		return c, err
 	}
 	floats.Scale(amplitude(fit, curve), curve)

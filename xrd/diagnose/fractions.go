@@ -27,9 +27,9 @@ func withheld(e Evidence) []xrd.Caution {
 func artefacts(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for i, role := range e.Amounts.Roles {
-		if p := e.Outcome.Fit.Setup.Phases[i]; role == quantify.Preparation {
+		if p := e.Explanation.Fit.Setup.Phases[i]; role == quantify.Preparation {
 			if slices.ContainsFunc(e.Facts.Aside, func(id string) bool { return strings.EqualFold(id, p.ID) }) {
-				out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.Note,
+				out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityNote,
 					Text:   p.Name + " is left out of the specimen's 100 %, as stated (--aside).",
 					Remedy: "If it belongs to the specimen, do not set it aside.", Evidence: map[string]any{"phase": p.ID, "stated": true}})
 				continue
