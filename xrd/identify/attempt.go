@@ -21,7 +21,7 @@ type candidate struct {
 
 // candidates screens by strongest lines, then by all lines, and returns the best first.
 func (s *search) candidates(v *screen.View, least float64) ([]candidate, error) {
-	found := s.screen.Best(v, least, shortlist, s.has)
+	found := s.screen.Best(v, least, policy.Effort.Shortlist, s.has)
 	list := make([]candidate, len(found))
 	var workers errgroup.Group
 	workers.SetLimit(s.workers())
@@ -49,7 +49,7 @@ func byGain(c []candidate) {
 // rivalsOf returns the first candidate and those after it that gain nearly as much.
 func rivalsOf(list []candidate) []candidate {
 	n := 1
-	for n < len(list) && n < maxRivals && list[n].Gain > rivalGain*list[0].Gain {
+	for n < len(list) && n < policy.Effort.Rivals && list[n].Gain > policy.Deviance.RivalGain*list[0].Gain {
 		n++
 	}
 	return list[:n]
@@ -98,17 +98,9 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 	return bestOf(out), nil
 }
 
-const (
-	// mostlyExplained is the share of the peak area from which a phase may come in whatever it explains: weak ones have no peaks.
-	mostlyExplained = 0.9
-	// leastProgress is the part of what is unexplained that a phase must explain before that. Where much is unexplained because its
-	// phases are not in the reference data, there is no end of phases that mend a little.
-	leastProgress = 0.02
-)
-
 // progress reports whether a fit explains enough beyond a share of the peak area.
 func (s *search) progress(share float64, f *pattern.Fit) bool {
-	return share >= mostlyExplained || s.progressed(share, f)
+	return share >= policy.Search.MostlyExplained || s.progressed(share, f)
 }
 
 // holds reports whether phase number p of a fit stands a bar above nothing and has lines and a cell that speak for it.

@@ -16,21 +16,6 @@ import (
 // gain at their own cells by chance, in proportion to how closely the cell is met. (Decoys, as in the search of spectra; Elias &
 // Gygi, Nat. Methods 4 (2007) 207–214, from memory.)
 
-const (
-	decoyNearest = 0.04   // least relative change of spacings that makes a cell wrong beyond doubt
-	decoyStep    = 0.0125 // distance of the changes that are tried, on both sides
-	decoySteps   = 8
-	decoySample  = 1500   // entries that stand for all in a large library
-	veryMany     = 100000 // entries from which a fifth of them does, since each that meets the lines then speaks for very many
-	// asWell is the gain over that of the phase in question from which another explains its lines as well.
-	asWell = 0.8
-	// closest is the relative change of a cell that is as good as none: published cells and displacements are no better.
-	closest = 5e-4
-	// expectedSize is the number of phases that are tried up to which a collection holds what its owner expects, so that another
-	// phase of the same type is the less likely, the smaller it is (common practice).
-	expectedSize = 1000
-)
-
 // A null is what the library gains at wrong cells.
 type null struct {
 	perChange float64 // phases that explain as well, per relative change of cell
@@ -54,10 +39,10 @@ func (s *search) crowd() (stride int, each float64) {
 	if s.elementsGiven() {
 		n := s.job.Collection.Len()
 		sample := (n + strideOf(n) - 1) / strideOf(n)
-		return 1, allowed / (float64(sample) * 2 * decoySteps)
+		return 1, allowed / float64(2*policy.Chance.Steps*sample)
 	}
 	stride = strideOf(len(s.entries))
-	return stride, math.Min(1, allowed/expectedSize) * float64(stride) / (2 * decoySteps)
+	return stride, math.Min(1, allowed/policy.Chance.ExpectedSize) * float64(stride) / float64(2*policy.Chance.Steps)
 }
 
 // decoyScreen is the screening of the phases that are tried at wrong cells: those that may be named, or a sample of the whole
@@ -82,8 +67,8 @@ func (s *search) elementsGiven() bool { return s.job.Filter.Elements != (refdata
 
 // strideOf returns for how many of n entries each of those that are tried stands.
 func strideOf(n int) int {
-	sample := decoySample
-	if n >= veryMany {
+	sample := policy.Chance.Sample
+	if n >= policy.Chance.VeryMany {
 		sample /= 5
 	}
 	return max(1, (n+sample-1)/sample)
@@ -91,30 +76,26 @@ func strideOf(n int) int {
 
 // decoyRatios are the changes of spacings that make cells wrong.
 var decoyRatios = func() (out []float32) {
-	for k := range decoySteps {
-		change := decoyNearest + decoyStep*float64(k)
+	for k := range policy.Chance.Steps {
+		change := policy.Chance.Nearest + policy.Chance.Step*float64(k)
 		out = append(out, float32(math.Exp(change)), float32(math.Exp(-change)))
 	}
 	return out
 }()
 
 // within is the range of relative changes no larger than one, on both sides.
-func within(change float64) float64 { return 2 * math.Max(closest, math.Abs(change)) }
+func within(change float64) float64 { return 2 * math.Max(policy.Chance.Closest, math.Abs(change)) }
 
 // chance returns how many phases of the library explain as well by chance, at cells no farther from their own than the change of
 // a phase.
 func (n null) chance(change float64) float64 { return n.perChange * within(change) }
 
 // most is the chance that may hide behind none: less than one phase was seen where decoys were tried.
-func (n null) most(change, reach float64) float64 { return 0.7 * n.each / (2 * reach) * within(change) }
+func (n null) most(change, reach float64) float64 {
+	return policy.Chance.Unseen * n.each / (2 * reach) * within(change)
+}
 
 // Chances from which a phase does not come in, is not named, and is probable at most.
-const (
-	refusedChance     = 3.0
-	namedChance       = 0.05 // of twenty phases that are missing, one is replaced by another
-	establishedChance = 0.02
-)
-
 // dropByChance finds the chance of every match that was searched for, with everything else in place, and takes those out that may
 // well be explained by chance, the luckier half first: others may hold without them.
 func (s *search) dropByChance(ctx context.Context) error {
@@ -123,7 +104,7 @@ func (s *search) dropByChance(ctx context.Context) error {
 		for p := range s.matches {
 			if m := &s.matches[p]; !m.Required {
 				s.measureChance(p)
-				if m.Chance >= namedChance && !s.elementsGiven() { // whoever gave the elements knows what is likely to be there
+				if m.Chance >= policy.Chance.Named && !s.elementsGiven() { // whoever gave the elements knows what is likely to be there
 					failing = append(failing, p)
 				}
 			}
@@ -154,8 +135,8 @@ func (s *search) byChance(a attempt) bool {
 	if len(s.matches) == 0 || s.elementsGiven() {
 		return false
 	}
-	chance, _ := s.chanceOf(a.fit, len(s.matches), a.index, refusedChance)
-	return chance >= refusedChance
+	chance, _ := s.chanceOf(a.fit, len(s.matches), a.index, policy.Chance.Refused)
+	return chance >= policy.Chance.Refused
 }
 
 // chanceOf returns the chance of phase number p of a fit, an entry of the collection, and what may hide behind none; of a chance
@@ -163,14 +144,14 @@ func (s *search) byChance(a attempt) bool {
 func (s *search) chanceOf(f *pattern.Fit, p, index int, limit float64) (chance, hidden float64) {
 	v, e := s.among(f, p), s.job.Collection.Entry(index)
 	change := cellShift(f, p)
-	n := s.nullOf(v, asWell*v.TryStrong(e.Strong, e.SolidSolution).Gain, func(n null) bool { return n.chance(change) >= limit })
+	n := s.nullOf(v, policy.Chance.AsWell*v.TryStrong(e.Strong, e.SolidSolution).Gain, func(n null) bool { return n.chance(change) >= limit })
 	return n.chance(change), n.most(change, screen.Reach(e.SolidSolution))
 }
 
 // among returns what screening would see without phase number p of a fit when nothing stood higher than its own lines: what else
 // is there, and how badly that is explained as yet, must not make others look better than it.
 func (s *search) among(f *pattern.Fit, p int) *screen.View {
-	residual, variance := s.unexplainedBy(f, leastKappa)
+	residual, variance := s.unexplainedBy(f, policy.Search.LeastKappa)
 	most := slices.Max(f.Curves[p])
 	for i, c := range f.Curves[p] {
 		residual[i] = math.Min(residual[i]+c, most)

@@ -136,7 +136,7 @@ func TestOneOfManyIsotypesIsNotEstablished(t *testing.T) {
 	job.Collection = library.FromRecords("many", "", records)
 	out := run(t, job)
 	require.Equal(t, map[string]result.Evidence{"corundum": result.Established}, evidenceLevels(out))
-	assert.Less(t, out.Matches[0].Chance, establishedChance)
+	assert.Less(t, out.Matches[0].Chance, policy.Chance.Established)
 }
 
 // TestChanceDecidesTheName: among hundreds of other phases the four lines of copper are its own, among thousands they could be those
@@ -192,7 +192,7 @@ func TestChanceLimitsTheEvidence(t *testing.T) {
 		for _, r := range reasons(sure, &m, s.coverage) {
 			said = said || r.Code == "chance"
 		}
-		assert.Equal(t, c.chance >= establishedChance, said, "%+v", c)
+		assert.Equal(t, c.chance >= policy.Chance.Established, said, "%+v", c)
 		assert.Equal(t, c.want, s.evidenceLevel(sure, &m), "%+v", c)
 	}
 }
@@ -226,7 +226,7 @@ func TestChanceWithElements(t *testing.T) {
 	job.Filter = Filter{Elements: set(29)}
 	half := run(t, job)
 	require.Len(t, half.Matches, 1)
-	assert.Greater(t, half.Matches[0].Chance, establishedChance)
+	assert.Greater(t, half.Matches[0].Chance, policy.Chance.Established)
 	assert.NotEqual(t, result.Established, half.Matches[0].Evidence, "hundreds of its type are left")
 	job.Collection = gilded{lib, func(int) bool { return true }}
 	alone := run(t, job)

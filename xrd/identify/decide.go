@@ -11,11 +11,6 @@ import (
 	"phasetally/xrd/screen"
 )
 
-const (
-	decidingShare = 0.03 // intensity over the strongest from which a line can tell two phases apart
-	decidingWidth = 2.0  // widths that must lie between it and any line of the other
-)
-
 // An inquiry is what it takes to say what would tell two phases apart.
 type inquiry struct {
 	ins    xrd.Instrument
@@ -52,7 +47,7 @@ func (q inquiry) line(a, b refdata.Phase) (at float64, of string, intensity floa
 	for _, pair := range [][2]refdata.Phase{{a, b}, {b, a}} {
 		for _, l := range pair[0].Lines {
 			in := l.TwoTheta >= q.lo && l.TwoTheta <= q.hi
-			if l.Intensity < 100*decidingShare || inside && !in || !in && math.Abs(l.TwoTheta-q.hi) > 60 || q.near(l.TwoTheta, pair[1]) {
+			if l.Intensity < 100*policy.Deciding.Line || inside && !in || !in && math.Abs(l.TwoTheta-q.hi) > policy.Deciding.Beyond || q.near(l.TwoTheta, pair[1]) {
 				continue
 			}
 			if !ok || in && !inside || l.Intensity > intensity {
@@ -65,9 +60,9 @@ func (q inquiry) line(a, b refdata.Phase) (at float64, of string, intensity floa
 
 // near reports whether a phase has a line near an angle; a small change of cell is allowed for.
 func (q inquiry) near(twoTheta float64, p refdata.Phase) bool {
-	reach := decidingWidth*q.ins.FWHM(twoTheta) + 2*xrd.Degrees(math.Tan(xrd.Radians(twoTheta/2)))*screen.NarrowReach/2
+	reach := policy.Deciding.Width*q.ins.FWHM(twoTheta) + 2*xrd.Degrees(math.Tan(xrd.Radians(twoTheta/2)))*screen.NarrowReach/2
 	for _, l := range p.Lines {
-		if math.Abs(l.TwoTheta-twoTheta) < reach && l.Intensity > 0.5 {
+		if math.Abs(l.TwoTheta-twoTheta) < reach && l.Intensity > policy.Deciding.Weak {
 			return true
 		}
 	}

@@ -21,6 +21,8 @@
 //     stay only when they would be established.
 //  8. Tube. When nothing is explained, the search is made again with other tubes, and one is named only if it explains the scan.
 //
+// Every number in this is a field of Policy, with its meaning, unit and origin.
+//
 // # The evidence of a name
 //
 // Peaks are the separate observed peaks that the phase's own lines make: several lines that make one peak are one. Missing is

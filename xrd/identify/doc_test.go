@@ -29,7 +29,7 @@ func TestEvidenceTable(t *testing.T) {
 		}
 		m := Match{Significance: 50, Merit: Merit{M: v[2]}, Chance: v[4], Alternatives: make([]Alternative, int(v[5])), shift: v[6] / 100}
 		c := Coverage{Share: v[3] / 100, Verdict: result.Partial}
-		if c.Share < noneBelow {
+		if c.Share < policy.Coverage.NoneBelow {
 			c.Verdict = result.None
 		}
 		s := &search{threshold: 5, coverage: c}

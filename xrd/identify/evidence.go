@@ -19,12 +19,6 @@ type Reason struct {
 	Value float64
 }
 
-const (
-	// sharedShare is the share above which a line may still speak for its phase, when it stands so far above what stronger
-	// phases can be wrong by there that those cannot explain it.
-	sharedShare = 0.2
-)
-
 // tally counts the evidence of a phase's lines.
 type tally struct {
 	own, seen, missing int       // lines
@@ -41,7 +35,7 @@ func count(lines []pattern.LineFit, found []peaks.Peak) tally {
 	var t tally
 	var seen []pattern.LineFit
 	for _, l := range lines {
-		if !l.Covered || l.Clear < sharedShare || !(l.MisfitU > 0) {
+		if !l.Covered || l.Clear < policy.Lines.Shared || !(l.MisfitU > 0) {
 			continue
 		}
 		z := l.Observed / l.MisfitU
@@ -75,13 +69,6 @@ func count(lines []pattern.LineFit, found []peaks.Peak) tally {
 	return t
 }
 
-const (
-	// onPeak is how far, in widths of the broader of the two, a line lies from the peak that it makes.
-	onPeak = 0.6
-	// onFlank is the part of the height of a line that the flank of another peak may be where the line counts.
-	onFlank = 0.5
-)
-
 // pieces returns how many pieces of evidence lines are, in ascending angle: those that make one observed peak together are one,
 // and those on the flank of a peak that they do not make are none. Lines too weak to be found as peaks count where they stand
 // apart from each other.
@@ -97,8 +84,8 @@ func pieces(lines []pattern.LineFit, found []peaks.Peak) int {
 				n++
 			}
 			last = l.TwoTheta
-		case flank(l, found) >= onFlank:
-		case !(l.TwoTheta-last < onPeak*l.FWHM):
+		case flank(l, found) >= policy.Lines.OnFlank:
+		case !(l.TwoTheta-last < policy.Lines.OnPeak*l.FWHM):
 			n++
 			last = l.TwoTheta
 		}
@@ -111,7 +98,7 @@ func nearestPeak(l pattern.LineFit, found []peaks.Peak) int {
 	best, least := -1, 0.0
 	for k, p := range found {
 		d := math.Abs(p.TwoTheta-l.TwoTheta) / math.Max(p.FWHM, l.FWHM)
-		if p.Kind == peaks.KAlpha && d <= onPeak && (best < 0 || d < least) {
+		if p.Kind == peaks.KAlpha && d <= policy.Lines.OnPeak && (best < 0 || d < least) {
 			best, least = k, d
 		}
 	}
@@ -132,15 +119,6 @@ func flank(l pattern.LineFit, found []peaks.Peak) float64 {
 	return sum / (l.Observed * xrd.PseudoVoigt(0, l.FWHM, 0.5))
 }
 
-const (
-	// diffuseWidths is how many widths of the instrument a line may be wide before it is as likely a step of a filter's edge, a
-	// halo or a bend of the background (common practice).
-	diffuseWidths = 5.0
-	diffuseLeast  = 3 // lines that a phase of such lines must show, at least one of its own
-	// plainSigma is the significance from which a line under a stronger phase counts for a phase of diffuse lines, too.
-	plainSigma = 2 * pattern.SeenSigma
-)
-
 // evidence returns the lines of phase number p that can speak for it: those too diffuse are left out unless there are several.
 func evidence(f *pattern.Fit, p int, found []peaks.Peak) []pattern.LineFit {
 	return distinct(f.Lines(p), f.Instrument(), found)
@@ -154,11 +132,11 @@ func distinct(lines []pattern.LineFit, ins xrd.Instrument, found []peaks.Peak) [
 	t := count(lines, found)
 	plain := t.pieces
 	for _, z := range t.shared {
-		if z >= plainSigma {
+		if z >= policy.Lines.PlainSigma {
 			plain++
 		}
 	}
-	if t.pieces > 0 && plain >= diffuseLeast {
+	if t.pieces > 0 && plain >= policy.Lines.DiffuseLeast {
 		return lines
 	}
 	return clean
@@ -168,7 +146,7 @@ func distinct(lines []pattern.LineFit, ins xrd.Instrument, found []peaks.Peak) [
 func sharp(lines []pattern.LineFit, ins xrd.Instrument) []pattern.LineFit {
 	out := make([]pattern.LineFit, 0, len(lines))
 	for _, l := range lines {
-		if l.FWHM <= diffuseWidths*ins.FWHM(l.TwoTheta) {
+		if l.FWHM <= policy.Lines.DiffuseWidths*ins.FWHM(l.TwoTheta) {
 			out = append(out, l)
 		}
 	}
@@ -179,7 +157,7 @@ func sharp(lines []pattern.LineFit, ins xrd.Instrument) []pattern.LineFit {
 // that those cannot explain, and is not contradicted by missing ones.
 func supportedByLines(lines []pattern.LineFit, found []peaks.Peak, threshold float64) bool {
 	t := count(lines, found)
-	if t.absent > 0.35*t.expected {
+	if t.absent > policy.Lines.MostAbsent*t.expected {
 		return false
 	}
 	if t.pieces >= 2 || t.pieces == 1 && t.strongestSeen >= threshold {
@@ -192,11 +170,8 @@ func supportedByLines(lines []pattern.LineFit, found []peaks.Peak, threshold flo
 		}
 		strongest = math.Max(strongest, z)
 	}
-	return (strong >= 2 || strongest >= 2*threshold) && t.short <= mostShort*t.tested
+	return (strong >= 2 || strongest >= 2*threshold) && t.short <= policy.Lines.MostShort*t.tested
 }
-
-// mostShort is the share of the intensity that may lack in a phase that is more than tentative.
-const mostShort = 0.2
 
 // judge finds an evidence level and reasons for every match, and how much all of them explain.
 func (s *search) judge() {
@@ -221,26 +196,9 @@ func (s *search) look(p int, m *Match) tally {
 	return t
 }
 
-const (
-	// establishedPeaks is how many separate peaks of its own a phase must show to be established, probablePeaks to be probable:
-	// two numbers, displacement and cell, can be chosen so that one or two peaks are met.
-	establishedPeaks = 3
-	probablePeaks    = 2
-	// weakAbsent is the share of the expected intensity that may be absent in an established phase: a weak line of many that texture
-	// or its neighbours hide.
-	weakAbsent = 0.05
-	// establishedShare is the share of the peak area that an explanation must account for before any of its phases is
-	// established. In 60 measured and simulated scans it was below where an established name was wrong, and at least
-	// 0.75 where the phases were in the reference data.
-	establishedShare = 0.7
-	// leastMerit is de Wolff's figure of merit from which places of lines agree beyond doubt (J. Appl. Cryst. 1 (1968) 108–113: 10 for 20
-	// lines).
-	leastMerit = 10.0
-)
-
 // clearPlaces reports whether the places of a phase's lines speak for it beyond doubt, and no strong one is missing.
 func (s *search) clearPlaces(t tally, m *Match) bool {
-	return t.pieces >= establishedPeaks && t.absent <= weakAbsent*t.expected && m.Merit.M >= leastMerit
+	return t.pieces >= policy.Evidence.EstablishedPeaks && t.absent <= policy.Evidence.EstablishedAbsent*t.expected && m.Merit.M >= policy.Evidence.LeastMerit
 }
 
 // evidenceLevel says how well a match is established.
@@ -248,22 +206,18 @@ func (s *search) evidenceLevel(t tally, m *Match) result.Evidence {
 	switch {
 	case m.Required && m.Significance < s.threshold:
 		return result.Named
-	case len(m.Alternatives) > 0 || m.shifted() && !m.Phase.SolidSolution || t.short > mostShort*t.tested || s.coverage.Verdict == result.None:
+	case len(m.Alternatives) > 0 || m.shifted() && !m.Phase.SolidSolution || t.short > policy.Lines.MostShort*t.tested || s.coverage.Verdict == result.None:
 		return result.Tentative
-	case s.clearPlaces(t, m) && !t.diffuse && !m.shifted() && m.Chance+m.hidden < establishedChance && s.coverage.Share >= establishedShare &&
+	case s.clearPlaces(t, m) && !t.diffuse && !m.shifted() && m.Chance+m.hidden < policy.Chance.Established && s.coverage.Share >= policy.Evidence.EstablishedShare &&
 		!s.contested(m):
 		return result.Established
-	case s.coverage.Share < establishedShare && !s.clearPlaces(t, m):
+	case s.coverage.Share < policy.Evidence.EstablishedShare && !s.clearPlaces(t, m):
 		return result.Tentative // what is not explained may be what its lines belong to
-	case t.pieces >= probablePeaks && t.absent <= 0.2*t.expected:
+	case t.pieces >= policy.Evidence.ProbablePeaks && t.absent <= policy.Evidence.ProbableAbsent*t.expected:
 		return result.Probable
 	}
 	return result.Tentative
 }
-
-// contestedShare is the area of a peak that is left, over that of the strongest line of a phase's own, from which both may be lines of one
-// phase that is missing: hardly a phase has no second line of 30 % of its strongest (common practice).
-const contestedShare = 0.3
 
 // contested reports whether the lines of a match may belong to what is left of the scan: a peak of about their strength is left, or
 // it has none of the elements that were stated, only those of air and etch.
@@ -282,21 +236,14 @@ func (s *search) contested(m *Match) bool {
 	for _, l := range s.coverage.Left {
 		left = math.Max(left, l.Area)
 	}
-	return left > contestedShare*own
+	return left > policy.Evidence.Contested*own
 }
 
-// sameCell is the relative change of cell that published values and strained specimens of one phase may differ by (common
-// practice). Beyond it, the phase may be another one of the same type.
-const sameCell = 0.0025
-
-func (m *Match) shifted() bool { return !(math.Abs(m.shift) <= sameCell) }
-
-// farthestCell is the relative change of cell beyond which a phase that forms no solid solutions is another one.
-const farthestCell = 0.0075
+func (m *Match) shifted() bool { return !(math.Abs(m.shift) <= policy.Cells.Same) }
 
 // cellAllowed reports whether phase number p has a cell that it can have.
 func cellAllowed(f *pattern.Fit, p int) bool {
-	return f.Setup.Phases[p].SolidSolution || math.Abs(cellShift(f, p)) <= farthestCell
+	return f.Setup.Phases[p].SolidSolution || math.Abs(cellShift(f, p)) <= policy.Cells.Farthest
 }
 
 // cellShift returns the mean relative change of the edges of phase number p.
@@ -327,19 +274,19 @@ func reasons(t tally, m *Match, coverage Coverage) []Reason {
 		out = append(out, Reason{"missing-lines", text, float64(t.missing)})
 	}
 	switch {
-	case t.seen < establishedPeaks:
+	case t.seen < policy.Evidence.EstablishedPeaks:
 		out = append(out, Reason{"few-lines", "fewer than three lines of its own", float64(t.seen)})
 	case t.pieces < t.seen:
 		out = append(out, Reason{"own-peaks", fmt.Sprintf("its lines make %d separate peaks", t.pieces), float64(t.pieces)})
 	}
-	if t.pieces >= establishedPeaks && !(m.Merit.M >= leastMerit) {
+	if t.pieces >= policy.Evidence.EstablishedPeaks && !(m.Merit.M >= policy.Evidence.LeastMerit) {
 		text := "fewer than three of its lines are found as peaks of their own"
 		if m.Merit.MLines > 0 {
-			text = fmt.Sprintf("the places of its lines do not agree beyond doubt: M(%d) = %.1f, at least %.0f is asked for", m.Merit.MLines, m.Merit.M, leastMerit)
+			text = fmt.Sprintf("the places of its lines do not agree beyond doubt: M(%d) = %.1f, at least %.0f is asked for", m.Merit.MLines, m.Merit.M, policy.Evidence.LeastMerit)
 		}
 		out = append(out, Reason{"places", text, m.Merit.M})
 	}
-	if coverage.Share < establishedShare {
+	if coverage.Share < policy.Evidence.EstablishedShare {
 		out = append(out, Reason{"explained", fmt.Sprintf("all phases together account for %.0f %% of the intensity in peaks", 100*coverage.Share), coverage.Share})
 	}
 	if t.diffuse && t.seen > 0 {
@@ -348,7 +295,7 @@ func reasons(t tally, m *Match, coverage Coverage) []Reason {
 	if m.shifted() {
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
 	}
-	if m.Chance >= establishedChance {
+	if m.Chance >= policy.Chance.Established {
 		out = append(out, Reason{"chance", fmt.Sprintf("%.2g phases of the collection would meet its lines as well by chance", m.Chance), m.Chance})
 	}
 	if len(m.Same) > 0 {

@@ -8,9 +8,6 @@ import (
 	"phasetally/xrd/pattern"
 )
 
-// clipWidths is how far, in widths of a line, the background of the first look may be bent down by what stands beside it.
-const clipWidths = 12.0
-
 // firstLook returns the background before anything is known: the square roots of the counts, averaged over a line's
 // width, are clipped to the mean of their neighbours at growing distance (Ryan et al., Nucl. Instrum. Methods B 34 (1988)
 // 396–402, from memory). Steep scatter and haloes stay below it, lines do not. It is never above the one given where that
@@ -33,7 +30,7 @@ func clipped(x, y []float64, fwhm float64) []float64 {
 	}
 	step := (x[n-1] - x[0]) / float64(n-1)
 	v := rootMean(y, max(1, int(math.Min(fwhm/step/2, float64(n)))))
-	reach := max(2, int(math.Min(clipWidths*fwhm/step, float64(n/2)))) // no pair of neighbours is farther apart
+	reach := max(2, int(math.Min(policy.Search.ClipWidths*fwhm/step, float64(n/2)))) // no pair of neighbours is farther apart
 	next := slices.Clone(v)
 	for w := reach; w >= 1; w-- { // falling distances leave less noise behind than growing ones
 		for i := w; i < n-w; i++ {

@@ -89,16 +89,9 @@ func contains(ids []string, id string) bool {
 	return false
 }
 
-// falseAlarm is the probability that a scan without any further phase still yields one by chance.
-const falseAlarm = 1e-3
-
-// misplacements is how many independent places the freedom of displacement and cell gives each phase (common practice:
-// ±0.7 % of cell at a width of 0.1°).
-const misplacements = 10
-
 // Threshold returns the significance, in standard uncertainties, that the scale of a phase must reach when tried
-// phases compete: the Gaussian quantile at which tried × misplacements looks give falseAlarm.
+// phases compete: the Gaussian quantile at which tried × Misplacements looks give FalseAlarm, both of the policy's Search.
 func Threshold(tried int) float64 {
-	p := falseAlarm / (float64(max(1, tried)) * misplacements)
+	p := policy.Search.FalseAlarm / (float64(max(1, tried)) * policy.Search.Misplacements)
 	return math.Sqrt2 * math.Erfcinv(2*p)
 }

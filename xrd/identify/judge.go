@@ -32,20 +32,6 @@ type LeftPeak struct {
 	Significance float64 // of what is left, in standard uncertainties, the misfit of strong lines counted
 }
 
-const (
-	// noneBelow is the share of the peak area below which an explanation is none: more is left than it accounts for.
-	noneBelow = 0.5
-	// leftSigma is the significance from which a peak is left (common practice: 4 to 4.5 σ for less than one false peak in a
-	// hundred scans; the misfit of neighbours asks for a little more).
-	leftSigma = 5.0
-	// leftShare is the part of a peak that must be missing: texture and few grains change a line of a phase that is there by as much.
-	leftShare = 0.3
-	// coverWidths is how far from its centre, in widths, a peak is compared: neighbours are told apart, wrong widths matter little.
-	coverWidths = 1.0
-	// profileReach is where a peak ends, in widths, when it is told from its neighbours.
-	profileReach = 6.0
-)
-
 // Judge compares a fit with the peaks that were found without it. Each point's fitted intensity of all phases is shared
 // among the peaks that lie there, in proportion to what they have there; background and blank account for nothing. A fit
 // of nil, or without phases, explains nothing. Phases may have been searched for or named.
@@ -62,12 +48,12 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 		explained += got
 		put += a.share * p.Area
 		left := p.Area - got
-		misfit := leastKappa
+		misfit := policy.Search.LeastKappa
 		if fit != nil {
 			misfit = math.Max(misfit, fit.Kappa)
 		}
 		u := math.Hypot(p.AreaU, misfit*got)
-		if left > leftShare*p.Area && left > leftSigma*u {
+		if left > policy.Coverage.LeftShare*p.Area && left > policy.Coverage.LeftSigma*u {
 			out.Left = append(out.Left, LeftPeak{i, p.TwoTheta, left, left / p.Area, left / u})
 		}
 	}
@@ -75,7 +61,7 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 		out.Share, out.Balance = explained/all, put/all
 	}
 	switch {
-	case !(out.Share >= noneBelow):
+	case !(out.Share >= policy.Coverage.NoneBelow):
 		out.Verdict = result.None
 	case len(out.Left) > 0:
 		out.Verdict = result.Partial
@@ -103,12 +89,12 @@ func accounts(fit *pattern.Fit, found []peaks.Peak) []account {
 	total := make([]float64, len(x)) // of all peaks, also of images
 	for i, p := range found {
 		shapes[i] = shapeOf(p, fit.Setup.Radiation)
-		shapes[i].each(x, profileReach, func(k int, v float64) { total[k] += v })
+		shapes[i].each(x, policy.Coverage.Reach, func(k int, v float64) { total[k] += v })
 	}
 	for i, p := range found {
 		var has, gets float64
 		points := 0
-		shapes[i].each(x, coverWidths, func(k int, v float64) {
+		shapes[i].each(x, policy.Coverage.Widths, func(k int, v float64) {
 			if !(v > 0) {
 				return
 			}
@@ -116,15 +102,12 @@ func accounts(fit *pattern.Fit, found []peaks.Peak) []account {
 			has += v
 			gets += (fit.Fitted[k] - fit.Background[k]) * v / total[k]
 		})
-		if p.Kind == peaks.KAlpha && points >= leastPoints && has > 0 {
+		if p.Kind == peaks.KAlpha && points >= policy.Coverage.Points && has > 0 {
 			out[i] = account{math.Max(0, gets/has), true}
 		}
 	}
 	return out
 }
-
-// leastPoints is how many points of a peak the fit must have to be compared with it.
-const leastPoints = 3
 
 // A peakShape is the curve of a found peak, Kα2 included.
 type peakShape struct {

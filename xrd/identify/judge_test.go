@@ -60,7 +60,7 @@ func TestJudge(t *testing.T) {
 		assert.Equal(t, c.left, len(got.Left) > 0, c.name)
 		for _, l := range got.Left {
 			assert.Equal(t, found[l.Peak].TwoTheta, l.TwoTheta)
-			assert.Greater(t, l.Significance, leftSigma)
+			assert.Greater(t, l.Significance, policy.Coverage.LeftSigma)
 		}
 	}
 }

@@ -21,7 +21,7 @@ func NewLeftover(f *pattern.Fit) Leftover {
 		if g := f.Setup.Gain; g > 0 {
 			variance[i] = math.Max(variance[i], g*y)
 		}
-		k := math.Max(f.Kappa, leastKappa) * (f.Fitted[i] - f.Background[i])
+		k := math.Max(f.Kappa, policy.Search.LeastKappa) * (f.Fitted[i] - f.Background[i])
 		variance[i] += k * k
 	}
 	return Leftover{screen.NewFilter(f.Setup.TwoTheta, residual, variance, f.Setup.Radiation, f.Instrument())}

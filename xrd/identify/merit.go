@@ -46,16 +46,6 @@ func meanAbs(v []float64) float64 {
 	return sum / float64(len(v))
 }
 
-const (
-	deWolffLines = 20
-	smithLines   = 30   // most lines of F_N (common practice)
-	samePlace    = 0.5  // widths within which a peak is that of a line
-	sameShare    = 0.3  // least share of the peak's area that the line must be expected to give
-	sameLine     = 0.5  // widths below which two calculated lines are one for the scan
-	leastFigures = 3    // lines without which there is no figure
-	leastDelta   = 1e-4 // degrees: no scan tells less
-)
-
 // MeritOf compares the fitted lines of a phase, in ascending angle, with peaks.
 func MeritOf(lines []pattern.LineFit, found []peaks.Peak, wavelength float64) Merit {
 	var m Merit
@@ -67,7 +57,7 @@ func MeritOf(lines []pattern.LineFit, found []peaks.Peak, wavelength float64) Me
 		if !l.Covered {
 			continue
 		}
-		if l.TwoTheta-last > sameLine*l.FWHM {
+		if l.TwoTheta-last > policy.Merit.SameLine*l.FWHM {
 			possible++
 			last = l.TwoTheta
 		}
@@ -77,18 +67,18 @@ func MeritOf(lines []pattern.LineFit, found []peaks.Peak, wavelength float64) Me
 		}
 		p := found[i]
 		d2 := p.TwoTheta - l.TwoTheta
-		if len(q) < deWolffLines {
+		if len(q) < policy.Merit.M {
 			q = append(q, qAt(p.TwoTheta, wavelength)-qAt(l.TwoTheta, wavelength))
 			q20, m.MLines = qAt(p.TwoTheta, wavelength), len(q)
 			m.M = DeWolff(q20, q, possible)
 		}
-		if len(angles) < smithLines {
-			angles = append(angles, math.Max(leastDelta, math.Abs(d2)))
+		if len(angles) < policy.Merit.F {
+			angles = append(angles, math.Max(policy.Merit.Delta, math.Abs(d2)))
 			m.FLines, m.Delta, m.Possible = len(angles), meanAbs(angles), possible
 			m.F = SmithSnyder(angles, possible)
 		}
 	}
-	if m.FLines < leastFigures {
+	if m.FLines < policy.Merit.Least {
 		return Merit{}
 	}
 	return m
@@ -111,7 +101,7 @@ func nearestLines(lines []pattern.LineFit, found []peaks.Peak) map[int]int {
 		best, least := -1, 0.0
 		for k, l := range lines {
 			d := math.Abs(p.TwoTheta - l.TwoTheta)
-			if l.Own() && d <= samePlace*l.FWHM && l.Fitted > sameShare*p.Area && (best < 0 || d < least) {
+			if l.Own() && d <= policy.Merit.SamePlace*l.FWHM && l.Fitted > policy.Merit.SameShare*p.Area && (best < 0 || d < least) {
 				best, least = k, d
 			}
 		}

@@ -38,7 +38,7 @@ func TestGrowthStops(t *testing.T) {
 	for id, w := range evidenceLevels(out) {
 		assert.Equal(t, result.Tentative, w, id)
 	}
-	assert.Less(t, c.calls.Load(), int64(24*shortlist), "rounds")
+	assert.Less(t, c.calls.Load(), int64(24*policy.Effort.Shortlist), "rounds")
 }
 
 func TestProgress(t *testing.T) {

@@ -18,17 +18,6 @@ type BetterRadiation struct {
 	Share float64 // of the peak area that is explained with it
 }
 
-const (
-	leastBetter = strongFirst * strongFirst // gain of a phase that makes a tube worth a search
-	sharpWidths = 4.0                       // widths on either side over which a mean is taken
-	// betterShare is the share of the peak area that an explanation with another tube must account for before the stated one is
-	// doubted, betterBy how much that must be above the share with the stated one: a phase that is not in the reference data
-	// leaves every tube without an explanation.
-	betterShare = mostlyExplained
-	betterBy    = 0.3
-	mostTubes   = 3 // that are searched
-)
-
 // anodes, the commonest first.
 var anodes = []string{"Cu", "Co", "Mo", "Cr", "Fe", "Ag"}
 
@@ -48,7 +37,7 @@ func (s *search) checkRadiation(ctx context.Context) (*BetterRadiation, error) {
 			return nil, err
 		}
 		share := out.Coverage.Share
-		if out.Coverage.Verdict == result.None || share < betterShare || share < s.coverage.Share+betterBy || best != nil && share <= best.Share {
+		if out.Coverage.Verdict == result.None || share < policy.Tube.Share || share < s.coverage.Share+policy.Tube.By || best != nil && share <= best.Share {
 			continue
 		}
 		best = &BetterRadiation{Name: r.Name, Gain: share / s.coverage.Share, Share: share}
@@ -74,13 +63,13 @@ func (s *search) likelyTubes() []xrd.Radiation {
 		if err != nil || r.SameTube(s.job.Setup.Radiation) {
 			continue
 		}
-		if g := s.bestGain(r, residual, variance, leastBetter); g >= leastBetter {
+		if g := s.bestGain(r, residual, variance, policy.Tube.Gain); g >= policy.Tube.Gain {
 			list = append(list, tube{r, g})
 		}
 	}
 	slices.SortStableFunc(list, func(a, b tube) int { return cmp.Compare(b.gain, a.gain) })
 	var out []xrd.Radiation
-	for _, t := range list[:min(mostTubes, len(list))] {
+	for _, t := range list[:min(policy.Effort.Tubes, len(list))] {
 		out = append(out, t.radiation)
 	}
 	return out
@@ -90,7 +79,7 @@ func (s *search) likelyTubes() []xrd.Radiation {
 func (s *search) bestGain(r xrd.Radiation, residual, variance []float64, least float64) float64 {
 	sc := s.screenOf(r)
 	v := sc.View(screen.Residual{Intensity: residual, Variance: variance, Instrument: s.job.Setup.Instrument})
-	list := sc.Best(v, math.Max(s.threshold*s.threshold, least), shortlist, s.has)
+	list := sc.Best(v, math.Max(s.threshold*s.threshold, least), policy.Effort.Shortlist, s.has)
 	if len(list) == 0 {
 		return 0
 	}
@@ -101,7 +90,7 @@ func (s *search) bestGain(r xrd.Radiation, residual, variance []float64, least f
 func (s *search) sharp(residual []float64) []float64 {
 	x := s.job.Setup.TwoTheta
 	step := (x[len(x)-1] - x[0]) / float64(len(x)-1)
-	h := max(2, int(sharpWidths*s.job.Setup.Instrument.FWHM((x[0]+x[len(x)-1])/2)/step))
+	h := max(2, int(policy.Tube.Widths*s.job.Setup.Instrument.FWHM((x[0]+x[len(x)-1])/2)/step))
 	sum := make([]float64, len(residual)+1)
 	for i, v := range residual {
 		sum[i+1] = sum[i] + v

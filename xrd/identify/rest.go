@@ -14,14 +14,9 @@ type Rest struct {
 	NotAllowed []string // symbols of its elements that the filter does not allow; empty when it was tried and did not hold
 }
 
-const (
-	restLeast = 3   // peaks that a phase must explain to be spoken of
-	restShare = 0.5 // of the peaks that are left that it must explain
-)
-
 // rest looks through the whole collection, without the filter, for what would explain most of the peaks that are left.
 func (s *search) rest() *Rest {
-	if len(s.coverage.Left) < restLeast {
+	if len(s.coverage.Left) < policy.Coverage.RestPeaks {
 		return nil
 	}
 	places := s.peakPlaces(s.coverage.Left)
@@ -37,7 +32,7 @@ func (s *search) rest() *Rest {
 		if got <= score {
 			continue
 		}
-		if n := places.count(e.Strong, c.Stretch); n >= restLeast && float64(n) >= restShare*float64(len(s.coverage.Left)) {
+		if n := places.count(e.Strong, c.Stretch); n >= policy.Coverage.RestPeaks && float64(n) >= policy.Coverage.RestShare*float64(len(s.coverage.Left)) {
 			score = got
 			best = &Rest{Index: i, ID: e.ID, Name: e.Name, Peaks: n, Of: len(s.coverage.Left), NotAllowed: s.job.Filter.notAllowed(e)}
 		}

@@ -14,30 +14,16 @@ import (
 	"phasetally/xrd/screen"
 )
 
-const (
-	// strongLeft is the significance from which a peak that is left is asked for by itself.
-	strongLeft = 10.0
-	// mostRetries is how many phases come in for peaks that are left, retryShortlist how many are fitted for them alone, and
-	// retryPairs how many of these in pairs.
-	mostRetries    = 4
-	retryShortlist = 6
-	retryPairs     = 3
-	// retryLine is the intensity over the strongest line, in per cent, from which a line may be that of a peak that is left.
-	retryLine = 50.0
-	// retryCost is the deviance that a phase must save: models are not good enough for less to mean anything.
-	retryCost = solutionCost
-)
-
 // retry tries again every phase that may be the one of a strong peak that is left: alone, and in pairs, each with its cell
 // placed so that a strong line meets the peak. Screening sees such phases badly where phases with cells close to theirs have taken
 // their lines in, or left none.
 func (s *search) retry(ctx context.Context) error {
-	for range mostRetries {
-		if s.fit == nil || len(s.matches) == 0 || len(s.matches) >= maxPhases {
+	for range policy.Effort.Retries {
+		if s.fit == nil || len(s.matches) == 0 || len(s.matches) >= policy.Effort.Phases {
 			return nil
 		}
 		coverage := Judge(s.fit, s.found)
-		left := slices.DeleteFunc(coverage.Left, func(l LeftPeak) bool { return l.Significance < strongLeft })
+		left := slices.DeleteFunc(coverage.Left, func(l LeftPeak) bool { return l.Significance < policy.Coverage.RetrySigma })
 		list, err := s.forLeft(left)
 		if err != nil || len(list) == 0 {
 			return err
@@ -74,7 +60,7 @@ func (s *search) bestOfRetries(ctx context.Context, list []candidate, share floa
 	for i, c := range list {
 		alone = append(alone, []candidate{c})
 		for _, d := range list[i+1:] {
-			if i < retryPairs && len(pairs) < retryPairs*(retryPairs+1)/2 {
+			if i < policy.Effort.RetryPairs && len(pairs) < policy.Effort.RetryPairs*(policy.Effort.RetryPairs+1)/2 {
 				pairs = append(pairs, []candidate{c, d})
 			}
 		}
@@ -118,7 +104,7 @@ func (s *search) fitRetries(ctx context.Context, sets [][]candidate, share float
 		list := []attempt{{fit: s.fit}, {fit: r.fit}}
 		compare(list)
 		r.deviance = list[1].deviance - list[0].deviance
-		if r.deviance < -retryCost && s.progressed(share, r.fit) && s.allHold(r) && (best == nil || r.deviance < best.deviance) {
+		if r.deviance < -policy.Deviance.Retry && s.progressed(share, r.fit) && s.allHold(r) && (best == nil || r.deviance < best.deviance) {
 			best = r
 		}
 	}
@@ -127,7 +113,7 @@ func (s *search) fitRetries(ctx context.Context, sets [][]candidate, share float
 
 // progressed reports whether a fit explains enough of what was unexplained, however little that was.
 func (s *search) progressed(share float64, f *pattern.Fit) bool {
-	return Judge(f, s.found).Share-share >= leastProgress*(1-share)
+	return Judge(f, s.found).Share-share >= policy.Search.LeastProgress*(1-share)
 }
 
 // allHold reports whether all added phases hold; their cells may be as far from their own as is tried at all.
@@ -135,7 +121,7 @@ func (s *search) allHold(r *retried) bool {
 	for k := range r.added {
 		p := len(s.matches) + k
 		if !(significance(r.fit, p) >= s.threshold) || !supportedByLines(evidence(r.fit, p, s.found), s.found, s.threshold) ||
-			!(math.Abs(cellShift(r.fit, p)) <= 1.05*screen.Reach(r.fit.Setup.Phases[p].SolidSolution)) {
+			!(math.Abs(cellShift(r.fit, p)) <= policy.Cells.BeyondReach*screen.Reach(r.fit.Setup.Phases[p].SolidSolution)) {
 			return false
 		}
 	}
@@ -161,7 +147,7 @@ func (s *search) forLeft(left []LeftPeak) ([]candidate, error) {
 	}
 	slices.SortStableFunc(list, func(a, b scored) int { return cmp.Compare(b.score, a.score) })
 	var out []candidate
-	for _, c := range list[:min(len(list), retryShortlist)] {
+	for _, c := range list[:min(len(list), policy.Effort.RetryShortlist)] {
 		p, err := s.job.Collection.Phase(c.index, s.job.Beam)
 		if err != nil {
 			return nil, err
@@ -177,7 +163,7 @@ func (s *search) forLeft(left []LeftPeak) ([]candidate, error) {
 func (s *search) bestPlace(e *screen.Entry, left []LeftPeak, places peakPlaces) (best candidate, most float64) {
 	for _, l := range left {
 		for _, line := range e.Strong {
-			if line.Intensity < retryLine {
+			if float64(line.Intensity) < policy.Coverage.RetryLine {
 				continue
 			}
 			stretch := places.spacing(l.TwoTheta)/float64(line.D) - 1

@@ -50,7 +50,7 @@ func TestRetryFindsBothIsotypes(t *testing.T) {
 	assert.Contains(t, got, "nb3sn")
 	assert.Equal(t, result.Complete, out.Coverage.Verdict)
 	for _, l := range out.Coverage.Left {
-		assert.Less(t, l.Significance, strongLeft)
+		assert.Less(t, l.Significance, policy.Coverage.RetrySigma)
 	}
 }
 
@@ -65,7 +65,7 @@ func TestNoStrongPeakIsLeft(t *testing.T) {
 		job := specimen{parts: parts, seed: uint64(70 + seed), displacement: 0.05}.job(t, library.Starter())
 		out := run(t, job)
 		for _, l := range out.Coverage.Left {
-			assert.Less(t, l.Significance, strongLeft, "%v leaves %.2f°", parts, l.TwoTheta)
+			assert.Less(t, l.Significance, policy.Coverage.RetrySigma, "%v leaves %.2f°", parts, l.TwoTheta)
 		}
 		assert.Len(t, out.Matches, 3, "%v", parts)
 	}

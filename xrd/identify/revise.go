@@ -11,13 +11,6 @@ import (
 	"phasetally/xrd/pattern"
 )
 
-const (
-	maxSwaps    = 4   // matches exchanged for a better one before the explanation must stand
-	rivalFits   = 6   // phases fitted in place of a match
-	rivalLeast  = 0.6 // gain in place of a match, over that of the match, from which a phase is fitted
-	strongLeast = 0.3 // the same of strong lines alone, from which all lines are tried
-)
-
 // revise asks of every match what else explains its lines. A phase that does so better takes its place; one that does
 // so nearly as well is kept as an alternative. Phases that have come in early, when much was unexplained, are so judged
 // again with everything else in place.
@@ -44,12 +37,12 @@ func (s *search) revise(ctx context.Context) error {
 				switch {
 				case s.sameSubstance(rivals[0], r):
 					s.matches[p].Same = append(s.matches[p].Same, r.phase.ID)
-				case swaps < maxSwaps && takesPlace(r.holds, d+s.elementsCost(s.matches[p].Index, r.index), cellShift(r.fit, p), shift):
+				case swaps < policy.Effort.Swaps && takesPlace(r.holds, d+s.elementsCost(s.matches[p].Index, r.index), cellShift(r.fit, p), shift):
 					shift = cellShift(r.fit, p)
 					better = p
 					base = r.deviance
 					s.matches[p] = Match{Index: r.index, Phase: r.phase}
-				case d < nearDeviance || s.twins(p, rivals[0], r):
+				case d < policy.Deviance.Near || s.twins(p, rivals[0], r):
 					s.matches[p].Alternatives = append(s.matches[p].Alternatives, s.alternative(rivals[0], r))
 				}
 			}
@@ -63,17 +56,13 @@ func (s *search) revise(ctx context.Context) error {
 	}
 }
 
-// outsiderCost is the deviance that it takes before a phase beyond the stated elements is preferred to one of them: models are not
-// good enough for less to mean anything (common practice).
-const outsiderCost = solutionCost
-
 // elementsCost is what the stated elements add to the deviance of a rival over a match.
 func (s *search) elementsCost(match, rival int) float64 {
 	switch {
 	case s.outside[rival] && !s.outside[match]:
-		return outsiderCost
+		return policy.Deviance.Outsider
 	case s.outside[match] && !s.outside[rival]:
-		return -outsiderCost
+		return -policy.Deviance.Outsider
 	}
 	return 0
 }
@@ -82,12 +71,8 @@ func (s *search) elementsCost(match, rival int) float64 {
 // elements, and the same lines at the same places.
 func (s *search) sameSubstance(a, b attempt) bool {
 	return s.job.Collection.Entry(a.index).Elements == s.job.Collection.Entry(b.index).Elements &&
-		s.screen.SameLines(a.phase, b.phase, sameReference)
+		s.screen.SameLines(a.phase, b.phase, policy.Cells.SameSubstance)
 }
-
-// sameReference is the relative change of spacings that published cells of one substance differ by (common practice: temperature,
-// and small amounts of other elements).
-const sameReference = 0.0015
 
 // takesPlace reports whether a rival is preferred: by what its deviance is above that of a match, but where that says little, and
 // the cell of one is the nearer to its own beyond doubt, by the cell. One that would not hold is not: both would be lost.
@@ -96,7 +81,7 @@ func takesPlace(holds bool, deviance, rival, match float64) bool {
 		return false
 	}
 	nearer := math.Abs(match) - math.Abs(rival)
-	if math.Abs(deviance) < nearDeviance && math.Abs(nearer) > closest {
+	if math.Abs(deviance) < policy.Deviance.Near && math.Abs(nearer) > policy.Chance.Closest {
 		return nearer > 0
 	}
 	return deviance < 0
@@ -111,13 +96,13 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 	v, match := s.view(residual, variance), s.matches[p]
 	e := s.entryOf(match.Index)
 	own := candidate{match.Index, match.Phase, v.Try(match.Phase)}
-	least := math.Max(s.threshold*s.threshold, strongLeast*v.TryStrong(e.Strong, e.SolidSolution).Gain)
+	least := math.Max(s.threshold*s.threshold, policy.Deviance.InPlaceStrong*v.TryStrong(e.Strong, e.SolidSolution).Gain)
 	list, err := s.candidates(v, least)
 	if err != nil {
 		return nil, err
 	}
-	list = slices.DeleteFunc(list, func(c candidate) bool { return c.Gain < rivalLeast*own.Gain })
-	list = append([]candidate{own}, list[:min(rivalFits, len(list))]...)
+	list = slices.DeleteFunc(list, func(c candidate) bool { return c.Gain < policy.Deviance.InPlace*own.Gain })
+	list = append([]candidate{own}, list[:min(policy.Effort.RivalFits, len(list))]...)
 	if len(list) == 1 {
 		return []attempt{{candidate: own}}, nil
 	}
@@ -154,11 +139,11 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 // intensities fit does not tell them apart, because few grains and texture change those as much.
 func (s *search) twins(p int, a, b attempt) bool {
 	ea, eb := cellShift(a.fit, p), cellShift(b.fit, p)
-	if !(math.Abs(ea) <= sameCell && math.Abs(eb) <= sameCell) {
+	if !(math.Abs(ea) <= policy.Cells.Same && math.Abs(eb) <= policy.Cells.Same) {
 		return false
 	}
 	// Part of a change of cell hides in the displacement of a fit.
-	return s.screen.SameLines(a.phase, b.phase, 2*sameCell)
+	return s.screen.SameLines(a.phase, b.phase, 2*policy.Cells.Same)
 }
 
 // inPlaceOf lets a phase start with the widths of the one that it replaces; values is changed and returned.

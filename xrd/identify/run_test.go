@@ -146,7 +146,7 @@ func TestWrongRadiation(t *testing.T) {
 	out := run(t, job)
 	require.NotNil(t, out.Radiation)
 	assert.Equal(t, "Co", out.Radiation.Name)
-	assert.Greater(t, out.Radiation.Share, betterShare)
+	assert.Greater(t, out.Radiation.Share, policy.Tube.Share)
 	assert.Greater(t, out.Radiation.Gain, 2.0)
 }
 
@@ -175,7 +175,7 @@ func TestTwinsAreTold(t *testing.T) {
 		{"niobium", "copper", false},
 		{"silicon", "diamond", false},
 	} {
-		assert.Equal(t, c.want, s.screen.SameLines(phaseOf(t, c.a, job.Beam), phaseOf(t, c.b, job.Beam), 2*sameCell), "%s %s", c.a, c.b)
+		assert.Equal(t, c.want, s.screen.SameLines(phaseOf(t, c.a, job.Beam), phaseOf(t, c.b, job.Beam), 2*policy.Cells.Same), "%s %s", c.a, c.b)
 	}
 	out := run(t, job)
 	require.Len(t, out.Matches, 1)

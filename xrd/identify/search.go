@@ -87,19 +87,6 @@ type search struct {
 	orphaned   [][]float64     // curves of the present fit whose phases have been taken out
 }
 
-const (
-	maxPhases = 20 // an explanation with more is none
-	maxPasses = 5  // of growing and settling
-	// strongFirst is the significance asked for before widths and intensities are fitted fully, so that weak phases
-	// are not called in to mend the misfit of strong ones.
-	strongFirst = 25.0
-	maxRefused  = 8  // candidates in a row that do not hold before a round gives up
-	fewRefused  = 4  // the same beside a full fit, where their order says more
-	shortlist   = 24 // phases whose lines are all computed in a round
-	maxRivals   = 4  // candidates compared by a fit of their own
-	rivalGain   = 0.5
-)
-
 // Run explains the job's scan. An Explanation without matches explains nothing. Errors come from the context or from
 // a collection that cannot give a phase.
 func Run(ctx context.Context, job Job) (*Explanation, error) {
@@ -110,11 +97,11 @@ func Run(ctx context.Context, job Job) (*Explanation, error) {
 	if err := s.require(ctx, required); err != nil {
 		return nil, err
 	}
-	for pass := range maxPasses {
+	for pass := range policy.Effort.Passes {
 		before := len(s.matches)
 		s.asked = s.threshold
 		if pass == 0 {
-			s.asked = math.Max(s.asked, strongFirst)
+			s.asked = math.Max(s.asked, policy.Search.FirstPass)
 		}
 		if err := s.grow(ctx); err != nil {
 			return nil, err
@@ -202,7 +189,7 @@ func (s *search) require(ctx context.Context, indices []int) error {
 
 // grow adds phases until none holds.
 func (s *search) grow(ctx context.Context) error {
-	for len(s.entries) > 0 && len(s.matches) < maxPhases {
+	for len(s.entries) > 0 && len(s.matches) < policy.Effort.Phases {
 		added, err := s.round(ctx)
 		if err != nil || !added {
 			return err
@@ -214,9 +201,6 @@ func (s *search) grow(ctx context.Context) error {
 // settled reports whether the present explanation is one of a full fit, or was built upon one.
 func (s *search) settled() bool { return s.fit != nil && s.knots > 0 }
 
-// promising is the significance beside a full fit, over that asked for, from which a phase is fitted: its widths are not its own yet.
-const promising = 0.9
-
 // round tries candidates in the order of their gain and takes the first that holds, or the rival that fits better.
 func (s *search) round(ctx context.Context) (bool, error) {
 	residual, variance := s.unexplained()
@@ -224,9 +208,9 @@ func (s *search) round(ctx context.Context) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	least, most := s.threshold, maxRefused
+	least, most := s.threshold, policy.Effort.Refused
 	if s.settled() {
-		least, most = promising*s.threshold, fewRefused
+		least, most = policy.Search.Promising*s.threshold, policy.Effort.RefusedSettled
 		if err := s.refitGains(ctx, list, variance); err != nil {
 			return false, err
 		}
@@ -322,10 +306,6 @@ func (s *search) entryOf(index int) *screen.Entry {
 func (s *search) screenOf(r xrd.Radiation) *screen.Screen {
 	return screen.New(s.entries, screen.Scan{TwoTheta: s.job.Setup.TwoTheta, Radiation: r, Workers: s.workers()}, s.job.Setup.Instrument)
 }
-
-// nearDeviance is the difference in deviance below which two phases explain a scan about equally well
-// (PRACTICE: Δ < 6 in deviance).
-const nearDeviance = 6
 
 // settle fits everything fully and drops phases that no longer hold, the weakest first.
 func (s *search) settle(ctx context.Context) error {

@@ -12,7 +12,7 @@ import (
 // unexplained returns what the present explanation leaves, and the variance with which it is known.
 func (s *search) unexplained() (residual, variance []float64) {
 	if s.fit != nil {
-		return s.unexplainedBy(s.fit, math.Max(s.fit.Kappa, leastKappa))
+		return s.unexplainedBy(s.fit, math.Max(s.fit.Kappa, policy.Search.LeastKappa))
 	}
 	y := s.job.Setup.Intensity
 	residual = make([]float64, len(y))
@@ -40,9 +40,6 @@ func (s *search) unexplainedBy(f *pattern.Fit, kappa float64) (residual, varianc
 	}
 	return residual, variance
 }
-
-// leastKappa is the relative misfit of strong lines that screening always allows for: widths are still rough then.
-const leastKappa = 0.03
 
 // leftover returns the residual of the present fit, with the curves of matches that were taken out since; nil without one.
 func (s *search) leftover() []float64 {
@@ -147,7 +144,7 @@ func extraVariance(set pattern.Setup, residual []float64, c *candidate) []float6
 		}
 	}
 	for i, r := range left {
-		if r > 4*set.Sigma[i] {
+		if r > policy.Search.UnexplainedSigma*set.Sigma[i] {
 			out[i] = r * r
 		}
 	}
@@ -257,21 +254,17 @@ func occam(p pattern.Parameter) float64 {
 	return 2*math.Log(p.Prior.Sigma/p.U) + d*d
 }
 
-// solutionCost is the deviance that it takes before a phase with a cell far from its own is preferred to another phase
-// with its own: models are not good enough for less to mean anything (common practice).
-const solutionCost = 40
-
 // cellCost returns −2 ln of the density of a mean change of the edges: most specimens have nearly the published cell,
 // some a solid solution (a mixture of two Gaussians; common practice). A change of composition beyond screen.NarrowReach costs
-// solutionCost more; so does one beyond sameCell of a phase that forms no solid solutions, since it has but one composition.
+// policy.Deviance.Solution more; so does one beyond policy.Cells.Same of a phase that forms no solid solutions, since it has but one composition.
 func cellCost(e float64, solidSolution bool) float64 {
-	const near, share = 0.001, 0.85
+	near, share := policy.Cells.Near, policy.Cells.NearShare
 	wide := screen.CellSigma(solidSolution)
 	gauss := func(sigma float64) float64 { return math.Exp(-e*e/(2*sigma*sigma)) / sigma }
 	from, over := 0.75*screen.NarrowReach, 0.25*screen.NarrowReach
 	if !solidSolution {
-		from, over = sameCell, sameCell
+		from, over = policy.Cells.Same, policy.Cells.Same
 	}
 	far := math.Min(1, math.Max(0, (math.Abs(e)-from)/over))
-	return solutionCost*far - 2*math.Log(share*gauss(near)+(1-share)*gauss(wide)+1e-9)
+	return policy.Deviance.Solution*far - 2*math.Log(share*gauss(near)+(1-share)*gauss(wide)+1e-9)
 }

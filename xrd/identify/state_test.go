@@ -26,7 +26,7 @@ func TestCellCost(t *testing.T) {
 	}
 	// By hand at 0, not soluble: 0.85/0.001 + 0.15/0.003 = 900, −2 ln = −13.60.
 	assert.InDelta(t, -13.605, cellCost(0, false), 0.005)
-	// By hand at 0.005: 0.85/0.001·e^−12.5 + 0.15/0.003·e^−1.3889 = 0.0032 + 12.468, −2 ln = −5.046; the whole of solutionCost is due.
+	// By hand at 0.005: 0.85/0.001·e^−12.5 + 0.15/0.003·e^−1.3889 = 0.0032 + 12.468, −2 ln = −5.046; the whole of policy.Deviance.Solution is due.
 	assert.InDelta(t, 40-5.046, cellCost(0.005, false), 0.005)
 }
 
