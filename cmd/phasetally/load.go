@@ -8,7 +8,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"strings"
 	"time"
 
 	"phasetally/xrd"
@@ -75,7 +74,7 @@ func (o *options) newJob(name string) (analysis.Job, error) {
 		job.Blank = &blank
 	}
 	started := time.Now()
-	job.Provenance = result.Provenance{Version: version, Command: strings.Join(append([]string{"phasetally"}, os.Args[1:]...), " "), Started: &started,
+	job.Provenance = result.Provenance{Version: version, Command: commandLine(), Started: &started,
 		ReferenceData: []result.ReferenceFile{}}
 	return job, o.fill(&job)
 }

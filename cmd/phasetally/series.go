@@ -10,7 +10,6 @@ import (
 	"phasetally/refdata/library"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
-	"phasetally/xrd/resultfile"
 	"phasetally/xrd/series"
 )
 
@@ -22,9 +21,16 @@ func newSeries() *cobra.Command {
 		Long: `Analyse many scans with the same phases: those that the scans show, or those that --phase names. Every scan gets a
 folder of its own under the folder of the series; beside them lie series.csv, series.parquet, series.json, series.html
 and the figures. The same command again does only what is missing or has changed, so that a run may be stopped at any
-time: what is done is written as tables, figures and pages then, too. --force does everything anew.`,
+time: what is done is written as tables, figures and pages then, too. --force does everything anew.
+
+On a cluster, --share K/N does the K-th of N equal parts into the same folder on a shared disk; any number of shares run
+at once, each started by the batch system with the same command but for K. Shares need nothing of each other but the
+disk: share 1 decides the phases and the others wait for its decision (ten minutes at most; then each searches, and the
+decision that is written first holds for all). A share that was killed is started again with the same command. The
+command without --share, when the shares are done, gathers: it does what is missing and writes tables, figures and page.`,
 		Example: `  phasetally series testdata/ageing-*.xy --conditions testdata/ageing.csv --elements Cu,Sn
-  phasetally series night/*.xy --phase bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite --no-figures --jobs 8`,
+  phasetally series night/*.xy --phase bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite --no-figures --jobs 8
+  phasetally series night/ --elements Cu,Sn --out night-series --share $SLURM_ARRAY_TASK_ID/$SLURM_ARRAY_TASK_COUNT`,
 		Args: atLeast(1, "scans"),
 	}
 	o.scanFlags(c)
@@ -34,6 +40,7 @@ time: what is done is written as tables, figures and pages then, too. --force do
 	f.StringSliceVar(&o.phases, "phase", nil, "the phases: ids, names or formulae, the same for every scan; nothing is searched")
 	f.StringVar(&o.conditions, "conditions", "", "table with one row a scan: file name, then any columns (hours, temperature_C, ...)")
 	f.BoolVar(&o.noFigures, "no-figures", false, "no figures and reports of the single scans, which is faster; 'phasetally figure' draws them later")
+	f.StringVar(&o.shareText, "share", "", "do only the K-th of N equal parts of the scans, K/N, beside other shares; without it the command gathers what they did")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if o.out == "" {
 			o.out = seriesFolderFor(o.conditions)
@@ -48,6 +55,8 @@ type seriesOptions struct {
 	options
 	conditions string
 	noFigures  bool
+	shareText  string
+	share      series.Share
 	settings   map[string]string
 	given      map[string]string
 }
@@ -57,6 +66,9 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	ctx, stderr := c.Context(), c.ErrOrStderr()
 	started := time.Now()
 	o.settings, o.given = settingsOf(c)
+	if err := o.parseShare(); err != nil {
+		return err
+	}
 	files, err := o.scans(files, stderr)
 	if err != nil {
 		return err
@@ -70,12 +82,12 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	if err != nil {
 		return err
 	}
-	folder, err := resultfile.OpenSeries(o.out, files, o.force)
+	folder, err := o.openFolder(files)
 	if err != nil {
 		return err
 	}
 	defer folder.Close()
-	job.Earlier, job.EarlierPhases, job.KeepPhases = folder.Earlier, folder.EarlierPhases, folder.KeepPhases
+	job.Earlier, job.EarlierPhases, job.KeepPhases = folder.Earlier, o.decided(ctx, folder, stderr), folder.KeepPhases
 	job.Keep = func(i int, r result.Analysis, e *result.SeriesEntry) error { return o.keep(folder, i, r, e) }
 	bar := newProgress(stderr, "scans")
 	if !o.quiet {
@@ -89,6 +101,10 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	case err != nil && ctx.Err() == nil:
 		return seriesTrouble(err)
 	}
+	if o.share.Of > 0 {
+		o.tellShare(all, stderr)
+		return ctx.Err()
+	}
 	all.Provenance = o.provenance(lib, started)
 	if err := o.deliverSeries(folder, all, c.OutOrStdout(), stderr); err != nil {
 		return err
@@ -98,7 +114,7 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 
 // seriesJob is everything that steers the run; scans are read when their turn comes.
 func (o *seriesOptions) seriesJob(lib *library.Library, files []string, stderr io.Writer) (series.Job, error) {
-	job := series.Job{Files: files, Collection: lib, Phases: o.phases, Workers: o.jobs}
+	job := series.Job{Files: files, Collection: lib, Phases: o.phases, Workers: o.jobs, Share: o.share}
 	var shared analysis.Job // its reference data are those of every scan
 	o.own(lib, &shared)
 	table, err := o.loadConditions(files, stderr)

@@ -5,9 +5,7 @@ import (
 	"fmt"
 	"io"
 	"maps"
-	"os"
 	"slices"
-	"strings"
 	"time"
 
 	"phasetally/plots"
@@ -55,7 +53,7 @@ func (o *seriesOptions) provenance(lib *library.Library, started time.Time) resu
 	elapsed := time.Since(started).Seconds()
 	var job analysis.Job
 	o.own(lib, &job)
-	return result.Provenance{Version: version, Command: strings.Join(append([]string{"phasetally"}, os.Args[1:]...), " "), Settings: o.settings, Given: o.given,
+	return result.Provenance{Version: version, Command: commandLine(), Settings: o.settings, Given: o.given,
 		ReferenceData: job.Provenance.ReferenceData, Started: &started, ElapsedS: &elapsed}
 }
 

@@ -62,7 +62,7 @@ func flagTrouble(c *cobra.Command, err error) error {
 func settingsOf(c *cobra.Command) (settings, given map[string]string) {
 	settings, given = map[string]string{}, map[string]string{}
 	c.Flags().VisitAll(func(f *pflag.Flag) {
-		if f.Name != "help" {
+		if f.Name != "help" && f.Name != "share" { // which scans are done here says nothing of how
 			settings[f.Name] = f.Value.String()
 			if f.Changed {
 				given[f.Name] = f.Value.String()

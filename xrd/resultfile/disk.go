@@ -13,6 +13,7 @@ type disk interface {
 	writeSynced(name string, data []byte) error
 	syncDir(dir string) error
 	rename(from, to string) error
+	link(from, to string) error
 	exchange(a, b string) error
 	removeAll(dir string)
 }
@@ -48,6 +49,9 @@ func (osDisk) syncDir(dir string) error {
 }
 
 func (osDisk) rename(from, to string) error { return os.Rename(from, to) }
+
+// link gives a file a second name unless that is taken, in one step.
+func (osDisk) link(from, to string) error { return os.Link(from, to) }
 
 func (osDisk) exchange(a, b string) error { return exchange(a, b) }
 

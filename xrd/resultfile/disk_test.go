@@ -55,6 +55,9 @@ func (d faultyDisk) syncDir(dir string) error {
 func (d faultyDisk) rename(a, b string) error {
 	return d.do(func() error { return d.osDisk.rename(a, b) })
 }
+func (d faultyDisk) link(a, b string) error {
+	return d.do(func() error { return osDisk{}.link(a, b) })
+}
 func (d faultyDisk) exchange(a, b string) error {
 	return d.do(func() error { return d.osDisk.exchange(a, b) })
 }

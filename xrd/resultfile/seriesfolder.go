@@ -38,11 +38,12 @@ const (
 
 // A SeriesFolder holds a series: a folder a scan under scans/, and the files of the whole beside it. Every scan's
 // folder appears whole, with the entry that makes it unnecessary to analyse the scan again, so that a run that was
-// killed goes on where it was. One run at a time may use it; Close ends that.
+// killed goes on where it was. One run at a time may use it, or any number of shares of one series; Close ends that.
 type SeriesFolder struct {
 	dir   string
 	names []string // of the scans' folders
 	again bool     // nothing of earlier runs counts
+	share int      // number of the share of the series that this run does; 0: it does all of it
 	held  *os.File // the marker, locked; nil until the folder is there
 	disk  disk
 
@@ -52,12 +53,19 @@ type SeriesFolder struct {
 // OpenSeries goes on in a folder that a series has made, or will make a new one when there is something to keep. With
 // again every scan is redone. Anything else under that name is a *FolderError, as is a folder that another run uses.
 func OpenSeries(dir string, files []string, again bool) (*SeriesFolder, error) {
-	return openSeries(osDisk{}, dir, files, again)
+	return openSeries(&SeriesFolder{dir: dir, names: folderNames(files), again: again, disk: osDisk{}})
 }
 
-func openSeries(d disk, dir string, files []string, again bool) (*SeriesFolder, error) {
-	dir = filepath.Clean(dir)
-	f := &SeriesFolder{dir: dir, names: folderNames(files), again: again, disk: d, make: func() error { return nil }}
+// OpenShare goes on in a folder, or will make a new one, together with other shares of the same series, each with a number
+// from 1. They need nothing of each other but the disk: whatever two of them do at once, each file is there whole. A
+// *FolderError says that a run which is no share uses the folder.
+func OpenShare(dir string, files []string, number int) (*SeriesFolder, error) {
+	return openSeries(&SeriesFolder{dir: dir, names: folderNames(files), share: number, disk: osDisk{}})
+}
+
+func openSeries(f *SeriesFolder) (*SeriesFolder, error) {
+	dir := filepath.Clean(f.dir)
+	f.dir, f.make = dir, func() error { return nil }
 	info, err := os.Lstat(dir)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -68,7 +76,7 @@ func openSeries(d disk, dir string, files []string, again bool) (*SeriesFolder, 
 	case !info.IsDir():
 		return nil, &FolderError{dir, ErrNotFolder, "choose another place with --out"}
 	}
-	if mark, err := os.ReadFile(filepath.Join(dir, SeriesMarker)); err != nil || string(mark) != seriesMarkerText {
+	if !isSeries(dir) {
 		return nil, &FolderError{dir, ErrNotSeries, "choose another place with --out; it is never written to, not even with --force"}
 	}
 	if err := f.hold(); err != nil {
@@ -76,6 +84,11 @@ func openSeries(d disk, dir string, files []string, again bool) (*SeriesFolder, 
 	}
 	f.sweep()
 	return f, nil
+}
+
+func isSeries(dir string) bool {
+	mark, err := os.ReadFile(filepath.Join(dir, SeriesMarker))
+	return err == nil && string(mark) == seriesMarkerText
 }
 
 // Close lets other runs use the folder.
@@ -90,7 +103,7 @@ func (f *SeriesFolder) Close() error {
 
 // hold keeps other runs out.
 func (f *SeriesFolder) hold() error {
-	held, busy, err := lock(filepath.Join(f.dir, SeriesMarker))
+	held, busy, err := lock(filepath.Join(f.dir, SeriesMarker), f.share > 0)
 	switch {
 	case err != nil:
 		return folderError(f.dir, err)
@@ -103,9 +116,10 @@ func (f *SeriesFolder) hold() error {
 
 // sweep removes what runs that were killed have not finished. Nobody else writes here, for the folder is held.
 func (f *SeriesFolder) sweep() {
-	if f.held == nil {
-		return // no locks here: what lies about may be of a run that still goes on
+	if f.held == nil || f.share > 0 {
+		return // no locks here, or other shares: what lies about may be of a run that still goes on
 	}
+	sweepBeside(f.dir)
 	for _, dir := range []string{f.dir, filepath.Join(f.dir, scansFolder)} {
 		entries, _ := os.ReadDir(dir)
 		for _, e := range entries {
@@ -116,12 +130,15 @@ func (f *SeriesFolder) sweep() {
 	}
 }
 
-// create makes the folder with its marker in one step. The name under which it does so is always the same, so that the
-// next run clears away what a killed one has left of it.
+// create makes the folder with its marker in one step, or goes into the one that another share has made meanwhile. The name
+// under which it does so is always the same for a share, so that the next run clears away what a killed one has left of it.
 func (f *SeriesFolder) create() error {
 	d := f.disk
 	parent := filepath.Dir(f.dir)
 	tmp := filepath.Join(parent, "."+filepath.Base(f.dir)+partial+"series")
+	if f.share > 0 {
+		tmp = fmt.Sprintf("%s-%d", tmp, f.share)
+	}
 	if _, err := os.Lstat(tmp); err == nil {
 		if !leftover(tmp) {
 			return &FolderError{tmp, ErrForeign, "move it away: the folder is made under this name first"}
@@ -141,7 +158,7 @@ func (f *SeriesFolder) create() error {
 	if err := d.syncDir(tmp); err != nil {
 		return folderError(f.dir, err)
 	}
-	if err := d.rename(tmp, f.dir); err != nil {
+	if err := d.rename(tmp, f.dir); err != nil && !(f.share > 0 && isSeries(f.dir)) {
 		return folderError(f.dir, err)
 	}
 	if err := d.syncDir(parent); err != nil {
@@ -240,6 +257,7 @@ func (f *SeriesFolder) Finish(s result.Series, extra map[string][]byte) error {
 	if err := f.make(); err != nil {
 		return err
 	}
+	f.forgetDecisions()
 	return f.replace(files)
 }
 
@@ -265,37 +283,6 @@ func (f *SeriesFolder) replace(files map[string][]byte) error {
 		return folderError(f.dir, err)
 	}
 	return nil
-}
-
-// keptPhases is series-phases.json.
-type keptPhases struct {
-	Schema      string   `json:"schema"`
-	Fingerprint string   `json:"fingerprint"` // of all that the search followed from
-	Phases      []string `json:"phases"`
-}
-
-const phasesSchema = "phasetally.series-phases/1"
-
-// EarlierPhases returns the phases that an earlier run has found in the same scans with the same settings.
-func (f *SeriesFolder) EarlierPhases(fingerprint string) ([]string, bool) {
-	raw, err := os.ReadFile(filepath.Join(f.dir, phasesFile))
-	var k keptPhases
-	if f.again || fingerprint == "" || err != nil || json.Unmarshal(raw, &k) != nil {
-		return nil, false
-	}
-	return k.Phases, k.Schema == phasesSchema && k.Fingerprint == fingerprint && len(k.Phases) > 0
-}
-
-// KeepPhases keeps the phases that a search has found, so that a run that goes on need not repeat it.
-func (f *SeriesFolder) KeepPhases(fingerprint string, ids []string) error {
-	raw, err := json.Marshal(keptPhases{phasesSchema, fingerprint, ids}, jsontext.WithIndent(" "))
-	if err != nil {
-		return fmt.Errorf("%s: %w", phasesFile, err)
-	}
-	if err := f.make(); err != nil {
-		return err
-	}
-	return f.replace(map[string][]byte{phasesFile: append(raw, '\n')})
 }
 
 // SeriesJSON returns series.json: empty lists as [], everything unknown as null.

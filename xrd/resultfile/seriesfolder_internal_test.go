@@ -16,12 +16,12 @@ import (
 
 // aSeries keeps phases, one scan and the files of the whole on a disk, and stops at the first error.
 func aSeries(d disk, dir string) error {
-	f, err := openSeries(d, dir, []string{"a.xy"}, false)
+	f, err := openSeries(&SeriesFolder{dir: dir, names: []string{"a"}, disk: d})
 	if err != nil {
 		return err
 	}
 	defer f.Close()
-	if err := f.KeepPhases("mark", []string{"corundum"}); err != nil {
+	if _, err := f.KeepPhases("mark", []string{"corundum"}); err != nil {
 		return err
 	}
 	s := resulttest.Series(1)
@@ -108,21 +108,21 @@ func TestSeriesErrorsNameTheFolder(t *testing.T) {
 // A lock is for one, is free when its holder is gone, and needs a file.
 func TestLock(t *testing.T) {
 	name := filepath.Join(t.TempDir(), "marker")
-	_, _, err := lock(name)
+	_, _, err := lock(name, false)
 	require.Error(t, err, "no file")
 	require.NoError(t, os.WriteFile(name, nil, 0o600))
-	first, busy, err := lock(name)
+	first, busy, err := lock(name, false)
 	require.NoError(t, err)
 	if first == nil {
 		t.Skip("NOT TESTED: locks, because this system or file system has none")
 	}
 	require.False(t, busy)
-	second, busy, err := lock(name)
+	second, busy, err := lock(name, false)
 	require.NoError(t, err)
 	assert.True(t, busy)
 	assert.Nil(t, second)
 	require.NoError(t, first.Close())
-	third, busy, err := lock(name)
+	third, busy, err := lock(name, false)
 	require.NoError(t, err)
 	assert.False(t, busy)
 	require.NoError(t, third.Close())
@@ -134,7 +134,8 @@ func TestKeptPhasesAreSelfDescribing(t *testing.T) {
 	f, err := OpenSeries(dir, nil, false)
 	require.NoError(t, err)
 	defer f.Close()
-	require.NoError(t, f.KeepPhases("mark", []string{"a", "b"}))
+	_, err = f.KeepPhases("mark", []string{"a", "b"})
+	require.NoError(t, err)
 	raw, err := os.ReadFile(filepath.Join(dir, phasesFile))
 	require.NoError(t, err)
 	var got map[string]any

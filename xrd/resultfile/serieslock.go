@@ -10,11 +10,16 @@ import (
 )
 
 // lock takes a file for this process until it is closed or the process ends, however it ends; busy when another has it.
-func lock(name string) (f *os.File, busy bool, err error) {
+// Any number may have it together with others.
+func lock(name string, together bool) (f *os.File, busy bool, err error) {
+	how := unix.LOCK_EX
+	if together {
+		how = unix.LOCK_SH
+	}
 	if f, err = os.Open(name); err != nil {
 		return nil, false, err
 	}
-	err = unix.Flock(int(f.Fd()), unix.LOCK_EX|unix.LOCK_NB)
+	err = unix.Flock(int(f.Fd()), how|unix.LOCK_NB)
 	if err == nil {
 		return f, false, nil
 	}

@@ -94,7 +94,7 @@ func (s Job) searched(ctx context.Context) ([]string, error) {
 	if err != nil || s.KeepPhases == nil {
 		return ids, err
 	}
-	return ids, s.KeepPhases(key, ids)
+	return s.KeepPhases(key, ids)
 }
 
 // fingerprint covers all that a search of the series follows from: every scan with its settings, in order.

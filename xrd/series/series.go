@@ -21,6 +21,7 @@ type Job struct {
 	Phases     []string          // ids, fixed for every scan; empty: those that the scans show, see Phases
 	Conditions result.Conditions // of the scans, by file name; the zero value has none
 	Workers    int               // scans analysed at the same time; 0 means 2
+	Share      Share             // the scans that this run analyses; the zero value: all
 
 	// Load gives scan i with its settings; what it says of collection, phases and workers is not used. It is called from
 	// several goroutines, twice for a scan when phases are searched.
@@ -28,9 +29,10 @@ type Job struct {
 	// Earlier, when not nil, gives the entry of an earlier run with the same fingerprint, so that the scan is not redone.
 	Earlier func(i int, fingerprint string) (result.SeriesEntry, bool)
 	// EarlierPhases, when not nil, gives the phases that an earlier search with the same fingerprint has found, and
-	// KeepPhases takes those that a search finds; its error ends the series.
+	// KeepPhases takes those that a search finds and gives back those that hold, which are others when another share was
+	// first; its error ends the series.
 	EarlierPhases func(fingerprint string) ([]string, bool)
-	KeepPhases    func(fingerprint string, ids []string) error
+	KeepPhases    func(fingerprint string, ids []string) ([]string, error)
 	// Keep, when not nil, takes the whole result of each scan that was analysed, which nothing else keeps, and notes in
 	// the entry where it is. It is called from several goroutines; its error ends the series.
 	Keep func(i int, r result.Analysis, e *result.SeriesEntry) error
@@ -70,7 +72,8 @@ type series struct {
 // Run analyses every scan with the same phases; fits start from that of the first scan. A scan that cannot be analysed is
 // an entry with its error; it never stops the rest. Errors are those of the job as a whole: no scans, phases unknown or none
 // found, Keep's, or the context's; with the last the result holds the scans that were finished. The outcome does not depend
-// on the number of workers.
+// on the number of workers, nor on how the scans are shared: phases are those of the whole series, and every share starts
+// from the fit of its first scan. The result of a share holds the scans of that share only.
 func Run(ctx context.Context, job Job) (result.Series, error) {
 	s := &series{Job: job, collection: remember(job.Collection), cancelled: ctx.Err}
 	named := len(job.Phases) > 0
@@ -101,6 +104,7 @@ func Run(ctx context.Context, job Job) (result.Series, error) {
 		s.first++
 	}
 	err := s.each(ctx, !named, out.Scans)
+	out.Scans = s.Share.own(out.Scans)
 	attach(&out, job.Conditions)
 	compare(&out)
 	return out, errors.Join(err, ctx.Err())
@@ -111,6 +115,9 @@ func (s *series) each(ctx context.Context, searched bool, entries []result.Serie
 	g, ctx := errgroup.WithContext(ctx)
 	g.SetLimit(s.workers())
 	for i := range s.Files {
+		if !s.Share.Holds(i) {
+			continue
+		}
 		g.Go(func() error {
 			e, r, err := s.one(ctx, i, searched)
 			if err != nil {
@@ -136,7 +143,7 @@ func (s *series) report(ctx context.Context) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.done++; s.Progress != nil && ctx.Err() == nil {
-		s.Progress(s.done, len(s.Files))
+		s.Progress(s.done, s.Share.size(len(s.Files)))
 	}
 }
 

@@ -350,7 +350,7 @@ func TestSeriesSearchIsNotRepeated(t *testing.T) {
 			ids, ok := kept[mark]
 			return ids, ok
 		}
-		job.KeepPhases = func(mark string, ids []string) error { kept[mark] = ids; return nil }
+		job.KeepPhases = func(mark string, ids []string) ([]string, error) { kept[mark] = ids; return ids, nil }
 		r, err := series.Run(context.Background(), job)
 		require.NoError(t, err)
 		assert.False(t, r.Fixed, "found once is still found, not named")
@@ -386,10 +386,10 @@ func TestSeriesSearchIsNotRepeated(t *testing.T) {
 	job := quickSeries(t, two...)
 	job.Phases = nil
 	full := errors.New("no space left on device")
-	job.KeepPhases = func(string, []string) error { return full }
+	job.KeepPhases = func(string, []string) ([]string, error) { return nil, full }
 	_, err := series.Run(context.Background(), job)
 	require.ErrorIs(t, err, full)
-	job.KeepPhases = func(string, []string) error { return nil }
+	job.KeepPhases = func(_ string, ids []string) ([]string, error) { return ids, nil }
 	gone, cancel := context.WithCancel(context.Background())
 	cancel()
 	_, err = series.Run(gone, job)
