@@ -63,7 +63,7 @@ func runLine(t *testing.T, path, line string) {
 	command, file, redirected := strings.Cut(strings.TrimSpace(line), " > ")
 	args := expand(t, strings.Fields(command))
 	require.True(t, strings.HasPrefix(command, path), "%s: the example is of another command: %s", path, line)
-	if strings.Contains(command, " analyse ") || strings.Contains(command, " series ") {
+	if (strings.Contains(command, " analyse ") || strings.Contains(command, " series ")) && !strings.Contains(command, "--share") {
 		args = append(args, "--force") // more than one example writes the same folder
 	}
 	code, stdout, stderr := within(t, t.Context(), args[1:]...)

@@ -30,7 +30,7 @@ decision that is written first holds for all). A share that was killed is starte
 command without --share, when the shares are done, gathers: it does what is missing and writes tables, figures and page.`,
 		Example: `  phasetally series testdata/ageing-*.xy --conditions testdata/ageing.csv --elements Cu,Sn
   phasetally series night/*.xy --phase bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite --no-figures --jobs 8
-  phasetally series night/ --elements Cu,Sn --out night-series --share $SLURM_ARRAY_TASK_ID/$SLURM_ARRAY_TASK_COUNT`,
+  phasetally series night/ --elements Cu,Sn --out night-series --share 1/2`,
 		Args: atLeast(1, "scans"),
 	}
 	o.scanFlags(c)
