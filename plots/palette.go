@@ -1,6 +1,7 @@
 package plots
 
 import (
+	"fmt"
 	"image/color"
 	"math"
 )
@@ -46,6 +47,12 @@ func PhaseColour(i int) string {
 		return "#7B858D"
 	}
 	return phaseColours[i]
+}
+
+// PhaseEdge returns the colour of a phase's outlines and sticks on the paper of a style, as #RRGGBB.
+func (s Style) PhaseEdge(i int) string {
+	e := s.paint(i).edge
+	return fmt.Sprintf("#%02X%02X%02X", e.R, e.G, e.B)
 }
 
 func (s Style) paint(i int) paint {

@@ -1,9 +1,11 @@
 package report
 
 import (
+	"cmp"
 	"encoding/json"
 	"math"
 	"slices"
+	"sort"
 	"strconv"
 
 	"phasetally/plots"
@@ -24,12 +26,23 @@ type pageData struct {
 	Residual   column      `json:"res"` // standard uncertainties; null where masked or unknown
 	Phases     []phaseData `json:"phases"`
 	Unexpected []rounded   `json:"unexplained"`
+	Whole      *[2]float64 `json:"whole,omitempty"`   // range of the scan, where only a part of it is here
+	Points     int         `json:"points,omitempty"`  // of the scan, where not all are here
+	Preview    []run       `json:"preview,omitempty"` // what a phase would add that is not part of the fit
+}
+
+// A View is the part of the curves that is wanted; its zero value is all of them, thinned to what a report carries.
+type View struct {
+	Lo, Hi  float64   // degrees 2θ; 0, 0: all
+	Most    int       // points at most, about; 0: as many as a report carries
+	Preview []float64 // what a further phase would add, parallel to the curves; nil for none
 }
 
 type phaseData struct {
 	Name   string      `json:"name"`
 	Colour string      `json:"colour"`
 	Hatch  int         `json:"hatch"`
+	Dark   string      `json:"dark"` // the colour on a dark ground
 	Runs   []run       `json:"runs"` // the share above background, where there is any
 	Lines  []lineDatum `json:"lines"`
 }
@@ -89,10 +102,15 @@ func roundAll(values []float64, pick []int, digits int) column {
 	return out
 }
 
-// curveData returns the JSON that the page embeds; the encoder escapes < > & so that no name can end the script.
-func curveData(r result.Analysis) ([]byte, error) {
+// Curves returns, as JSON, the curves that FigureScript draws; the encoder escapes < > & so that no name can end a script.
+func Curves(r result.Analysis, v View) ([]byte, error) {
 	c := r.Curves
-	pick := thin(c.Observed)
+	from, to := 0, len(c.TwoTheta)
+	if v.Hi > v.Lo {
+		from, to = sort.SearchFloat64s(c.TwoTheta, v.Lo), sort.SearchFloat64s(c.TwoTheta, math.Nextafter(v.Hi, math.Inf(1)))
+		from, to = max(0, from-1), min(to+1, len(c.TwoTheta)) // lines go on to the edge
+	}
+	pick := thin(c.Observed, from, to, cmp.Or(max(0, v.Most), maxPoints))
 	res := make([]float64, len(c.TwoTheta))
 	for i := range res {
 		res[i] = math.Round(10*(c.Observed[i]-c.Calculated[i])/c.Sigma[i]) / 10
@@ -110,6 +128,12 @@ func curveData(r result.Analysis) ([]byte, error) {
 	for i, p := range r.Document.Phases {
 		d.Phases = append(d.Phases, phaseDataOf(p, c.Phases[i], c.Sigma, pick, slots[i]))
 	}
+	if len(pick) < len(c.TwoTheta) && len(pick) > 0 {
+		d.Whole, d.Points = &[2]float64{c.TwoTheta[0], c.TwoTheta[len(c.TwoTheta)-1]}, len(c.TwoTheta)
+	}
+	if v.Preview != nil {
+		d.Preview = runsOf(v.Preview, c.Sigma, pick)
+	}
 	for _, u := range r.Document.UnexplainedPeaks {
 		d.Unexpected = append(d.Unexpected, rounded{u.TwoTheta, 7})
 	}
@@ -117,7 +141,17 @@ func curveData(r result.Analysis) ([]byte, error) {
 }
 
 func phaseDataOf(p result.Phase, share, sigma []float64, pick []int, slot int) phaseData {
-	d := phaseData{Name: plain(p.Name), Colour: plots.PhaseColour(slot), Hatch: min(slot, plots.Colours), Runs: []run{}, Lines: []lineDatum{}}
+	d := phaseData{Name: plain(p.Name), Colour: plots.PhaseColour(slot), Dark: plots.Style{Dark: true}.PhaseEdge(slot), Hatch: min(slot, plots.Colours),
+		Runs: runsOf(share, sigma, pick), Lines: []lineDatum{}}
+	for _, l := range p.Lines {
+		d.Lines = append(d.Lines, lineDatum{rounded{l.TwoTheta, 6}, rounded{l.D, 5}, plots.HKL(l), rounded{l.Expected, 4}, plots.Missing(l)})
+	}
+	return d
+}
+
+// runsOf leaves out where a curve cannot be seen.
+func runsOf(share, sigma []float64, pick []int) []run {
+	runs := []run{}
 	open := false
 	for k, i := range pick {
 		// a twentieth of the noise cannot be seen
@@ -126,31 +160,28 @@ func phaseDataOf(p result.Phase, share, sigma []float64, pick []int, slot int) p
 			continue
 		}
 		if !open {
-			d.Runs = append(d.Runs, run{k, column{digits: 4}})
+			runs = append(runs, run{k, column{digits: 4}})
 			open = true
 		}
-		last := &d.Runs[len(d.Runs)-1]
+		last := &runs[len(runs)-1]
 		last.Values.values = append(last.Values.values, share[i])
 	}
-	for _, l := range p.Lines {
-		d.Lines = append(d.Lines, lineDatum{rounded{l.TwoTheta, 6}, rounded{l.D, 5}, plots.HKL(l), rounded{l.Expected, 4}, plots.Missing(l)})
-	}
-	return d
+	return runs
 }
 
-// thin returns the indices of the points to embed: all of them, or the least and the greatest of each bin.
-func thin(y []float64) []int {
+// thin returns the indices of the points to show: all of them, or the least and the greatest of each bin.
+func thin(y []float64, start, end, points int) []int {
 	var out []int
-	if len(y) <= maxPoints {
-		for i := range y {
+	if end-start <= points {
+		for i := start; i < end; i++ {
 			out = append(out, i)
 		}
 		return out
 	}
-	bin := (2*len(y) + maxPoints - 1) / maxPoints
-	for from := 0; from < len(y); from += bin {
+	bin := (2*(end-start) + points - 1) / points
+	for from := start; from < end; from += bin {
 		least, most := from, from
-		for i := from; i < min(from+bin, len(y)); i++ {
+		for i := from; i < min(from+bin, end); i++ {
 			if y[i] < y[least] {
 				least = i
 			}
@@ -160,5 +191,6 @@ func thin(y []float64) []int {
 		}
 		out = append(out, min(least, most), max(least, most))
 	}
+	out[0], out[len(out)-1] = start, end-1 // lines go on to the edge
 	return slices.Compact(out)
 }

@@ -20,6 +20,15 @@ var pageStyle string
 //go:embed page.js
 var pageScript string
 
+// FigureScript is the script that draws the pattern of a report, for other pages: a function patternFigure of a canvas, an element for
+// words and hooks, whose method load takes what Curves gives.
+//
+//go:embed figure.js
+var FigureScript string
+
+// Style is the style sheet of the report, for other pages that look like it.
+func Style() string { return pageStyle }
+
 var page = template.Must(template.New("page").Parse(pageSource))
 
 // Options steers HTML; its zero value is the report of the main job.
@@ -82,11 +91,11 @@ func newView(r result.Analysis, o Options) (v view, err error) {
 			return v, err
 		}
 	}
-	data, err := curveData(r)
+	data, err := Curves(r, View{})
 	if err != nil {
 		return v, err
 	}
-	v = view{Style: template.CSS(pageStyle), Script: template.JS(pageScript), Data: template.JS(data), Doc: doc,
+	v = view{Style: template.CSS(pageStyle), Script: template.JS(FigureScript + pageScript), Data: template.JS(data), Doc: doc,
 		Sample: cmp.Or(plain(plots.SampleName(doc.Scan)), "scan"), Sentence: lowered(Sentence(doc)), Fractions: fractionRows(doc),
 		NotSeen:    lowered(strings.Join(strings.Fields(NotSeen(doc)), " ")),
 		Micrograph: micrographRows(doc), Combined: doc.Micrograph != nil && doc.Micrograph.Agree, Hazards: hazardNotes(doc),

@@ -41,6 +41,9 @@ func methods(doc result.Document) []sentencePart {
 	if f := doc.Fit; f != nil {
 		say("The fit %s with R_wp = %.2f %% (R_exp = %.2f %%, reduced χ² = %.2f). ", plain(f.Status), 100*f.RWP, 100*f.RExp, f.ReducedChiSquare)
 	}
+	if len(doc.Choices) > 0 {
+		say("Chosen by hand while looking at the fit: %s. ", plain(strings.Join(doc.Choices, "; ")))
+	}
 	say("%s Detection limits follow the acceptance rule of the analysis%s.", fractionsFrom(doc), cite(doc, "currie1968"))
 	if doc.Absolute != nil {
 		say(" %s", absoluteSentence(doc.Absolute))
@@ -54,6 +57,8 @@ func phasesFrom(doc result.Document) string {
 	switch {
 	case p == nil:
 		return "The pattern was described" // of an earlier version, without a record
+	case p.Phases == result.NamedByUser && len(doc.Choices) > 0:
+		return "Phases were chosen by hand, as told below, and described"
 	case p.Phases == result.NamedByUser:
 		return "Phases were named beforehand and described"
 	case p.Phases == result.SearchedInSeries:

@@ -1,0 +1,171 @@
+package report
+
+import (
+	"strings"
+
+	"phasetally/plots"
+	"phasetally/xrd/result"
+)
+
+// An Answer is what a page shows of a document, in the words of the report. Numbers of formulas stand between the marks Below and
+// Level, to be set below the line; nothing else in it steers anything.
+type Answer struct {
+	Sentence string   `json:"sentence"`
+	Base     string   `json:"base"` // what the percentages are of
+	Stops    int      `json:"stops"`
+	Claims   []Claim  `json:"claims"`
+	Doubts   []Doubt  `json:"doubts"`
+	NotSeen  string   `json:"not_seen"`
+	Left     []Left   `json:"left"`
+	Methods  string   `json:"methods"` // what only the user knows in square brackets
+	Hazards  []string `json:"hazards"`
+	Absolute string   `json:"absolute"`
+	Tube     string   `json:"tube"` // with which far more would be explained; empty for none
+}
+
+// A Claim is a phase with how much there is of it.
+type Claim struct {
+	ID       string   `json:"id"`
+	Name     string   `json:"name"`
+	Formula  string   `json:"formula"`
+	Colour   string   `json:"colour"`
+	Dark     string   `json:"dark"` // the colour on a dark ground
+	Hatch    int      `json:"hatch"`
+	Weight   string   `json:"weight"`
+	Interval string   `json:"interval"`
+	Volume   string   `json:"volume"`
+	Value    *float64 `json:"value"` // wt%
+	Lo       *float64 `json:"lo"`
+	Hi       *float64 `json:"hi"`
+	Evidence string   `json:"evidence"`
+	Origin   string   `json:"origin"` // empty for the specimen's own
+	Limit    string   `json:"limit"`
+	Seen     bool     `json:"seen"`
+	Why      []string `json:"why"`
+	Rivals   []Rival  `json:"rivals"`
+}
+
+// A Rival is a phase that explains the same lines nearly as well, with what would decide.
+type Rival struct {
+	ID     string `json:"id"`
+	Name   string `json:"name"`
+	Decide string `json:"decide"`
+}
+
+// A Doubt is a caution in words.
+type Doubt struct {
+	Word   string `json:"word"` // Stop, Caution, Note
+	Code   string `json:"code"`
+	Text   string `json:"text"`
+	Remedy string `json:"remedy"`
+}
+
+// A Left is a peak that no phase explains.
+type Left struct {
+	TwoTheta float64 `json:"two_theta"`
+	Text     string  `json:"text"`
+}
+
+// Below and Level stand around the numbers of formulas in the texts of an Answer. No text from a file holds them.
+const (
+	Below = "\x02"
+	Level = "\x03"
+)
+
+// belowLine marks the numbers of formulas.
+func belowLine(s string) string {
+	return plots.Lowered(plain(s), func(n string) string { return Below + n + Level })
+}
+
+// AnswerOf gives what a page shows of a document.
+func AnswerOf(doc result.Document) Answer {
+	a := Answer{Sentence: belowLine(Sentence(doc)), Base: Base(doc), Claims: []Claim{}, Doubts: []Doubt{}, Left: []Left{},
+		NotSeen: belowLine(strings.Join(strings.Fields(NotSeen(doc)), " ")), Methods: methodsText(doc), Absolute: absoluteSentence(doc.Absolute)}
+	if x := doc.Explanation; x != nil {
+		a.Tube = x.Radiation
+	}
+	slots := map[string]int{}
+	for i, slot := range plots.Slots(doc) {
+		slots[doc.Phases[i].ID] = slot
+	}
+	own, others := bySize(doc)
+	for _, p := range append(own, others...) {
+		a.Claims = append(a.Claims, claimOf(doc, p, slots[p.ID]))
+	}
+	for _, n := range doc.NotDetected {
+		if n.Asked {
+			c := Claim{ID: n.ID, Name: belowLine(n.Name), Weight: "not seen", Evidence: "not seen", Limit: "?", Why: []string{}, Rivals: []Rival{}}
+			if n.DetectionLimit != nil {
+				c.Limit = plots.Limit(*n.DetectionLimit)
+				c.Weight = "not seen; < " + c.Limit
+			}
+			a.Claims = append(a.Claims, c)
+		}
+	}
+	for _, c := range cautionViews(doc) {
+		if c.Word == "Stop" {
+			a.Stops++
+		}
+		a.Doubts = append(a.Doubts, Doubt{c.Word, c.Code, plain(c.Text), plain(c.Remedy)})
+	}
+	for _, u := range doc.UnexplainedPeaks {
+		a.Left = append(a.Left, Left{u.TwoTheta, plots.Fixed(u.TwoTheta, 2) + "°, d " + plots.Fixed(u.D, 4) + " Å, " + plots.Fixed(u.Significance, 0) + " σ"})
+	}
+	for _, h := range hazardNotes(doc) {
+		a.Hazards = append(a.Hazards, plain(h.Phases)+": "+h.Text)
+	}
+	return a
+}
+
+func claimOf(doc result.Document, p result.Phase, slot int) Claim {
+	row := fractionRowOf(doc, p, plots.PhaseColour(slot))
+	c := Claim{ID: p.ID, Name: belowLine(p.Name), Formula: belowLine(p.Formula), Colour: row.Colour, Dark: plots.Style{Dark: true}.PhaseEdge(slot), Hatch: min(slot, plots.Colours),
+		Weight: row.Weight, Interval: row.WeightInterval, Volume: row.Volume, Value: p.WeightPercent, Lo: p.WeightPercentLo, Hi: p.WeightPercentHi,
+		Evidence: string(p.Evidence), Limit: row.Limit, Seen: true, Why: []string{}, Rivals: []Rival{}}
+	if p.Origin != "specimen" {
+		c.Origin = plain(p.Origin)
+	}
+	for _, r := range p.Reasons {
+		c.Why = append(c.Why, plain(r.Text))
+	}
+	for _, f := range phaseFacts(p) {
+		c.Why = append(c.Why, plain(f.Key+": "+f.Value))
+	}
+	for _, r := range p.Alternatives {
+		c.Rivals = append(c.Rivals, Rival{r.ID, belowLine(r.Name), plain(r.Decide)})
+	}
+	return c
+}
+
+// methodsText is the methods paragraph as plain text.
+func methodsText(doc result.Document) string {
+	var b strings.Builder
+	for _, part := range methods(doc) {
+		if part.Blank {
+			b.WriteString("[" + part.Text + "]")
+			continue
+		}
+		b.WriteString(part.Text)
+	}
+	return b.String()
+}
+
+// Cells returns the fractions as rows of cells, the first of them the heads.
+func Cells(doc result.Document) [][]string {
+	rows := [][]string{{"Phase", "Formula", "wt%", "95 %", "vol%", "95 %", "Evidence", "Limit, wt%"}}
+	own, others := bySize(doc)
+	for _, p := range append(own, others...) {
+		r := fractionRowOf(doc, p, "")
+		evidence := r.Evidence
+		if p.Origin != "specimen" && p.Origin != "" {
+			evidence += ", " + plain(p.Origin) + ": not in the 100 %"
+		}
+		rows = append(rows, []string{plain(p.Name), plain(p.Formula), r.Weight, r.WeightInterval, r.Volume, r.VolumeInterval, evidence, r.Limit})
+	}
+	for _, n := range doc.NotDetected {
+		if n.Asked && n.DetectionLimit != nil {
+			rows = append(rows, []string{plain(n.Name), "", "< " + plots.Limit(*n.DetectionLimit), "", "", "", "not seen", plots.Limit(*n.DetectionLimit)})
+		}
+	}
+	return rows
+}
