@@ -172,17 +172,6 @@ func (f *Figure) Draw(c vg.Canvas) {
 	}
 }
 
-// Texts returns every text of the figure in drawing order.
-func (f *Figure) Texts() []string {
-	var out []string
-	for _, a := range f.record.Actions {
-		if s, ok := a.(*recorder.FillString); ok {
-			out = append(out, s.String)
-		}
-	}
-	return out
-}
-
 // clean keeps what the fonts can show: control characters and direction marks go, an unknown letter becomes a box.
 func clean(s string) string {
 	return strings.Map(func(r rune) rune {

@@ -68,19 +68,6 @@ func DisplacementShift(twoTheta, displacement, radius float64) float64 {
 	return -2 * Degrees(displacement/radius) * math.Cos(Radians(twoTheta)/2)
 }
 
-// TransparencyShift returns the shift, degrees 2θ, of a thick specimen of linear absorption mu (1/cm) on a goniometer
-// of the given radius (mm): Δ2θ = −sin 2θ/(2 μ R) rad.
-func TransparencyShift(twoTheta, mu, radius float64) float64 {
-	return -Degrees(math.Sin(Radians(twoTheta)) / (2 * mu * radius / 10))
-}
-
-// FlatSpecimenShift returns the shift, degrees 2θ, of a flat specimen under a beam of the given divergence (degrees):
-// Δ2θ = −α² cot θ/12 rad.
-func FlatSpecimenShift(twoTheta, divergence float64) float64 {
-	a := Radians(divergence)
-	return -Degrees(a * a / (12 * math.Tan(Radians(twoTheta)/2)))
-}
-
 // A Specimen is what was put in the beam, as far as the user says.
 type Specimen struct {
 	Name    string

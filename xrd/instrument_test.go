@@ -130,13 +130,6 @@ func TestInformationDepth(t *testing.T) {
 	assert.Zero(t, xrd.InformationDepth(40, 100, 0))
 }
 
-func TestSmallShifts(t *testing.T) {
-	assert.InDelta(t, -0.008, xrd.FlatSpecimenShift(20, 1), 5e-4, "common practice: 0.008° at 20° for 1°")
-	// −sin 2θ/(2μR) at 90° is −1/(2μR): μ = 10/cm, R = 200 mm gives 1/400 rad.
-	assert.InDelta(t, -180/math.Pi/400, xrd.TransparencyShift(90, 10, 200), 1e-12, "exact")
-	assert.Less(t, math.Abs(xrd.TransparencyShift(40, 470, 200)), 0.005, "common practice: nil for a metal")
-}
-
 func TestInstrumentWidths(t *testing.T) {
 	in := xrd.Instrument{GaussTan2: 0.004, GaussTan: -0.003, GaussConst: 0.006, LorentzSize: 0.015, LorentzStrain: 0.02}
 	assert.InDelta(t, math.Sqrt(0.004-0.003+0.006), in.GaussianFWHM(90), 1e-12, "exact: tan 45° = 1")

@@ -75,14 +75,6 @@ func (r Radiation) SameTube(o Radiation) bool {
 	return r.KAlpha1 > 0.995*o.KAlpha1 && r.KAlpha1 < 1.005*o.KAlpha1
 }
 
-// Mean returns the weighted wavelength, Å: (Kα1 + r Kα2)/(1 + r), that is (2 Kα1 + Kα2)/3 for the usual r = ½.
-func (r Radiation) Mean() float64 {
-	if r.KAlpha2 <= 0 {
-		return r.KAlpha1
-	}
-	return (r.KAlpha1 + r.Ratio*r.KAlpha2) / (1 + r.Ratio)
-}
-
 // Anode returns the known tube whose Kα1 lies within 0.1 % of this radiation's, which decides the dispersion tables
 // that apply. It reports false when there is none.
 func (r Radiation) Anode() (Radiation, bool) {

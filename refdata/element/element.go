@@ -1,7 +1,15 @@
 // Package element holds what X-ray diffraction needs to know of an atom: scattering factors, anomalous dispersion, mass attenuation and
-// atomic weight, embedded with their sources (see Sources). Atoms are neutral; deuterium and tritium count as hydrogen.
+// atomic weight, embedded. Atoms are neutral; deuterium and tritium count as hydrogen.
 //
 // Energies enter as wavelengths in Å; scattering is in electrons, attenuation in cm²/g.
+//
+// # Sources
+//
+//   - scattering factors: International Tables for Crystallography C (1992), table 6.1.1.4, neutral atoms
+//   - dispersion, Z <= 70: Cromer & Liberman, Acta Cryst. A37 (1981) 267
+//   - dispersion, Z > 70: Chantler, J. Phys. Chem. Ref. Data 24 (1995) 71 and 29 (2000) 597
+//   - mass attenuation: EPDL97 (Cullen, Hubbell & Kissel, UCRL-50400 vol. 6 rev. 5, 1997), total cross-section
+//   - atomic weights: IUPAC standard values of 2005; zinc of 2007, molybdenum of 2013
 package element
 
 import (
@@ -43,15 +51,6 @@ func (e *Element) F0(s2 float64) float64 {
 	}
 	return f
 }
-
-// Sources names where the embedded numbers come from, one table a line.
-func Sources() string { return sources }
-
-const sources = `scattering factors: International Tables for Crystallography C (1992), table 6.1.1.4, neutral atoms
-dispersion, Z <= 70: Cromer & Liberman, Acta Cryst. A37 (1981) 267
-dispersion, Z > 70: Chantler, J. Phys. Chem. Ref. Data 24 (1995) 71 and 29 (2000) 597
-mass attenuation: EPDL97 (Cullen, Hubbell & Kissel, UCRL-50400 vol. 6 rev. 5, 1997), total cross-section
-atomic weights: IUPAC standard values of 2005; zinc of 2007, molybdenum of 2013`
 
 //go:embed data/scattering.csv
 var scatteringCSV string

@@ -53,13 +53,6 @@ func ExampleFindSettings() {
 	// [F d -3 m:1 F d -3 m:2] <nil>
 }
 
-func ExampleHallOperators() {
-	ops, err := structure.HallOperators("-P 2ybc")
-	fmt.Println(ops, err)
-	// Output:
-	// [x,y,z -x,-y,-z -x,y+1/2,-z+1/2 x,-y+1/2,z+1/2] <nil>
-}
-
 func ExampleStructure_HeightRIR() {
 	s, err := structure.FromRecord(structure.Corundum())
 	if err != nil {

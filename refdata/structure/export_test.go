@@ -39,3 +39,38 @@ func Averaged(cell refdata.Cell, ops []Operator) refdata.Cell {
 	averaged, _ := average(cell, g.laue())
 	return averaged
 }
+
+// HallOperators returns all operators of a Hall symbol such as "-R 3 2\"c" or "P 31 2 (0 0 4)": for each centring translation each
+// point operator. Blanks may be underscores. It returns ErrHall or ErrGroup.
+// Source: S. R. Hall, Acta Cryst. A37 (1981) 517; Int. Tables B 1.4 (from memory; all 559 settings are tested).
+func HallOperators(symbol string) ([]Operator, error) {
+	g, err := hallGroup(symbol)
+	if err != nil {
+		return nil, err
+	}
+	return g.operators(), nil
+}
+
+// Record returns the structure as a record from which FromRecord makes the same again. Operators are listed only where the symbol does not say
+// them.
+func (s *Structure) Record() refdata.Record {
+	r := refdata.Record{
+		ID: s.ID, Name: s.Name, Formula: s.Formula, SpaceGroup: s.SpaceGroup, Cell: s.Cell,
+		Preparation: s.Preparation, SolidSolution: s.SolidSolution, Source: s.Source, Confidence: s.Confidence,
+	}
+	if said, err := recordSymmetry(r); err != nil || len(said) != 1 || !said[0].group.same(s.group) {
+		for _, op := range s.Operators() {
+			r.Operators = append(r.Operators, op.String())
+		}
+	}
+	for _, site := range s.Sites {
+		x := site.Position
+		r.Atoms = append(r.Atoms, refdata.Atom{
+			Label: site.Label, Element: site.Element.Symbol, X: x[0], Y: x[1], Z: x[2], Occupancy: site.Occupancy, B: site.B,
+		})
+	}
+	return r
+}
+
+// Settings returns all settings known.
+func Settings() []Setting { return append([]Setting(nil), settings().rows...) }

@@ -10,17 +10,9 @@ import (
 // ErrHall says that a text is no Hall symbol; test with errors.Is.
 var ErrHall = errors.New("not a Hall symbol")
 
-// HallOperators returns all operators of a Hall symbol such as "-R 3 2\"c" or "P 31 2 (0 0 4)": for each centring translation each
-// point operator. Blanks may be underscores. It returns ErrHall or ErrGroup.
+// hallGroup returns the group of a Hall symbol such as "-R 3 2\"c" or "P 31 2 (0 0 4)": for each centring translation each point
+// operator. Blanks may be underscores. It returns ErrHall or ErrGroup.
 // Source: S. R. Hall, Acta Cryst. A37 (1981) 517; Int. Tables B 1.4 (from memory; all 559 settings are tested).
-func HallOperators(symbol string) ([]Operator, error) {
-	g, err := hallGroup(symbol)
-	if err != nil {
-		return nil, err
-	}
-	return g.operators(), nil
-}
-
 func hallGroup(symbol string) (*group, error) {
 	if len(symbol) > 100 {
 		return nil, fmt.Errorf("%w: too long", ErrHall)

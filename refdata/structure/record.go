@@ -28,27 +28,6 @@ func FromRecord(r refdata.Record) (*Structure, error) {
 	return d.finish()
 }
 
-// Record returns the structure as a record from which FromRecord makes the same again. Operators are listed only where the symbol does not say
-// them.
-func (s *Structure) Record() refdata.Record {
-	r := refdata.Record{
-		ID: s.ID, Name: s.Name, Formula: s.Formula, SpaceGroup: s.SpaceGroup, Cell: s.Cell,
-		Preparation: s.Preparation, SolidSolution: s.SolidSolution, Source: s.Source, Confidence: s.Confidence,
-	}
-	if said, err := recordSymmetry(r); err != nil || len(said) != 1 || !said[0].group.same(s.group) {
-		for _, op := range s.Operators() {
-			r.Operators = append(r.Operators, op.String())
-		}
-	}
-	for _, site := range s.Sites {
-		x := site.Position
-		r.Atoms = append(r.Atoms, refdata.Atom{
-			Label: site.Label, Element: site.Element.Symbol, X: x[0], Y: x[1], Z: x[2], Occupancy: site.Occupancy, B: site.B,
-		})
-	}
-	return r
-}
-
 func recordSymmetry(r refdata.Record) ([]symmetry, error) {
 	if len(r.Operators) > 0 {
 		ops := make([]Operator, len(r.Operators))

@@ -84,9 +84,6 @@ func (t *settingTable) add(key string, row int) {
 	t.spelling[key] = append(t.spelling[key], row)
 }
 
-// Settings returns all settings known.
-func Settings() []Setting { return append([]Setting(nil), settings().rows...) }
-
 // squeeze makes spellings comparable: lower case, no blanks, underscores, quotes or brackets.
 func squeeze(symbol string) string {
 	return strings.Map(func(r rune) rune {

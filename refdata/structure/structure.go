@@ -69,9 +69,6 @@ type Structure struct {
 // Operators returns all symmetry operators.
 func (s *Structure) Operators() []Operator { return s.group.operators() }
 
-// Volume returns the volume of the cell, Å³.
-func (s *Structure) Volume() float64 { return s.volume }
-
 // avogadro is N_A in 10²⁴/mol, so that g/mol over Å³ is g/cm³ (SI, exact).
 const avogadro = 0.602214076
 

@@ -36,15 +36,10 @@ func (s Shift) At(twoTheta float64) (shift, u float64) {
 	return s.Zero + d*s.Displacement, math.Sqrt(math.Max(0, c[0][0]+2*d*c[0][1]+d*d*c[1][1]))
 }
 
-// FitPositions fits zero and displacement to lines by least squares: observed − reference = zero − 2 s cos θ/R. When the
+// fitPositions fits zero and displacement to lines by least squares: observed − reference = zero − 2 s cos θ/R. When the
 // lines scatter more than their uncertainties say, the result is as uncertain as the scatter; without uncertainties the
 // scatter alone speaks, which needs three lines. Fewer lines, lines at one angle only, or values that are not finite are
-// ErrTooFewLines.
-func FitPositions(positions []Position, radius float64) (Shift, error) {
-	return fitPositions(positions, radius, [2]float64{math.Inf(1), math.Inf(1)})
-}
-
-// fitPositions has priors around 0 with the given standard uncertainties.
+// ErrTooFewLines. Zero and displacement have priors around 0 with the given standard uncertainties.
 func fitPositions(positions []Position, radius float64, prior [2]float64) (Shift, error) {
 	known := true
 	for _, p := range positions {

@@ -1,7 +1,6 @@
 package calibrate_test
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"path/filepath"
@@ -22,18 +21,6 @@ var si640c = []calibrate.Position{
 	{Reference: 69.1261, Observed: 69.24}, {Reference: 76.3718, Observed: 76.48}, {Reference: 88.0247, Observed: 88.12},
 	{Reference: 94.9463, Observed: 95.05}, {Reference: 106.7009, Observed: 106.79}, {Reference: 114.0834, Observed: 114.16},
 	{Reference: 127.5330, Observed: 127.6}, {Reference: 136.8789, Observed: 136.92},
-}
-
-func ExampleFitPositions() {
-	s, err := calibrate.FitPositions(si640c, 185) // a radius of 185 mm is assumed
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	low, _ := s.At(30)
-	high, _ := s.At(130)
-	fmt.Printf("%+.2f° at 30°, %+.2f° at 130°, residual s.d. %.4f°\n", low, high, s.ResidualSD)
-	// Output: +0.15° at 30°, +0.06° at 130°, residual s.d. 0.0072°
 }
 
 // TestSi640c: zero and displacement explain shifts of 0.04° to 0.15° to within the 0.01° in which the angles are given.

@@ -38,9 +38,6 @@ var certified = []Standard{
 	{ID: "ceria", Certificate: "SRM 674b", A: 5.411651, Source: "list of a supplier, no uncertainty (read)"},
 }
 
-// Standards returns the standards that are known by name, the present issue of each first.
-func Standards() []Standard { return append([]Standard(nil), certified...) }
-
 // FindStandard understands the name of a standard ("silicon") or the number of an issue ("640d", "SRM 640d"), without
 // regard to case. It returns ErrUnknownStandard otherwise.
 func FindStandard(name string) (Standard, error) {

@@ -42,7 +42,7 @@ func (s Strip) Bounds() (first, end int) { return s.First, s.First + len(s.Value
 // A Prior pulls a parameter towards Mean with standard uncertainty Sigma; Sigma 0 means no prior.
 type Prior struct{ Mean, Sigma float64 }
 
-// SeparableProblem is the input of FitSeparable. Slices are not changed. “Linear” below counts the fixed columns.
+// SeparableProblem is the input of SeparableSolver.Fit. Slices are not changed. “Linear” below counts the fixed columns.
 type SeparableProblem struct {
 	Model       Separable
 	Fixed       []Strip   // more columns φ_j, which θ does not move; their c follow those of the model
@@ -84,7 +84,7 @@ const (
 	Stuck // no step lowers the sum of squares and the gradient is not zero
 )
 
-// A SeparableResult is what FitSeparable found.
+// A SeparableResult is what SeparableSolver.Fit found.
 type SeparableResult struct {
 	Status     Status
 	Iterations int

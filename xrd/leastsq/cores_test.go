@@ -48,7 +48,7 @@ func TestCoresDoNotMatter(t *testing.T) {
 		for _, model := range []Separable{d, &piecewise{dense: d}} {
 			before := runtime.GOMAXPROCS(cores)
 			problem.Model = model
-			r, err := FitSeparable(context.Background(), problem, Settings{})
+			r, err := new(SeparableSolver).Fit(context.Background(), problem, Settings{})
 			runtime.GOMAXPROCS(before)
 			require.NoError(t, err)
 			require.Equal(t, Converged, r.Status)
@@ -65,23 +65,23 @@ func TestFixedColumns(t *testing.T) {
 	d := newDense(700, 5, 3)
 	whole := d.problem()
 	whole.NonNegative = []bool{true, true, false, true, false}
-	want, err := FitSeparable(context.Background(), whole, Settings{})
+	want, err := new(SeparableSolver).Fit(context.Background(), whole, Settings{})
 	require.NoError(t, err)
 	split := whole
 	for j := 2; j < 5; j++ {
 		split.Fixed = append(split.Fixed, Strip{Values: d.phi[j]})
 	}
 	split.Model = &dense{d.points, 2, d.nonlinear, d.phi[:2], d.bend}
-	got, err := FitSeparable(context.Background(), split, Settings{})
+	got, err := new(SeparableSolver).Fit(context.Background(), split, Settings{})
 	require.NoError(t, err)
 	assert.InDeltaSlice(t, want.C, got.C, 1e-9)
 	assert.InDeltaSlice(t, want.Theta, got.Theta, 1e-9)
 	assert.InDeltaSlice(t, want.Covariance, got.Covariance, 1e-12)
 	split.Fixed[1] = Strip{600, make([]float64, 101)}
-	_, err = FitSeparable(context.Background(), split, Settings{})
+	_, err = new(SeparableSolver).Fit(context.Background(), split, Settings{})
 	assert.ErrorIs(t, err, ErrInput, "beyond the last point")
 	split.Fixed[1] = Strip{-1, make([]float64, 5)}
-	_, err = FitSeparable(context.Background(), split, Settings{})
+	_, err = new(SeparableSolver).Fit(context.Background(), split, Settings{})
 	assert.ErrorIs(t, err, ErrInput, "before the first point")
 }
 
@@ -92,7 +92,7 @@ func TestSolverForgets(t *testing.T) {
 		problem := newDense(size[0], size[1], size[2]).problem()
 		problem.NonNegative = make([]bool, size[1])
 		problem.NonNegative[0] = true
-		want, err := FitSeparable(context.Background(), problem, Settings{})
+		want, err := new(SeparableSolver).Fit(context.Background(), problem, Settings{})
 		require.NoError(t, err)
 		got, err := s.Fit(context.Background(), problem, Settings{})
 		require.NoError(t, err)

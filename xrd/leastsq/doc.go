@@ -1,8 +1,7 @@
 // Package leastsq fits models to data and says how sure the result is. It knows nothing of diffraction.
 //
-//   - [FitSeparable]: models that are linear in part of their parameters, y = Σ_j c_j φ_j(θ), by variable projection. The
-//     linear parameters need no starting values, may be held at or above zero, and take no part in the iteration.
-//   - [CheckDerivatives]: for the tests of models.
+// [SeparableSolver] fits models that are linear in part of their parameters, y = Σ_j c_j φ_j(θ), by variable projection. The
+// linear parameters need no starting values, may be held at or above zero, and take no part in the iteration.
 //
 // # What is minimised
 //
@@ -16,7 +15,7 @@
 //
 // # Cores
 //
-// FitSeparable cuts the points into parts that depend on their number alone, does the parts on as many cores as there are
+// Fit cuts the points into parts that depend on their number alone, does the parts on as many cores as there are
 // and adds their sums in order: the result is the same to the last bit on any number of cores. A model that is [Ranged] is
 // evaluated part by part as well.
 //
@@ -33,7 +32,7 @@
 //
 // # Accuracy
 //
-// Of the 27 nonlinear problems of the NIST Statistical Reference Datasets 24 are linear in some parameter. FitSeparable reaches at least
+// Of the 27 nonlinear problems of the NIST Statistical Reference Datasets 24 are linear in some parameter. Fit reaches at least
 // six certified digits of parameters and standard deviations of all of them, from both starting points but for the far ones of
 // MGH10 and MGH17, where it says that it is lost (the tests print the digits). It works on normal equations, which are several
 // times faster than orthogonal factors and lose twice the digits: columns that agree to within about 1e-6 of their length

@@ -32,7 +32,7 @@ func TestCancelledFitKeepsTheBestPoint(t *testing.T) {
 			cancel()
 		}
 	}}
-	r, err := leastsq.FitSeparable(ctx, p, leastsq.Settings{})
+	r, err := new(leastsq.SeparableSolver).Fit(ctx, p, leastsq.Settings{})
 	require.NoError(t, err)
 	assert.Equal(t, leastsq.Cancelled, r.Status)
 	assert.Equal(t, 3, calls, "no evaluation after the iteration in which it was cancelled")
@@ -43,7 +43,7 @@ func TestCancelledFitKeepsTheBestPoint(t *testing.T) {
 
 func TestLimits(t *testing.T) {
 	p := twoPeaks(7)
-	r, err := leastsq.FitSeparable(context.Background(), p, leastsq.Settings{MaxIterations: 2})
+	r, err := new(leastsq.SeparableSolver).Fit(context.Background(), p, leastsq.Settings{MaxIterations: 2})
 	require.NoError(t, err)
 	assert.Equal(t, leastsq.IterationLimit, r.Status)
 	assert.Equal(t, 2, r.Iterations)
@@ -51,7 +51,7 @@ func TestLimits(t *testing.T) {
 
 	calls := 0
 	p.Model = watched{p.Model, func() { calls++ }}
-	r, err = leastsq.FitSeparable(context.Background(), p, leastsq.Settings{MaxEvaluations: 3})
+	r, err = new(leastsq.SeparableSolver).Fit(context.Background(), p, leastsq.Settings{MaxEvaluations: 3})
 	require.NoError(t, err)
 	assert.Equal(t, leastsq.EvaluationLimit, r.Status)
 	assert.Equal(t, 3, calls)
@@ -72,7 +72,7 @@ func (b backwards) Derivatives(theta, c []float64, jac [][]float64) {
 func TestStuck(t *testing.T) {
 	p := twoPeaks(8)
 	p.Model = backwards{p.Model.(gaussians)}
-	r, err := leastsq.FitSeparable(context.Background(), p, leastsq.Settings{})
+	r, err := new(leastsq.SeparableSolver).Fit(context.Background(), p, leastsq.Settings{})
 	require.NoError(t, err)
 	assert.Equal(t, leastsq.Stuck, r.Status)
 }
@@ -88,7 +88,7 @@ func (u unknowable) Derivatives(theta, c []float64, jac [][]float64) {
 func TestDerivativeThatIsNotFinite(t *testing.T) {
 	p := twoPeaks(8)
 	p.Model = unknowable{p.Model.(gaussians)}
-	r, err := leastsq.FitSeparable(context.Background(), p, leastsq.Settings{})
+	r, err := new(leastsq.SeparableSolver).Fit(context.Background(), p, leastsq.Settings{})
 	require.NoError(t, err)
 	assert.Equal(t, leastsq.Stuck, r.Status)
 	assert.Nil(t, r.Covariance)
@@ -111,7 +111,7 @@ func TestModelThatIsNotFinite(t *testing.T) {
 	p.Theta[2] = 5.01
 	assert.InEpsilonSlice(t, want.Theta, fitSeparable(t, p).Theta, 1e-6)
 	p.Theta[2] = 4.9
-	_, err := leastsq.FitSeparable(context.Background(), p, leastsq.Settings{})
+	_, err := new(leastsq.SeparableSolver).Fit(context.Background(), p, leastsq.Settings{})
 	assert.ErrorIs(t, err, leastsq.ErrInput)
 }
 
@@ -169,7 +169,7 @@ func TestUnusableInput(t *testing.T) {
 	} {
 		p := twoPeaks(11)
 		spoil(&p)
-		_, err := leastsq.FitSeparable(context.Background(), p, leastsq.Settings{})
+		_, err := new(leastsq.SeparableSolver).Fit(context.Background(), p, leastsq.Settings{})
 		assert.ErrorIs(t, err, leastsq.ErrInput, name)
 	}
 }

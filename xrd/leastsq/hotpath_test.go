@@ -93,7 +93,7 @@ func BenchmarkSeparable(b *testing.B) {
 	iterations := 0
 	b.ReportAllocs()
 	for b.Loop() {
-		r, err := FitSeparable(context.Background(), problem, Settings{})
+		r, err := new(SeparableSolver).Fit(context.Background(), problem, Settings{})
 		if err != nil || r.Status != Converged {
 			b.Fatal(r.Status, err)
 		}
@@ -127,9 +127,9 @@ func BenchmarkNormalEquations(b *testing.B) {
 // TestSpareLast: a fit that is to be gone on with ends a step earlier, where that step promises no more than the tolerance.
 func TestSpareLast(t *testing.T) {
 	problem := newDense(500, 5, 7).problem()
-	whole, err := FitSeparable(context.Background(), problem, Settings{RelTolerance: 1e-4})
+	whole, err := new(SeparableSolver).Fit(context.Background(), problem, Settings{RelTolerance: 1e-4})
 	require.NoError(t, err)
-	spared, err := FitSeparable(context.Background(), problem, Settings{RelTolerance: 1e-4, SpareLast: true})
+	spared, err := new(SeparableSolver).Fit(context.Background(), problem, Settings{RelTolerance: 1e-4, SpareLast: true})
 	require.NoError(t, err)
 	assert.Equal(t, Converged, spared.Status)
 	assert.Equal(t, whole.Iterations, spared.Iterations, "the last iteration takes no step")

@@ -28,9 +28,9 @@ func (p peak) Derivatives(theta, c []float64, jac [][]float64) {
 	}
 }
 
-func ExampleFitSeparable() {
+func ExampleSeparableSolver() {
 	model := peak{[]float64{0, 1, 2, 3, 4, 5, 6, 7, 8}}
-	r, err := leastsq.FitSeparable(context.Background(), leastsq.SeparableProblem{
+	r, err := new(leastsq.SeparableSolver).Fit(context.Background(), leastsq.SeparableProblem{
 		Model:       model,
 		Y:           []float64{20, 22, 33, 71, 118, 119, 70, 34, 21},
 		Sigma:       []float64{4.5, 4.7, 5.7, 8.4, 10.9, 10.9, 8.4, 5.8, 4.6},
@@ -52,11 +52,4 @@ func ExampleFitSeparable() {
 	// height 107 ± 9
 	// position 4.50 ± 0.09
 	// undetermined: []
-}
-
-func ExampleCheckDerivatives() {
-	model := peak{[]float64{0, 1, 2, 3, 4, 5, 6, 7, 8}}
-	fmt.Println(leastsq.CheckDerivatives(model, []float64{4.2, 1.3}, []float64{20, 100}))
-	// Output:
-	// <nil>
 }

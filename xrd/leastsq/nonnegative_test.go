@@ -28,7 +28,7 @@ func nonNegative(columns [][]float64, y, sigma []float64) ([]float64, error) {
 		p.Fixed = append(p.Fixed, leastsq.Strip{Values: c})
 		p.NonNegative = append(p.NonNegative, true)
 	}
-	r, err := leastsq.FitSeparable(context.Background(), p, leastsq.Settings{})
+	r, err := new(leastsq.SeparableSolver).Fit(context.Background(), p, leastsq.Settings{})
 	return r.C, err
 }
 

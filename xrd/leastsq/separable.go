@@ -7,7 +7,10 @@ import (
 	"gonum.org/v1/gonum/floats"
 )
 
-// FitSeparable minimises Σ ((y − Σ_j c_j φ_j(θ))/σ)² + Σ ((p − mean)/sigma)² over c and θ by variable projection: c is
+// A SeparableSolver keeps the memory of one fit for the next. The zero value is ready; it is not safe for concurrent use.
+type SeparableSolver struct{ last *projection }
+
+// Fit minimises Σ ((y − Σ_j c_j φ_j(θ))/σ)² + Σ ((p − mean)/sigma)² over c and θ by variable projection: c is
 // always the (non-negative) linear least-squares solution for the θ at hand, and the step in θ solves the damped
 // Gauss–Newton equations of (c, θ) with c eliminated,
 //
@@ -20,15 +23,6 @@ import (
 // without covariance. The error is ErrInput or nil.
 //
 // Sources: Golub & Pereyra, SIAM J. Numer. Anal. 10 (1973) 413–432; Kaufman, BIT 15 (1975) 49–57 (both from memory).
-func FitSeparable(ctx context.Context, p SeparableProblem, s Settings) (SeparableResult, error) {
-	return new(SeparableSolver).Fit(ctx, p, s)
-}
-
-// A SeparableSolver does what FitSeparable does and keeps the memory of one fit for the next. The zero value is ready; it
-// is not safe for concurrent use.
-type SeparableSolver struct{ last *projection }
-
-// Fit is FitSeparable.
 func (v *SeparableSolver) Fit(ctx context.Context, p SeparableProblem, s Settings) (SeparableResult, error) {
 	if err := p.check(); err != nil {
 		return SeparableResult{}, err

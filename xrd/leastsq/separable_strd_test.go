@@ -122,7 +122,7 @@ func checkSTRD(t *testing.T, set strdSet) {
 		if set.name == "Eckerle4" { // a width and a height below 0 fit just as well
 			p.Lower, p.Upper = []float64{0.1, 0}, []float64{100, 1000}
 		}
-		r, err := leastsq.FitSeparable(context.Background(), p, tight)
+		r, err := new(leastsq.SeparableSolver).Fit(context.Background(), p, tight)
 		require.NoError(t, err)
 		if from, ok := lostFrom[set.name]; ok && from == s {
 			assert.True(t, r.Status != leastsq.Converged || len(r.Undetermined) > 0, "%s is lost from start %d and does not say so", set.name, s+1)

@@ -33,7 +33,7 @@ func twoPeaks(seed uint64) leastsq.SeparableProblem {
 
 func fitSeparable(t *testing.T, p leastsq.SeparableProblem) leastsq.SeparableResult {
 	t.Helper()
-	r, err := leastsq.FitSeparable(context.Background(), p, leastsq.Settings{})
+	r, err := new(leastsq.SeparableSolver).Fit(context.Background(), p, leastsq.Settings{})
 	require.NoError(t, err)
 	require.Equal(t, leastsq.Converged, r.Status)
 	return r

@@ -10,8 +10,8 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/xrd"
-	"phasetally/xrd/leastsq"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/xrdtest"
 )
 
 // invented makes a phase of a crystal system with lines at low-index planes of its cell and random intensities.
@@ -77,7 +77,7 @@ func TestDerivatives(t *testing.T) {
 				for j := range c {
 					c[j] = rnd.Float64() * 100
 				}
-				err := leastsq.CheckDerivatives(m, theta, c)
+				err := xrdtest.CheckDerivatives(m, theta, c)
 				var ids []string
 				for _, p := range s.Phases {
 					ids = append(ids, p.ID)

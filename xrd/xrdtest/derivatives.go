@@ -1,9 +1,13 @@
-package leastsq
+package xrdtest
 
 import (
 	"fmt"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
+
+	"phasetally/xrd/leastsq"
 )
 
 // CheckDerivatives compares Derivatives of a separable model with differences of its Columns at theta and c. It is meant
@@ -11,17 +15,17 @@ import (
 // error names the parameter and the point that disagree most. A derivative passes if, for one of several steps, the
 // fourth-order central difference agrees with it to 1e-6 of the largest derivative by that parameter, beyond what the
 // rounding of the model explains.
-func CheckDerivatives(model Separable, theta, c []float64) error {
+func CheckDerivatives(model leastsq.Separable, theta, c []float64) error {
 	m, l, n := model.Size()
 	if len(theta) != n || len(c) != l {
-		return badInput("%d and %d values for %d nonlinear and %d linear parameters", len(theta), len(c), n, l)
+		return fmt.Errorf("%d and %d values for %d nonlinear and %d linear parameters", len(theta), len(c), n, l)
 	}
-	phi, jac := matrix(l, m), matrix(n, m)
+	phi, jac := rows(l, m), rows(n, m)
 	values := func(p, y []float64) {
 		model.Columns(p, phi)
 		clear(y)
 		for j, row := range phi {
-			axpy(y, c[j], row)
+			floats.AddScaled(y, c[j], row)
 		}
 	}
 	model.Columns(theta, phi)
@@ -52,7 +56,7 @@ func compareDerivative(values func(p, y []float64), p []float64, k int, h float6
 	for _, term := range [][2]float64{{1, 8}, {-1, -8}, {2, -1}, {-2, 1}} {
 		moved[k] = p[k] + term[0]*h
 		values(moved, y)
-		axpy(difference, term[1]/(12*h), y)
+		floats.AddScaled(difference, term[1]/(12*h), y)
 		for _, v := range y {
 			size = max(size, math.Abs(v))
 		}
@@ -60,7 +64,7 @@ func compareDerivative(values func(p, y []float64), p []float64, k int, h float6
 	for _, v := range row {
 		slope = max(slope, math.Abs(v))
 	}
-	rounding := 4 * epsilon * size / h
+	rounding := 4 * 0x1p-52 * size / h
 	if slope > 0 {
 		rounding = min(rounding, 1e-3*slope) // or a tiny step would pass anything
 	}
@@ -72,4 +76,12 @@ func compareDerivative(values func(p, y []float64), p []float64, k int, h float6
 		}
 	}
 	return nil
+}
+
+func rows(n, length int) [][]float64 {
+	out := make([][]float64, n)
+	for i := range out {
+		out[i] = make([]float64, length)
+	}
+	return out
 }
