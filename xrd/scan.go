@@ -45,6 +45,13 @@ type ScanInfo struct {
 	Mount          string
 	Simulated      string      // of a scan that was calculated: from what; empty for a measured one
 	Intercepts     []Intercept // of the regions of a section; nil when not stated
+	Slips          []KeySlip   // keys that are known to none and look like one that is; what they say is not used
+}
+
+// A KeySlip is a key of a scan file that seems to be misspelt.
+type KeySlip struct {
+	Line      int    // of the file
+	Key, Like string // as written, and the key that it looks like
 }
 
 // NewScan copies three parallel columns (sigma may be nil) into a Scan. Angles must ascend strictly inside 0° to 180°,

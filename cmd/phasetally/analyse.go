@@ -48,7 +48,7 @@ func (o *options) analyse(c *cobra.Command, scan string, steps analysis.Steps) e
 	}
 	job, err := o.newJob(scan)
 	if err != nil {
-		return err
+		return o.withNames(err)
 	}
 	job.Steps = steps
 	job.Provenance.Settings, job.Provenance.Given = settingsOf(c)
@@ -66,10 +66,20 @@ func (o *options) analyse(c *cobra.Command, scan string, steps analysis.Steps) e
 	if err != nil {
 		return blame(err)
 	}
-	if err := o.deliver(result, steps, stdout, stderr); err != nil {
+	if err := o.deliver(ctx, result, steps, stdout, stderr); err != nil {
 		return err
 	}
 	return verdict(result.Document, steps)
+}
+
+// withNames adds to what is wrong with a job the names of phases that mean none, where looking them up takes no time.
+func (o *options) withNames(err error) error {
+	var wrong troubles
+	wrong.note(err)
+	if len(o.libraries) == 0 && !o.noStarter {
+		wrong.note(o.useIDs(library.Starter()))
+	}
+	return wrong.err()
 }
 
 // blame tells what the user can mend from a failure of ours.

@@ -59,28 +59,22 @@ standard are taken as zero.`,
 
 // calibration reads the scan and the standard.
 func (o *options) calibration(scan, standard string) (calibrate.Job, error) {
+	var wrong troubles
 	std, err := findStandard(standard)
 	if err != nil {
-		return calibrate.Job{}, fmt.Errorf("--standard: %w", err)
+		wrong.note(fmt.Errorf("--standard: %w", err))
 	}
-	j := analysis.Job{Measurement: analysis.Measurement{File: scan}}
-	if j.Scan, _, err = loadScan(scan); err != nil {
-		return calibrate.Job{}, err
-	}
-	if err := o.chooseRadiation(&j); err != nil {
-		return calibrate.Job{}, err
-	}
-	if j.Instrument, err = o.loadInstrument(); err != nil {
-		return calibrate.Job{}, err
-	}
-	if err := o.describeInstrument(&j); err != nil {
-		return calibrate.Job{}, err
-	}
+	read, err := loadScan(scan)
+	wrong.note(err)
+	j := analysis.Job{Measurement: analysis.Measurement{Scan: read.Scan, File: scan}}
+	wrong.note(o.chooseRadiation(&j))
+	j.Instrument, err = o.loadInstrument()
+	wrong.note(err)
+	wrong.note(o.describeInstrument(&j))
 	if o.span != "" {
-		if j.Range, err = parseRange("--range", o.span); err != nil {
-			return calibrate.Job{}, err
-		}
+		j.Range, err = parseRange("--range", o.span)
+		wrong.note(err)
 	}
 	return calibrate.Job{Scan: j.Scan, File: filepath.Base(scan), Radiation: j.Radiation, RadiationAssumed: j.RadiationAssumed,
-		Instrument: j.Instrument, Standard: std, Range: j.Range}, nil
+		Instrument: j.Instrument, Standard: std, Range: j.Range}, wrong.err()
 }

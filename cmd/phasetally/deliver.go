@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -35,12 +36,15 @@ func (o *options) checkOutput() error {
 }
 
 // deliver prints the result and writes the folder.
-func (o *options) deliver(r result.Analysis, steps analysis.Steps, stdout, stderr io.Writer) error {
+func (o *options) deliver(ctx context.Context, r result.Analysis, steps analysis.Steps, stdout, stderr io.Writer) error {
 	if started := r.Document.Provenance.Started; started != nil {
 		s := time.Since(*started).Seconds()
 		r.Document.Provenance.ElapsedS = &s
 	}
-	unwritten := o.write(r)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	unwritten := keep(ctx, func() error { return o.write(r) })
 	if !o.silent() { // an answer that was hours in the making is printed even where its folder cannot be written
 		if err := o.print(r, steps, stdout); err != nil {
 			return errors.Join(unwritten, failure{err})

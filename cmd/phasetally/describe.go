@@ -33,24 +33,39 @@ var sections = []string{"transverse", "longitudinal", "rolled", "powder"}
 
 // describeInstrument joins flags, scan file and defaults, in this order.
 func (o *options) describeInstrument(job *analysis.Job) error {
+	var wrong troubles
 	about := job.Scan.About
 	ins := &job.Instrument
-	mono := o.monochromator
-	if mono == "" {
-		mono = about.Monochromator
+	wrong.note(o.describeOptics(about, job.Radiation, ins))
+	if ins.Geometry == xrd.Transmission && (o.kStandard != "" || o.kFactor != "" || len(o.grains) > 0 || len(o.intercepts) > 0 || o.thickness > 0) {
+		wrong.note(errors.New("--geometry transmission: --k-standard, --k-factor, --grain, --intercept and --thickness hold for reflection from a thick specimen only; leave them out"))
 	}
-	if mono != "" {
-		m, err := xrd.ParseMonochromator(mono, job.Radiation)
-		if err != nil {
-			return err
-		}
+	wrong.note(o.checkLengths())
+	if utf8.RuneCountInString(o.sample) > longestName {
+		wrong.note(fmt.Errorf("--sample has %d letters; give a name of at most %d", utf8.RuneCountInString(o.sample), longestName))
+	}
+	if o.section != "" && !slices.Contains(sections, o.section) {
+		wrong.note(fmt.Errorf("--section %q: give %s", o.section, strings.Join(sections, ", ")))
+	}
+	ins.Radius = first(o.radius, about.Radius, ins.Radius)
+	job.Specimen = xrd.Specimen{Name: first(o.sample, short(about.Sample)), Length: first(o.length, about.SpecimenLength),
+		Section: first(o.section, about.Section), Mount: first(o.mount, about.Mount)}
+	return wrong.err()
+}
+
+// describeOptics sets monochromator, slit and geometry.
+func (o *options) describeOptics(about xrd.ScanInfo, r xrd.Radiation, ins *xrd.Instrument) error {
+	var wrong troubles
+	if mono := first(o.monochromator, about.Monochromator); mono != "" && r.KAlpha1 > 0 {
+		m, err := xrd.ParseMonochromator(mono, r)
+		wrong.note(err)
 		ins.Monochromator = m
 	}
 	switch {
 	case o.slit != "":
 		s, err := xrd.ParseSlit(o.slit)
 		if err != nil {
-			return fmt.Errorf("--slit: %w", err)
+			wrong.note(fmt.Errorf("--slit: %w", err))
 		}
 		ins.Slit = s
 	case about.Slit != nil:
@@ -60,33 +75,25 @@ func (o *options) describeInstrument(job *analysis.Job) error {
 	case o.geometry != "":
 		g, err := xrd.ParseGeometry(o.geometry)
 		if err != nil {
-			return fmt.Errorf("--geometry: %w", err)
+			wrong.note(fmt.Errorf("--geometry: %w", err))
 		}
 		ins.Geometry = g
 	case about.Geometry != nil:
 		ins.Geometry = *about.Geometry
 	}
-	if ins.Geometry == xrd.Transmission && (o.kStandard != "" || o.kFactor != "" || len(o.grains) > 0 || len(o.intercepts) > 0 || o.thickness > 0) {
-		return errors.New("--geometry transmission: --k-standard, --k-factor, --grain, --intercept and --thickness hold for reflection from a thick specimen only; leave them out")
-	}
-	for name, mm := range map[string]float64{"radius": o.radius, "specimen-length": o.length} {
-		if !(mm >= 0 && mm <= longest) {
-			return fmt.Errorf("--%s %g: give a length in mm, above 0 and up to %d", name, mm, longest)
-		}
-	}
-	if utf8.RuneCountInString(o.sample) > longestName {
-		return fmt.Errorf("--sample has %d letters; give a name of at most %d", utf8.RuneCountInString(o.sample), longestName)
-	}
-	if o.section != "" && !slices.Contains(sections, o.section) {
-		return fmt.Errorf("--section %q: give %s", o.section, strings.Join(sections, ", "))
+	return wrong.err()
+}
+
+// checkLengths refuses a radius and a length of the specimen that cannot be meant.
+func (o *options) checkLengths() error {
+	var wrong troubles
+	if !(o.length >= 0 && o.length <= longest) {
+		wrong.note(fmt.Errorf("--specimen-length %g: give a length in mm, above 0 and up to %d", o.length, longest))
 	}
 	if o.radius != 0 && !(o.radius >= leastRadius && o.radius <= longestRadius) {
-		return fmt.Errorf("--radius %g: give the radius of the goniometer in mm, %d to %d", o.radius, leastRadius, longestRadius)
+		wrong.note(fmt.Errorf("--radius %g: give the radius of the goniometer in mm, %d to %d", o.radius, leastRadius, longestRadius))
 	}
-	ins.Radius = first(o.radius, about.Radius, ins.Radius)
-	job.Specimen = xrd.Specimen{Name: first(o.sample, short(about.Sample)), Length: first(o.length, about.SpecimenLength),
-		Section: first(o.section, about.Section), Mount: first(o.mount, about.Mount)}
-	return nil
+	return wrong.err()
 }
 
 // first returns the first value that is set.

@@ -28,7 +28,11 @@ build that was stopped goes on where it was; files that have not changed are not
 		Args:    atLeast(2, "library or path"),
 		RunE: func(c *cobra.Command, args []string) error {
 			bar := newProgress(c.ErrOrStderr(), "building")
-			r, err := library.Build(c.Context(), args[0], args[1:], func(p library.Progress) { bar.set(p.Done, p.Total) })
+			var r library.Report
+			err := keep(c.Context(), func() (err error) { // what was read is kept for the next build
+				r, err = library.Build(c.Context(), args[0], args[1:], func(p library.Progress) { bar.set(p.Done, p.Total) })
+				return err
+			})
 			bar.finish()
 			for _, p := range r.Problems {
 				fmt.Fprintf(c.ErrOrStderr(), "phasetally: skipped: %s\n", p)

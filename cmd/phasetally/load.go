@@ -16,26 +16,32 @@ import (
 	"phasetally/xrd/scanfile"
 )
 
+// loaded is a scan with the digest of its file.
+type loaded struct {
+	xrd.Scan
+	sha256 string
+}
+
 // loadScan is the edge: a name becomes bytes, bytes become a value; from here on nobody knows about files.
-func loadScan(name string) (xrd.Scan, string, error) {
+func loadScan(name string) (loaded, error) {
 	info, err := os.Stat(name)
 	if err != nil {
-		return xrd.Scan{}, "", noFile(err)
+		return loaded{}, noFile(err)
 	}
 	if info.IsDir() {
-		return xrd.Scan{}, "", fmt.Errorf("%s: is a folder; name a scan file in it", name)
+		return loaded{}, fmt.Errorf("%s: is a folder; name a scan file in it", name)
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return xrd.Scan{}, "", err
+		return loaded{}, noFile(err)
 	}
 	defer f.Close()
 	sum := sha256.New()
 	scan, err := scanfile.Read(io.TeeReader(f, sum), name)
 	if err != nil {
-		return xrd.Scan{}, "", err
+		return loaded{}, err
 	}
-	return scan, hex.EncodeToString(sum.Sum(nil)), nil
+	return loaded{scan, hex.EncodeToString(sum.Sum(nil))}, nil
 }
 
 // noFile says which file cannot be had, without the name of the system call.
@@ -49,34 +55,38 @@ func noFile(err error) error {
 
 // newJob reads the scan and what the flags say of it.
 func (o *options) newJob(name string) (analysis.Job, error) {
-	scan, sum, err := loadScan(name)
-	if err != nil {
-		return analysis.Job{}, err
-	}
-	job := analysis.Job{Measurement: analysis.Measurement{Scan: scan, File: name, SHA256: sum}}
-	if err := o.chooseRadiation(&job); err != nil {
-		return job, err
-	}
-	if job.Instrument, err = o.loadInstrument(); err != nil {
-		return job, err
-	}
-	if err := o.describeInstrument(&job); err != nil {
-		return job, err
-	}
-	if job.Preparations, err = ownPreparations(o.preparation); err != nil {
-		return job, err
-	}
-	if o.blank != "" {
-		blank, _, err := loadScan(o.blank)
-		if err != nil {
-			return job, err
-		}
-		job.Blank = &blank
-	}
+	var wrong troubles
+	scan, err := loadScan(name)
+	wrong.note(err)
+	job := analysis.Job{Measurement: analysis.Measurement{Scan: scan.Scan, File: name, SHA256: scan.sha256}}
+	wrong.note(o.chooseRadiation(&job))
+	job.Instrument, err = o.loadInstrument()
+	wrong.note(err)
+	wrong.note(o.describeInstrument(&job))
+	job.Preparations, err = ownPreparations(o.preparation)
+	wrong.note(err)
+	wrong.note(o.loadBlank(&job))
 	started := time.Now()
 	job.Provenance = result.Provenance{Version: version, Command: commandLine(), Started: &started,
 		ReferenceData: []result.ReferenceFile{}}
-	return job, o.fill(&job)
+	wrong.note(o.fill(&job))
+	return job, wrong.err()
+}
+
+// loadBlank reads the scan of mount and holder, which cannot be that of the specimen.
+func (o *options) loadBlank(job *analysis.Job) error {
+	if o.blank == "" {
+		return nil
+	}
+	blank, err := loadScan(o.blank)
+	if err != nil {
+		return fmt.Errorf("--blank: %w", err)
+	}
+	if blank.sha256 == job.SHA256 {
+		return fmt.Errorf("--blank %s: is the scan of the specimen itself; give a scan of the mount and holder without it", o.blank)
+	}
+	job.Blank = &blank.Scan
+	return nil
 }
 
 func (o *options) chooseRadiation(job *analysis.Job) error {

@@ -60,7 +60,19 @@ type needsHuman struct{ reason string }
 func (n needsHuman) Error() string { return n.reason }
 
 // run is the whole program: it returns the exit status.
-func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) (code int) {
+func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	code, ended := await(ctx, func(ctx context.Context) int { return execute(ctx, args, stdin, stdout, stderr) })
+	if !ended {
+		code = exitInterrupted
+	}
+	if code == exitInterrupted {
+		fmt.Fprintln(stderr, "phasetally: interrupted; finished work is kept")
+	}
+	return code
+}
+
+// execute runs a command and says what went wrong.
+func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) (code int) {
 	defer func() {
 		if p := recover(); p != nil {
 			fmt.Fprintf(stderr, "phasetally: unexpected failure: %v\n", p)
@@ -83,7 +95,6 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	var fail failure
 	switch {
 	case ctx.Err() != nil:
-		fmt.Fprintln(stderr, "phasetally: interrupted; finished work is kept")
 		return exitInterrupted
 	case errors.As(err, &human):
 		fmt.Fprintf(stderr, "phasetally: %v\n", human)
@@ -92,7 +103,9 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		fmt.Fprintf(stderr, "phasetally: unexpected failure: %v\n", fail)
 		return exitFailed
 	}
-	fmt.Fprintf(stderr, "phasetally: %s\n", strings.TrimSpace(err.Error()))
+	for line := range strings.Lines(strings.TrimSpace(err.Error())) {
+		fmt.Fprintf(stderr, "phasetally: %s\n", strings.TrimSpace(line))
+	}
 	return exitBadInput
 }
 

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -12,11 +11,11 @@ import (
 
 // useIDs puts ids in the place of the names that phases were given by, and tells all names at once that mean none.
 func (o *options) useIDs(lib *library.Library) error {
-	var wrong []error
+	var wrong troubles
 	id := func(flag, name string) string {
 		i, err := lib.Lookup(name)
 		if err != nil {
-			wrong = append(wrong, fmt.Errorf("%s: %w", flag, err))
+			wrong.note(fmt.Errorf("%s: %w", flag, err))
 			return name
 		}
 		return lib.Entry(i).ID
@@ -46,7 +45,8 @@ func (o *options) useIDs(lib *library.Library) error {
 	}
 	o.intercepts = withIDs(o.intercepts, ":", func(size, name string) string { return size + ":" + id("--intercept", name) })
 	o.areas = withIDs(o.areas, "=", func(name, percent string) string { return id("--area", name) + "=" + percent })
-	return oneLine(wrong)
+	slices.SortFunc(wrong, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
+	return wrong.err()
 }
 
 // withIDs rewrites each of the entries, which may also be joined by commas, that has a separator.
@@ -61,19 +61,6 @@ func withIDs(list []string, separator string, rewrite func(before, after string)
 		}
 	}
 	return out
-}
-
-// oneLine joins errors, for the user has one look at them.
-func oneLine(list []error) error {
-	if len(list) < 2 {
-		return errors.Join(list...)
-	}
-	slices.SortFunc(list, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
-	text := make([]string, len(list))
-	for i, err := range list {
-		text[i] = err.Error()
-	}
-	return errors.New(strings.Join(slices.Compact(text), "; "))
 }
 
 // name gives a job that was read before the reference data the ids.

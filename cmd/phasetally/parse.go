@@ -14,47 +14,48 @@ import (
 
 // fill sets the parts of a job that come from flags; the scan is already in it.
 func (o *options) fill(job *analysis.Job) error {
+	var wrong troubles
 	var err error
 	if o.span != "" {
-		if job.Range, err = parseRange("--range", o.span); err != nil {
-			return err
-		}
+		job.Range, err = parseRange("--range", o.span)
+		wrong.note(err)
 	}
 	for _, m := range o.masks {
 		r, err := parseRange("--mask", m)
-		if err != nil {
-			return err
-		}
+		wrong.note(err)
 		job.Masks = append(job.Masks, r)
 	}
-	if job.Filter.Elements, err = parseElements(o.elements); err != nil {
-		return err
-	}
+	job.Filter.Elements, err = parseElements(o.elements)
+	wrong.note(err)
 	if o.strict && len(o.elements) == 0 {
-		return errors.New("--strict-elements: say which elements with --elements, as in --elements Cu,Sn --strict-elements")
+		wrong.note(errors.New("--strict-elements: say which elements with --elements, as in --elements Cu,Sn --strict-elements"))
 	}
 	job.Filter.Strict, job.Filter.Require, job.Filter.Exclude = o.strict, o.require, o.exclude
-	if o.jobs < 0 {
-		return fmt.Errorf("--jobs %d: give how many cores to use, 0 for the default", o.jobs)
-	}
 	job.Phases, job.Workers, job.Anchor = o.phases, o.jobs, o.anchor
-	if job.Composition, err = parseComposition(o.composition); err != nil {
-		return err
+	job.Composition, err = parseComposition(o.composition)
+	wrong.note(err)
+	wrong.note(o.checkNumbers())
+	job.Watch, job.Thickness, job.WantedLimit = o.watch, o.thickness, o.wanted
+	job.Grains, err = parseGrains(o.grains)
+	wrong.note(err)
+	wrong.note(o.fillMicrograph(job))
+	wrong.note(o.fillStandard(job))
+	return wrong.err()
+}
+
+// checkNumbers refuses numbers that cannot be meant.
+func (o *options) checkNumbers() error {
+	var wrong troubles
+	if o.jobs < 0 {
+		wrong.note(fmt.Errorf("--jobs %d: give how many cores to use, 0 for the default", o.jobs))
 	}
 	if !(o.thickness >= 0 && o.thickness <= longest) {
-		return fmt.Errorf("--thickness %g: give a length in mm, above 0 and up to %d", o.thickness, longest)
+		wrong.note(fmt.Errorf("--thickness %g: give a length in mm, above 0 and up to %d", o.thickness, longest))
 	}
 	if !(o.wanted >= 0 && o.wanted <= 100) {
-		return fmt.Errorf("--wanted-limit %g: give wt%% above 0 and up to 100", o.wanted)
+		wrong.note(fmt.Errorf("--wanted-limit %g: give wt%% above 0 and up to 100", o.wanted))
 	}
-	job.Watch, job.Thickness, job.WantedLimit = o.watch, o.thickness, o.wanted
-	if job.Grains, err = parseGrains(o.grains); err != nil {
-		return err
-	}
-	if err := o.fillMicrograph(job); err != nil {
-		return err
-	}
-	return o.fillStandard(job)
+	return wrong.err()
 }
 
 // parseRange understands LO:HI in degrees.

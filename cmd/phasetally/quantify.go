@@ -56,20 +56,22 @@ func (o *options) quantifySame(c *cobra.Command, scans []string) error {
 		return fmt.Errorf("%s and %s are the same scan, which says nothing twice; give scans that were measured apart", a, b)
 	}
 	jobs := make([]analysis.Job, len(scans))
+	var wrong troubles
 	for i, scan := range scans {
 		job, err := o.newJob(scan)
-		if err != nil {
-			return err
-		}
+		wrong.note(err)
 		job.Provenance.Settings, job.Provenance.Given = settingsOf(c)
 		jobs[i] = job
+	}
+	if len(wrong) > 0 {
+		return o.withNames(wrong.err())
 	}
 	results, err := o.runSame(ctx, jobs, stderr)
 	if err != nil {
 		return err
 	}
 	o.others = results[1:]
-	if err := o.deliver(results[0], analysis.Everything, stdout, stderr); err != nil {
+	if err := o.deliver(ctx, results[0], analysis.Everything, stdout, stderr); err != nil {
 		return err
 	}
 	return verdict(results[0].Document, analysis.Everything)

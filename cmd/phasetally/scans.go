@@ -30,6 +30,9 @@ func scansIn(names []string, conditions string) ([]string, error) {
 	var files []string
 	for _, name := range names {
 		info, err := os.Stat(name)
+		if err == nil && !info.IsDir() && !info.Mode().IsRegular() {
+			return nil, fmt.Errorf("%s: is neither a file nor a folder; a series reads its scans again when it goes on, so save it as a file", name)
+		}
 		if err != nil || !info.IsDir() {
 			files = append(files, name) // one that is not there is told when its turn comes
 			continue

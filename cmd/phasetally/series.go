@@ -45,7 +45,7 @@ command without --share, when the shares are done, gathers: it does what is miss
 		if o.out == "" {
 			o.out = seriesFolderFor(o.conditions)
 		}
-		return o.series(c, args)
+		return keep(c.Context(), func() error { return o.series(c, args) }) // interrupted, it ends with what is done
 	}
 	return c
 }

@@ -30,7 +30,7 @@ func (o *options) fillStandard(job *analysis.Job) error {
 			job.Spike.Crystallinity, job.Spike.CrystallinityU = c, u
 		}
 	case external:
-		job.External, err = o.loadExternal(job.Radiation.Name)
+		job.External, err = o.loadExternal(job)
 		if err == nil {
 			job.External.Crystallinity, job.External.CrystallinityU = c, u
 		}
@@ -49,7 +49,7 @@ func parseSpike(s string) (*analysis.Spike, error) {
 }
 
 // loadExternal returns the external standard that --k-factor or --k-standard gives; the latter's scan is read.
-func (o *options) loadExternal(radiation string) (*analysis.External, error) {
+func (o *options) loadExternal(job *analysis.Job) (*analysis.External, error) {
 	if o.kFactor != "" {
 		k, u, err := xrd.ParseUncertain(o.kFactor)
 		if err != nil || !(k > 0) {
@@ -62,12 +62,15 @@ func (o *options) loadExternal(radiation string) (*analysis.External, error) {
 		return nil, fmt.Errorf("--k-standard %q: give SCAN=ID, as in --k-standard corundum-pure.xy=corundum", o.kStandard)
 	}
 	name := o.kStandard[:i]
-	scan, _, err := loadScan(name)
+	scan, err := loadScan(name)
 	if err != nil {
 		return nil, fmt.Errorf("--k-standard: %w", err)
 	}
-	if r := scan.About.Radiation; r != nil && r.Name != radiation {
-		return nil, fmt.Errorf("--k-standard %s: its radiation is %s and that of the specimen %s; scan both with one tube", name, r.Name, radiation)
+	if scan.sha256 == job.SHA256 {
+		return nil, fmt.Errorf("--k-standard %s: is the scan of the specimen itself; give that of a pure phase", name)
 	}
-	return &analysis.External{Scan: scan, File: name, ID: o.kStandard[i+1:]}, nil
+	if r := scan.About.Radiation; r != nil && job.Radiation.Name != "" && r.Name != job.Radiation.Name {
+		return nil, fmt.Errorf("--k-standard %s: its radiation is %s and that of the specimen %s; scan both with one tube", name, r.Name, job.Radiation.Name)
+	}
+	return &analysis.External{Scan: scan.Scan, File: name, ID: o.kStandard[i+1:]}, nil
 }

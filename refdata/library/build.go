@@ -197,7 +197,12 @@ func (w *writer) update(ctx context.Context, files []string, progress func(Progr
 	}()
 	done := 0
 	for result := range results {
-		c := <-result
+		var c content
+		select {
+		case c = <-result:
+		case <-ctx.Done(): // a large file may be long in reading, and nobody waits for it
+			return unchanged, errors.Join(ctx.Err(), err, w.commit())
+		}
 		switch {
 		case err != nil: // drain
 			continue
@@ -245,7 +250,11 @@ func readChanged(ctx context.Context, files []string, known map[string]string, r
 			break
 		}
 		result := make(chan content, 1)
-		results <- result
+		select {
+		case results <- result:
+		case <-ctx.Done():
+			return errors.Join(g.Wait(), ctx.Err())
+		}
 		g.Go(func() error {
 			raw, sum, err := load(file)
 			c := content{file: file, sha256: sum, err: err}

@@ -124,13 +124,3 @@ func TestDecodeBodyRefusesDamage(t *testing.T) {
 	_, err = decodeBody(empty, "")
 	assert.ErrorIs(t, err, errBody)
 }
-
-func TestDistance(t *testing.T) {
-	for _, c := range []struct {
-		a, b string
-		want int
-	}{{"", "", 0}, {"abc", "", 3}, {"tin", "tin", 0}, {"tin", "tni", 1}, {"quarz", "quartz", 1}, {"kitten", "sitting", 3}} {
-		assert.Equal(t, c.want, distance(c.a, c.b), "%s %s", c.a, c.b)
-		assert.Equal(t, c.want, distance(c.b, c.a), "%s %s", c.b, c.a)
-	}
-}

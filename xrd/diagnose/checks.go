@@ -45,6 +45,7 @@ var Checks = []Check{
 	{Codes: nil, Needs: Measured, Of: ofPeaks}, // those that the search for peaks has raised
 	{Codes: []string{"radiation-assumed"}, Needs: Measured, Of: radiationAssumed},
 	{Codes: []string{"radiation-doubtful"}, Needs: Measured, Of: radiationContradicted},
+	{Codes: []string{"header-key"}, Needs: Measured, Of: keySlips},
 	{Codes: []string{"beam-overspill"}, Needs: Measured, Of: statedOverspill},
 	{Codes: []string{"transmission"}, Needs: Measured, Of: transmission},
 	{Codes: []string{"no-candidates"}, Needs: Explained, Of: noCandidates},

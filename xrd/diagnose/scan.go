@@ -30,6 +30,21 @@ func radiationAssumed(e Evidence) []xrd.Caution {
 		Remedy: "State it with --radiation, or as a line '# radiation: Cu' in the scan.", Evidence: map[string]any{"radiation": e.Facts.Radiation.Name}}}
 }
 
+// keySlips says which keys of the scan file seem to be misspelt.
+func keySlips(e Evidence) []xrd.Caution {
+	var said, wanted []string
+	for _, s := range e.Scan.About.Slips {
+		said = append(said, fmt.Sprintf("“%s” (line %d)", s.Key, s.Line))
+		wanted = append(wanted, s.Like)
+	}
+	if len(said) == 0 {
+		return nil
+	}
+	return []xrd.Caution{{Code: "header-key", Severity: xrd.SeverityCaution,
+		Text:   fmt.Sprintf("What the scan says of %s was not used: there is no such key. It looks like %s.", strings.Join(said, ", "), strings.Join(wanted, ", ")),
+		Remedy: "Correct the key in the scan file. A remark of another kind may stay as it is.", Evidence: map[string]any{"keys": len(said)}}}
+}
+
 // radiationContradicted says that the scan names another tube than the one that was asked for.
 func radiationContradicted(e Evidence) []xrd.Caution {
 	s := e.Scan.About.Radiation

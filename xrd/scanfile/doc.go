@@ -16,7 +16,7 @@
 //
 // Lines that begin with # ! % ; * ' or // are comments everywhere. Lines before the first line of numbers are headers.
 // A comment of the form "# key: value" tells how the scan was taken; the keys are sample, radiation, wavelength,
-// monochromator, slit, geometry, radius_mm, specimen_length_mm, counting_time_s, section, intercept, mount and simulated (which says that nothing was measured). Other keys are not read. A
+// monochromator, slit, geometry, radius_mm, specimen_length_mm, counting_time_s, section, intercept, mount and simulated (which says that nothing was measured). Other keys are not read; one that looks like a slip of these is noted in xrd.ScanInfo.Slips. A
 // wavelength beside a radiation must belong to it; one alone means a monochromatic beam, two mean Kα1 and Kα2.
 //
 // # Powder CIF

@@ -2,6 +2,7 @@ package scanfile
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -12,12 +13,17 @@ import (
 // sections are the ways a section may lie.
 var sections = []string{"transverse", "longitudinal", "rolled", "powder"}
 
-// readKey reads the body of a comment as "key: value". Unknown keys and comments without a colon say nothing.
+// readKey reads the body of a comment as "key: value". Comments without a colon say nothing, and neither do unknown keys, but those
+// that look like a known one are noted.
 func (f *file) readKey(body string) error {
 	key, value, ok := strings.Cut(utf8Text(body), ":")
 	key, value = strings.ToLower(strings.TrimSpace(key)), strings.TrimSpace(value)
 	set, known := keys[key]
-	if !ok || !known || value == "" {
+	if !ok || value == "" {
+		return nil
+	}
+	if !known {
+		f.noteSlip(key)
 		return nil
 	}
 	if before, given := f.keys[key]; given && before != value {
@@ -32,6 +38,39 @@ func (f *file) readKey(body string) error {
 	f.keys[key] = value
 	return f.matchRadiation()
 }
+
+// mostSlips is how many misspelt keys are noted: a file with more has a header of another kind.
+const mostSlips = 5
+
+// noteSlip notes an unknown key that looks like a known one.
+func (f *file) noteSlip(key string) {
+	if like := nearestKey(key); like != "" && len(f.about.Slips) < mostSlips {
+		f.about.Slips = append(f.about.Slips, xrd.KeySlip{Line: f.line, Key: key, Like: like})
+	}
+}
+
+// nearestKey returns the key that a word in lower case is a slip of: other separators, a unit that is left out, one letter put in,
+// left out, changed or swapped with its neighbour, two in long keys; empty without one.
+func nearestKey(word string) string {
+	if len(word) < 4 || len(word) > 30 {
+		return ""
+	}
+	word = strings.NewReplacer(" ", "_", "-", "_", ".", "_", "(", "", ")", "", "[", "", "]", "").Replace(word)
+	for _, key := range keyNames {
+		bare := strings.TrimSuffix(strings.TrimSuffix(key, "_mm"), "_s")
+		limit := 1
+		if len(bare) >= 9 {
+			limit = 2
+		}
+		if xrd.EditDistance(word, key) <= limit || xrd.EditDistance(word, bare) <= limit {
+			return key
+		}
+	}
+	return ""
+}
+
+// keyNames are the known keys in order.
+var keyNames = slices.Sorted(maps.Keys(keys))
 
 // keys says what each key sets.
 var keys = map[string]func(f *file, value string) error{

@@ -403,3 +403,28 @@ func TestMostlyNegative(t *testing.T) {
 		require.Equal(t, 2, at.Line)
 	}
 }
+
+// A key that is a slip of a known one is noted with its line; free remarks are not, and what a slip says is not used.
+func TestMisspeltKeys(t *testing.T) {
+	var rows strings.Builder
+	for i := range 30 {
+		fmt.Fprintf(&rows, "%g %d\n", 20+0.02*float64(i), 100+i)
+	}
+	for line, like := range map[string]string{
+		"# radiaton: Cu": "radiation", "# Radition: Co": "radiation", "# wavelenght: 1.5406": "wavelength", "# silt: fixed:1": "slit", "# radius: 185": "radius_mm",
+		"# Specimen-length (mm): 10": "specimen_length_mm", "# counting time: 2": "counting_time_s", "# monochromater: graphite": "monochromator",
+		"# operator: the night shift": "", "# date: today": "", "# step: 0.02": "", "# remark: radiation was on": "", "# radiaton Cu": "", "# radiaton:": "", "# tin: much": "",
+	} {
+		scan, err := scanfile.Read(strings.NewReader("# sample: x\n"+line+"\n"+rows.String()), "a.xy")
+		require.NoError(t, err, line)
+		assert.Nil(t, scan.About.Radiation, line)
+		assert.Nil(t, scan.About.Slit, line)
+		if like == "" {
+			assert.Empty(t, scan.About.Slips, line)
+			continue
+		}
+		require.Len(t, scan.About.Slips, 1, line)
+		assert.Equal(t, 2, scan.About.Slips[0].Line, line)
+		assert.Equal(t, like, scan.About.Slips[0].Like, line)
+	}
+}

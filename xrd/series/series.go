@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"sync"
 
 	"golang.org/x/sync/errgroup"
@@ -124,7 +125,7 @@ func (s *series) each(ctx context.Context, searched bool, entries []result.Serie
 				if ctx.Err() != nil {
 					err = errStopped
 				}
-				e = result.SeriesEntry{File: s.Files[i], Error: err.Error(), Stopped: errors.Is(err, errStopped), Cautions: []string{}, Phases: []result.SeriesShare{}}
+				e = result.SeriesEntry{File: s.Files[i], Error: strings.ReplaceAll(err.Error(), "\n", "; "), Stopped: errors.Is(err, errStopped), Cautions: []string{}, Phases: []result.SeriesShare{}}
 			}
 			if r != nil && s.Keep != nil {
 				if err := s.Keep(i, *r, &e); err != nil {
