@@ -37,7 +37,7 @@ func document(m measured) (result.Document, []diagnose.WatchedSeen) {
 
 // explained says how far the phases account for the scan.
 func (m measured) explained() *result.Explanation {
-	x := &result.Explanation{Verdict: m.cover.Verdict, ExplainedShare: result.Number(m.cover.Share), LeftOverPeaks: []result.LeftOverPeak{}}
+	x := &result.Explanation{Verdict: m.cover.Verdict, ExplainedShare: result.Number(m.cover.Share), LeftOverPeaks: []result.LeftOverPeak{}, DoubtedPhases: append([]string{}, m.cover.Doubted...)}
 	for _, l := range m.left {
 		x.LeftOverPeaks = append(x.LeftOverPeaks, result.LeftOverPeak{TwoTheta: l.peak.TwoTheta, Share: l.share, Significance: l.significance})
 	}

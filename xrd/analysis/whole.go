@@ -3,6 +3,7 @@ package analysis
 import (
 	"context"
 	"math"
+	"slices"
 
 	"phasetally/peaks"
 	"phasetally/refdata"
@@ -54,10 +55,11 @@ func leftovers(found []peaks.Peak, identified *identify.Explanation) ([]leftover
 			out = append(out, l)
 		}
 	}
+	whole.Doubted = identified.Coverage.Doubted
 	switch {
-	case whole.Verdict == result.Partial && len(out) == 0: // what was left is the foot of an edge
+	case whole.Verdict == result.Partial && len(out)+len(whole.Doubted) == 0 && len(whole.Left) > 0: // what was left is the foot of an edge
 		whole.Verdict = result.Complete
-	case whole.Verdict == result.Complete && len(out) > 0:
+	case whole.Verdict == result.Complete && len(out)+len(whole.Doubted) > 0:
 		whole.Verdict = result.Partial
 	}
 	return out, whole
@@ -74,7 +76,7 @@ const wellExplained = 0.7
 
 // unexplainedMass returns the mass fraction that what is not explained may have, 0 for a scan that is explained. Where phases
 // account for most of it, that is what is left in peaks of its own, or what all peaks together lack; otherwise phases may be wrong,
-// and all that misfits counts.
+// and all that misfits counts. What is accounted for by names that do not hold counts, too.
 func unexplainedMass(e explanation, found []peaks.Peak) float64 {
 	if e.cover.Verdict == result.Complete || e.identified.Fit == nil {
 		return 0
@@ -92,6 +94,7 @@ func unexplainedMass(e explanation, found []peaks.Peak) float64 {
 	if e.cover.Share >= wellExplained {
 		missing = math.Min(missing, math.Max(apart, (1-e.cover.Balance)*all))
 	}
+	missing += doubtedArea(e)
 	for i, p := range e.identified.Fit.Setup.Phases {
 		if p.RIR.Value > 0 {
 			known += e.identified.Fit.Scales[i] * e.identified.Fit.VolumeRatio(i) / p.RIR.Value
@@ -102,6 +105,21 @@ func unexplainedMass(e explanation, found []peaks.Peak) float64 {
 		return 0
 	}
 	return mass / (mass + known)
+}
+
+// doubtedArea is the area of the peaks of phases whose names do not hold: they may be those of a phase that diffracts poorly.
+func doubtedArea(e explanation) (area float64) {
+	for _, m := range e.identified.Matches {
+		if !slices.Contains(e.cover.Doubted, m.Phase.ID) {
+			continue
+		}
+		for _, l := range m.Lines {
+			if l.Own() {
+				area += math.Max(0, l.Observed)
+			}
+		}
+	}
+	return area
 }
 
 const (

@@ -2,6 +2,8 @@ package diagnose
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"phasetally/xrd"
 	"phasetally/xrd/result"
@@ -26,10 +28,31 @@ func explained(e Evidence) []xrd.Caution {
 			Remedy:   Needed(*x),
 			Evidence: evidence}}
 	}
+	text := fmt.Sprintf("The scan is explained in part: the phases account for %s, and %s left.", share, left)
+	if len(x.LeftOverPeaks) == 0 {
+		text = fmt.Sprintf("The scan is explained in part: the phases account for %s.", share)
+	}
+	remedy := Needed(*x)
+	if names := doubted(e); names != "" {
+		evidence["doubted_phases"] = x.DoubtedPhases
+		text = strings.TrimSuffix(text, ".") + fmt.Sprintf("; some of it only by %s, which may stand in for a phase that is not in the reference data.", names)
+		remedy += " See the reasons of " + names + ": a cell that differs is right for a solid solution (--solid-solution ID)."
+	}
 	return []xrd.Caution{{Code: "partly-explained", Severity: xrd.SeverityCaution,
-		Text:     fmt.Sprintf("The scan is explained in part: the phases account for %s, and %s left. Fractions are of what was recognised; their lower ends allow for the rest.", share, left),
-		Remedy:   Needed(*x),
+		Text:     text + " Fractions are of what was recognised; their lower ends allow for the rest.",
+		Remedy:   remedy,
 		Evidence: evidence}}
+}
+
+// doubted returns the names of phases that account for peaks although their names do not hold.
+func doubted(e Evidence) string {
+	var names []string
+	for _, p := range e.Document.Phases {
+		if slices.Contains(e.Document.Explanation.DoubtedPhases, p.ID) {
+			names = append(names, p.Name)
+		}
+	}
+	return strings.Join(names, ", ")
 }
 
 // Needed says what would explain more of a scan.

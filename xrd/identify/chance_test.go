@@ -189,7 +189,7 @@ func TestChanceLimitsTheEvidence(t *testing.T) {
 		m := Match{Significance: 50, Chance: c.chance, hidden: c.hidden, Merit: Merit{M: 50}}
 		s := &search{threshold: 5, coverage: Coverage{Share: 1, Verdict: result.Complete}}
 		said := false
-		for _, r := range reasons(sure, &m, s.coverage) {
+		for _, r := range s.reasons(sure, &m) {
 			said = said || r.Code == "chance"
 		}
 		assert.Equal(t, c.chance >= policy.Chance.Established, said, "%+v", c)

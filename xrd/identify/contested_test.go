@@ -40,6 +40,8 @@ func TestContested(t *testing.T) {
 		{"what is left may be of the same phase", "aluminium", nickelAluminium, false, []LeftPeak{{Area: 10}, {Area: 31}}, true},
 	} {
 		s := &search{job: Job{Collection: lib, Filter: Filter{Elements: c.stated}}, coverage: Coverage{Share: 0.9, Verdict: result.Partial, Left: c.left}}
-		assert.Equal(t, c.want, s.contested(&Match{Index: index(c.id), Required: c.required, Lines: lines}), c.why)
+		m := Match{Index: index(c.id), Required: c.required, Lines: lines}
+		m.unstated = s.job.Filter.unstated(lib.Entry(m.Index))
+		assert.Equal(t, c.want, s.contested(&m), c.why)
 	}
 }

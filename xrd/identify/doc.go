@@ -28,24 +28,40 @@
 // Peaks are the separate observed peaks that the phase's own lines make: several lines that make one peak are one. Missing is
 // the share of its expected intensity of own lines that is not there. M is de Wolff's figure of merit of the places of its
 // lines. Explained is the share of the area of all peaks of the scan that all phases account for. Chance is how many phases of
-// the collection would explain the same lines by chance. Cell is the change of its cell, in per cent. The first row that fails
-// to reach "established" tells why; a test walks through all of them. Nor is a phase established while a peak of 30 % of its
-// strongest own line is left, or, when it has none of the stated elements, while any is left: its lines may be those of what is missing.
+// the collection would explain the same lines by chance. Cell is the change of the edge of its cell that changed most, in per
+// cent, beyond its uncertainty. Numbers are those of its cell that the scan tells: each of them can be chosen so that a peak is
+// met, and only the other peaks agree.
 //
-//	peaks  missing   M  explained  chance  rivals  cell  →  evidence
-//	    5       0 %  50       95 %   0.001       0   0.1  →  established
-//	    3       0 %  10       70 %   0.019       0   0.2  →  established
-//	   60       3 % 103       95 %   0           0   0    →  established
-//	    2       0 %  50       95 %   0.001       0   0    →  probable
-//	    5       8 %  50       95 %   0.001       0   0    →  probable
-//	    5       0 %   9       95 %   0.001       0   0    →  probable
-//	    5       0 %  50       69 %   0.001       0   0    →  probable
-//	    5       0 %  50       95 %   0.03        0   0    →  probable
-//	    5       0 %   9       69 %   0.001       0   0    →  tentative
-//	    2       0 %  50       69 %   0.001       0   0    →  tentative
-//	    5       0 %  50       49 %   0.001       0   0    →  tentative
-//	    5      25 %  50       95 %   0.001       0   0    →  tentative
-//	    1       0 %   0       95 %   0.001       0   0    →  tentative
-//	    5       0 %  50       95 %   0.001       1   0    →  tentative
-//	    5       0 %  50       95 %   0.001       0   0.5  →  tentative
+// Each doubt takes one step down: from established to probable, from probable to tentative. Doubts are few peaks, missing lines, places
+// that agree no better than by chance, lines that are all diffuse, a chance, a cell of a solid solution, and what is left
+// of the scan: less than 70 % explained, or a peak left of 30 % of its strongest own line, or any when it has none
+// of the stated elements; its lines may be those of what is missing then, and a lattice of a kind is met once one line is, so
+// that three more peaks than numbers are asked for. Some things take both steps: alternatives, a cell that it
+// cannot have, much missing, no more peaks than numbers, a scan that is not explained. A test walks through all rows.
+//
+//	peaks  missing   M  explained  chance  rivals  cell  numbers  →  evidence
+//	    5       0 %  50       95 %   0.001       0   0.1        1  →  established
+//	    3       0 %  10       70 %   0.019       0   0.1        1  →  established
+//	   60       3 % 103       95 %   0           0   0          4  →  established
+//	    2       0 %  50       95 %   0.001       0   0          1  →  probable
+//	    4       0 %  50       95 %   0.001       0   0          3  →  probable
+//	    5       8 %  50       95 %   0.001       0   0          1  →  probable
+//	    5       0 %   9       95 %   0.001       0   0          1  →  probable
+//	    5       0 %  50       69 %   0.001       0   0          1  →  probable
+//	    5       0 %  50       95 %   0.03        0   0          1  →  probable
+//	    5       0 %   9       69 %   0.001       0   0          1  →  tentative
+//	    2       0 %  50       69 %   0.001       0   0          1  →  tentative
+//	    2       0 %  50       95 %   0.03        0   0          1  →  tentative
+//	    5       0 %  50       49 %   0.001       0   0          1  →  tentative
+//	    5      25 %  50       95 %   0.001       0   0          1  →  tentative
+//	    1       0 %   0       95 %   0.001       0   0          1  →  tentative
+//	    3       0 %  50       95 %   0.001       0   0          3  →  tentative
+//	    5       0 %  50       95 %   0.001       1   0          1  →  tentative
+//	    5       0 %  50       95 %   0.001       0   0.2        1  →  tentative
+//
+// # The verdict on the whole
+//
+// An explanation is complete when no peak is left, at least 90 % of the area of all peaks is accounted for, and no tentative name accounts
+// for a peak of its own while something speaks against it (a cell that it cannot have, lines that are missing, chance): such a
+// phase may stand in for one that is missing. It is none below 50 %, and partial between.
 package identify

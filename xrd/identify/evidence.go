@@ -6,10 +6,8 @@ import (
 	"strings"
 
 	"phasetally/peaks"
-	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
-	"phasetally/xrd/result"
 )
 
 // A Reason is one piece of evidence.
@@ -180,7 +178,10 @@ func (s *search) judge() {
 		m := &s.matches[p]
 		t := s.look(p, m)
 		m.Evidence = s.evidenceLevel(t, m)
-		m.Reasons = reasons(t, m, s.coverage)
+		m.Reasons = s.reasons(t, m)
+		if s.standsIn(t, m) {
+			s.coverage.doubt(m.Phase.ID)
+		}
 	}
 }
 
@@ -188,58 +189,17 @@ func (s *search) judge() {
 func (s *search) look(p int, m *Match) tally {
 	m.Lines = s.fit.Lines(p)
 	m.Significance = significance(s.fit, p)
-	m.shift = cellShift(s.fit, p)
+	m.shift, m.shiftU = farthestEdge(s.fit, p)
+	m.cellNumbers = cellNumbers(s.fit, p)
+	if s.job.Collection != nil { // it keeps what the search said of it
+		m.unstated = s.job.Filter.unstated(s.job.Collection.Entry(m.Index))
+	}
 	m.Merit = MeritOf(m.Lines, s.found, s.fit.Setup.Radiation.KAlpha1)
 	ins := s.fit.Instrument()
 	t := count(distinct(m.Lines, ins, s.found), s.found)
 	t.diffuse = count(sharp(m.Lines, ins), s.found).pieces == 0
 	return t
 }
-
-// clearPlaces reports whether the places of a phase's lines speak for it beyond doubt, and no strong one is missing.
-func (s *search) clearPlaces(t tally, m *Match) bool {
-	return t.pieces >= policy.Evidence.EstablishedPeaks && t.absent <= policy.Evidence.EstablishedAbsent*t.expected && m.Merit.M >= policy.Evidence.LeastMerit
-}
-
-// evidenceLevel says how well a match is established.
-func (s *search) evidenceLevel(t tally, m *Match) result.Evidence {
-	switch {
-	case m.Required && m.Significance < s.threshold:
-		return result.Named
-	case len(m.Alternatives) > 0 || m.shifted() && !m.Phase.SolidSolution || t.short > policy.Lines.MostShort*t.tested || s.coverage.Verdict == result.None:
-		return result.Tentative
-	case s.clearPlaces(t, m) && !t.diffuse && !m.shifted() && m.Chance+m.hidden < policy.Chance.Established && s.coverage.Share >= policy.Evidence.EstablishedShare &&
-		!s.contested(m):
-		return result.Established
-	case s.coverage.Share < policy.Evidence.EstablishedShare && !s.clearPlaces(t, m):
-		return result.Tentative // what is not explained may be what its lines belong to
-	case t.pieces >= policy.Evidence.ProbablePeaks && t.absent <= policy.Evidence.ProbableAbsent*t.expected:
-		return result.Probable
-	}
-	return result.Tentative
-}
-
-// contested reports whether the lines of a match may belong to what is left of the scan: a peak of about their strength is left, or
-// it has none of the elements that were stated, only those of air and etch.
-func (s *search) contested(m *Match) bool {
-	if stated := s.job.Filter.Elements; len(s.coverage.Left) > 0 && stated != (refdata.ElementSet{}) {
-		if e := s.job.Collection.Entry(m.Index); !e.Elements.Meets(stated) && !s.job.Filter.outside(e) && !m.Required {
-			return true
-		}
-	}
-	var own, left float64
-	for _, l := range m.Lines {
-		if l.Own() {
-			own = math.Max(own, l.Observed)
-		}
-	}
-	for _, l := range s.coverage.Left {
-		left = math.Max(left, l.Area)
-	}
-	return left > policy.Evidence.Contested*own
-}
-
-func (m *Match) shifted() bool { return !(math.Abs(m.shift) <= policy.Cells.Same) }
 
 // cellAllowed reports whether phase number p has a cell that it can have.
 func cellAllowed(f *pattern.Fit, p int) bool {
@@ -261,7 +221,8 @@ func cellShift(f *pattern.Fit, p int) float64 {
 	return sum / n
 }
 
-func reasons(t tally, m *Match, coverage Coverage) []Reason {
+func (s *search) reasons(t tally, m *Match) []Reason {
+	coverage := s.coverage
 	out := []Reason{
 		{"significance", fmt.Sprintf("its intensity is %.0f times its standard uncertainty", m.Significance), m.Significance},
 		{"own-lines", fmt.Sprintf("%d of %d lines that no other phase covers are seen", t.seen, t.own), float64(t.seen)},
@@ -291,6 +252,12 @@ func reasons(t tally, m *Match, coverage Coverage) []Reason {
 	}
 	if t.diffuse && t.seen > 0 {
 		out = append(out, Reason{"diffuse-lines", "its lines are so wide that steps and bends of the background may be taken for them", float64(t.seen)})
+	}
+	if len(coverage.Left) > 0 && s.contested(m) {
+		out = append(out, Reason{"contested", "peaks of about the strength of its own are left: its lines may be those of what is missing", float64(len(coverage.Left))})
+	}
+	if n := t.pieces - m.cellNumbers; t.pieces >= policy.Evidence.EstablishedPeaks && n < policy.Evidence.Agreements {
+		out = append(out, Reason{"agreements", fmt.Sprintf("its cell was fitted with %d numbers, so that little is left for %d peaks to agree with", m.cellNumbers, t.pieces), float64(n)})
 	}
 	if m.shifted() {
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})

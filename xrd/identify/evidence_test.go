@@ -122,7 +122,12 @@ func TestEvidenceLevel(t *testing.T) {
 		{"two seen, one of three missing", tally{own: 3, seen: 2, pieces: 2, missing: 1, expected: 150, absent: 50}, false, Match{Significance: 50}, result.Tentative},
 		{"three own lines, cell of another phase", three, false, Match{Significance: 50, shift: 0.004}, result.Tentative},
 		{"the same, solid solutions known", three, false, Match{Significance: 50, shift: 0.004, Phase: refdata.Phase{SolidSolution: true}}, result.Probable},
-		{"the same, cell as published", three, false, Match{Significance: 50, shift: -0.002}, result.Established},
+		{"the same, cell as published", three, false, Match{Significance: 50, shift: -0.0014}, result.Established},
+		{"the same, cell as published within its uncertainty", three, false, Match{Significance: 50, shift: -0.003, shiftU: 0.001}, result.Established},
+		{"the same, cell at its bound", three, false, Match{Significance: 50, shift: -0.008}, result.Tentative},
+		{"three own lines, a cell of two numbers", three, false, Match{Significance: 50, cellNumbers: 2}, result.Probable},
+		{"three own lines, a cell of three numbers", three, false, Match{Significance: 50, cellNumbers: 3}, result.Tentative},
+		{"two doubts", tally{own: 2, seen: 2, pieces: 2, expected: 100}, false, Match{Significance: 50, Chance: 0.03}, result.Tentative},
 		{"three own lines, a third of all intensity lacking", tally{own: 4, seen: 3, pieces: 3, expected: 150, tested: 300, short: 100}, false, Match{Significance: 50}, result.Tentative},
 		{"three own lines, all diffuse", tally{own: 4, seen: 3, pieces: 3, expected: 150, diffuse: true}, false, Match{Significance: 50}, result.Probable},
 		{"one line", tally{own: 1, seen: 1, pieces: 1, expected: 50}, false, Match{Significance: 50}, result.Tentative},
@@ -190,9 +195,9 @@ func TestPieces(t *testing.T) {
 
 func TestReasons(t *testing.T) {
 	m := Match{Significance: 12, shift: -0.0059, Alternatives: []Alternative{{Name: "tantalum", Gain: 0.97}}}
-	assert.Contains(t, reasons(tally{own: 3, seen: 3, pieces: 3, diffuse: true}, &m, Coverage{Share: 1})[3].Code, "diffuse-lines")
+	assert.Contains(t, (&search{coverage: Coverage{Share: 1}}).reasons(tally{own: 3, seen: 3, pieces: 3, diffuse: true}, &m)[3].Code, "diffuse-lines")
 	codes := map[string]float64{}
-	for _, r := range reasons(tally{own: 3, seen: 2, pieces: 2, missing: 1}, &m, Coverage{Share: 0.6}) {
+	for _, r := range (&search{coverage: Coverage{Share: 0.6}}).reasons(tally{own: 3, seen: 2, pieces: 2, missing: 1}, &m) {
 		assert.NotEmpty(t, r.Text)
 		codes[r.Code] = r.Value
 	}

@@ -21,6 +21,16 @@ type Coverage struct {
 	Balance float64
 	Verdict result.Verdict
 	Left    []LeftPeak // peaks that are not accounted for, ascending angle
+	// Doubted are the ids of phases that account for peaks, but whose names do not hold: they may stand in for phases that are missing.
+	Doubted []string
+}
+
+// extraVariance notes that the name of a phase that accounts for peaks does not hold. The explanation is not complete then.
+func (c *Coverage) doubt(id string) {
+	c.Doubted = append(c.Doubted, id)
+	if c.Verdict == result.Complete {
+		c.Verdict = result.Partial
+	}
 }
 
 // A LeftPeak is a peak that the phases of a fit do not account for.
@@ -63,7 +73,7 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 	switch {
 	case !(out.Share >= policy.Coverage.NoneBelow):
 		out.Verdict = result.None
-	case len(out.Left) > 0:
+	case len(out.Left) > 0 || !(out.Share >= policy.Search.MostlyExplained):
 		out.Verdict = result.Partial
 	}
 	return out

@@ -52,7 +52,11 @@ type Match struct {
 	Chance   float64
 	hidden   float64 // chance that may hide behind a Chance of 0
 	measured bool
-	shift    float64 // mean relative change of the edges of its cell
+	shift    float64 // relative change of the edge of its cell that is farthest from its own
+	shiftU   float64 // of that, standard uncertainty; 0 at a bound
+
+	cellNumbers int  // of its cell that were fitted
+	unstated    bool // it has none of the elements that were stated
 }
 
 // An Alternative explains the lines of a match nearly as well.

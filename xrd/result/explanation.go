@@ -5,7 +5,10 @@ type Explanation struct {
 	Verdict        Verdict        `json:"verdict"`
 	ExplainedShare *float64       `json:"explained_share"` // of the summed area of all peaks, 0 to 1
 	LeftOverPeaks  []LeftOverPeak `json:"left_over_peaks"` // that are not accounted for, ascending angle
-	Radiation      string         `json:"radiation"`       // the tube that explains far more; "": none does
+	// DoubtedPhases are the ids of phases that account for peaks though their names do not hold, in the order of the phases: they may stand in for phases
+	// that are missing.
+	DoubtedPhases []string `json:"doubted_phases"`
+	Radiation     string   `json:"radiation"` // the tube that explains far more; "": none does
 }
 
 // A LeftOverPeak is a peak of which a part is not accounted for.

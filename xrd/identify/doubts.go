@@ -1,0 +1,123 @@
+package identify
+
+import (
+	"math"
+
+	"phasetally/refdata"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
+)
+
+// doubts are reasons why a name may be wrong although lines speak for it.
+type doubts struct {
+	few, absent, places, unexplained, diffuse, chance, cell bool
+}
+
+// count returns how many doubts there are.
+func (d doubts) count() int {
+	n := 0
+	for _, b := range []bool{d.few, d.absent, d.places, d.unexplained, d.diffuse, d.chance, d.cell} {
+		if b {
+			n++
+		}
+	}
+	return n
+}
+
+// against reports whether one of them speaks against the phase; the others say that little speaks for it.
+func (d doubts) against() bool { return d.absent || d.chance || d.cell }
+
+// doubts returns the doubts about a match.
+func (s *search) doubts(t tally, m *Match) doubts {
+	contested := s.contested(m)
+	least := policy.Evidence.Agreements
+	if contested {
+		least = policy.Evidence.ContestedAgreements
+	}
+	return doubts{
+		few:         t.pieces < policy.Evidence.EstablishedPeaks || t.pieces-m.cellNumbers < least,
+		absent:      t.absent > policy.Evidence.EstablishedAbsent*t.expected || float64(t.missing) > math.Max(1, policy.Evidence.EstablishedAbsent*float64(t.own)),
+		places:      t.pieces >= policy.Evidence.EstablishedPeaks && !(m.Merit.M >= policy.Evidence.LeastMerit),
+		unexplained: contested || !(s.coverage.Share >= policy.Evidence.EstablishedShare),
+		diffuse:     t.diffuse,
+		chance:      !(m.Chance+m.hidden < policy.Chance.Established),
+		cell:        m.shifted(),
+	}
+}
+
+// evidenceLevel says how well a match is established: each doubt takes one step down, and some things take both.
+func (s *search) evidenceLevel(t tally, m *Match) result.Evidence {
+	d := s.doubts(t, m)
+	switch {
+	case m.Required && m.Significance < s.threshold:
+		return result.Named
+	case len(m.Alternatives) > 0 || m.shifted() && !m.Phase.SolidSolution || t.short > policy.Lines.MostShort*t.tested || t.absent > policy.Evidence.ProbableAbsent*t.expected ||
+		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || s.coverage.Verdict == result.None:
+		return result.Tentative
+	case d.count() == 0:
+		return result.Established
+	case d.count() == 1:
+		return result.Probable
+	}
+	return result.Tentative
+}
+
+// standsIn reports whether a match may stand in for a phase that is missing: it accounts for a peak of its own, and more than that
+// little speaks for it. The explanation is not complete then, although no peak is left.
+func (s *search) standsIn(t tally, m *Match) bool {
+	if m.Required || m.Evidence != result.Tentative || !(t.strongestSeen >= policy.Coverage.LeftSigma) {
+		return false
+	}
+	d := s.doubts(t, m)
+	return m.shifted() && !m.Phase.SolidSolution || d.against() || d.places && m.Merit.MLines > 0
+}
+
+// contested reports whether the lines of a match may belong to what is left of the scan: a peak of about their strength is left, or
+// it has none of the elements that were stated, only those of air and etch.
+func (s *search) contested(m *Match) bool {
+	if len(s.coverage.Left) > 0 && m.unstated && !m.Required {
+		return true
+	}
+	var own, left float64
+	for _, l := range m.Lines {
+		if l.Own() {
+			own = math.Max(own, l.Observed)
+		}
+	}
+	for _, l := range s.coverage.Left {
+		left = math.Max(left, l.Area)
+	}
+	return left > policy.Evidence.Contested*own
+}
+
+// unstated reports whether a phase has only elements of air and etch, where elements were stated.
+func (f Filter) unstated(e refdata.Entry) bool {
+	return f.Elements != (refdata.ElementSet{}) && !e.Elements.Meets(f.Elements) && !f.outside(e)
+}
+
+// shifted reports whether an edge differs from that of the reference by more than that, beyond its uncertainty.
+func (m *Match) shifted() bool { return !(math.Abs(m.shift)-2*m.shiftU <= policy.Cells.Own) }
+
+// farthestEdge returns the relative change of the edge of phase number p that is farthest from its own beyond its uncertainty, with that.
+func farthestEdge(f *pattern.Fit, p int) (shift, u float64) {
+	most := math.Inf(-1)
+	for _, k := range []pattern.Kind{pattern.CellA, pattern.CellB, pattern.CellC} {
+		if q, ok := f.Get(k, p); ok {
+			if beyond := math.Abs(q.Value) - 2*q.U; !(beyond <= most) {
+				most, shift, u = beyond, q.Value, q.U
+			}
+		}
+	}
+	return shift, u
+}
+
+// cellNumbers returns how many numbers of the cell of phase number p the scan tells: those whose uncertainty is far below what
+// was allowed them.
+func cellNumbers(f *pattern.Fit, p int) (n int) {
+	for k := pattern.CellA; k <= pattern.CellGamma; k++ {
+		if q, ok := f.Get(k, p); ok && q.Free && q.U < q.Prior.Sigma/2 {
+			n++
+		}
+	}
+	return n
+}
