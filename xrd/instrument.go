@@ -24,6 +24,7 @@ type Slit struct {
 type Instrument struct {
 	Name          string
 	Calibrated    bool    // widths and zero come from a standard, not from defaults
+	Tube          string  // radiation with which it was calibrated, as ParseRadiation reads it; empty when not known
 	Zero          float64 // added to every angle, degrees 2θ
 	ZeroU         float64 // its standard uncertainty; 0: exactly known
 	GaussTan2     float64 // of tan²θ in the squared Gaussian width, degrees²

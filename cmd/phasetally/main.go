@@ -38,6 +38,9 @@ func main() {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(lazyGC)
 	}
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(plentyMemory)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	context.AfterFunc(ctx, stop) // whoever asks twice does not want to wait for what is being finished
 	code := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
@@ -48,6 +51,9 @@ func main() {
 // lazyGC lets the heap grow to seven times of what is in use before it is swept: a fit needs some megabytes only, and
 // sweeping took a fifth of the time of a series.
 const lazyGC = 600
+
+// plentyMemory is where sweeping becomes thorough: ordinary work never gets there, and large scans and tables stay below half a gigabyte.
+const plentyMemory = 400 << 20
 
 // failure is an error that is not the user's doing.
 type failure struct{ error }

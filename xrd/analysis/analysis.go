@@ -41,6 +41,7 @@ type measured struct {
 	prepared
 	explanation
 	amounts
+	blankShare float64 // of the peak area that stands in the blank, too
 }
 
 // measure does what takes time, up to the fractions.
@@ -48,6 +49,9 @@ func measure(ctx context.Context, job Job, g given) (measured, error) {
 	var m measured
 	var err error
 	if m.prepared, err = prepare(ctx, job); err != nil || m.job.Steps == PeaksOnly {
+		return m, err
+	}
+	if m.blankShare, err = m.inBlank(ctx); err != nil {
 		return m, err
 	}
 	if m.explanation, err = explain(ctx, m.prepared, g); err != nil {
@@ -79,6 +83,7 @@ func (m measured) evidence(doc result.Document, watched []diagnose.WatchedSeen) 
 	e := diagnose.Evidence{Facts: m.job.facts(), Scan: m.scan, Found: m.found, Explanation: m.identified, Decided: m.decided,
 		Amounts: m.Amounts, Order: m.order, Document: doc}
 	e.Decided.Watched = watched
+	e.Facts.BlankShare = m.blankShare
 	return e
 }
 

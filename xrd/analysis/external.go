@@ -8,6 +8,7 @@ import (
 	"phasetally/refdata/element"
 	"phasetally/xrd"
 	"phasetally/xrd/diagnose"
+	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/quantify"
 	"phasetally/xrd/result"
@@ -27,25 +28,30 @@ type External struct {
 
 // measureStandard returns the constant of the external standard with the attenuation that goes with it, or why there is
 // none; neither for a job without one.
-func measureStandard(ctx context.Context, p prepared, e explanation) (k *quantify.External, without string, err error) {
+func measureStandard(ctx context.Context, p prepared, e explanation) (k *quantify.External, without diagnose.Missing, err error) {
 	given := p.job.External
 	if given == nil || p.job.Spike != nil || p.job.Steps != Everything || e.identified.Fit == nil || len(e.identified.Matches) == 0 {
-		return nil, "", nil
+		return nil, without, nil
 	}
 	constant := quantify.External{K: given.K, U: given.U}
 	if !(given.K > 0) {
-		if constant, err = p.job.constantOf(ctx, *given, e.decided.Slit); err != nil {
-			return nil, "", err
+		if constant, without, err = p.job.constantOf(ctx, *given, e.decided.Slit); err != nil || without != (diagnose.Missing{}) {
+			return nil, without, err
 		}
 	}
-	if without = p.attenuate(e.identified.Fit, &constant); without != "" {
+	if without.Why = p.attenuate(e.identified.Fit, &constant); without.Why != "" {
 		return nil, without, nil
 	}
-	return &constant, "", nil
+	return &constant, without, nil
 }
 
-// constantOf analyses the scan of the standard as that of the specimen is analysed, with the slit of that.
-func (j Job) constantOf(ctx context.Context, e External, slit *diagnose.Slit) (quantify.External, error) {
+// leastPure is the share of the peak area of a standard's scan that its phase must account for. The constant is wrong by about what it
+// does not, and computed intensity ratios leave 5 % anyway (see the limits in the README).
+const leastPure = 0.95
+
+// constantOf analyses the scan of the standard as that of the specimen is analysed, with the slit of that. A scan that shows
+// more than the standard gives no constant.
+func (j Job) constantOf(ctx context.Context, e External, slit *diagnose.Slit) (k quantify.External, without diagnose.Missing, err error) {
 	own := j.Scan.About.CountingTime
 	j.Scan, j.File, j.Phases = e.Scan, e.File, []string{e.ID}
 	j.External, j.Grains, j.Composition, j.Watch, j.Anchor, j.Filter.Require, j.Micrograph = nil, nil, nil, nil, "", nil, Micrograph{}
@@ -55,23 +61,27 @@ func (j Job) constantOf(ctx context.Context, e External, slit *diagnose.Slit) (q
 	}
 	m, err := measure(ctx, j, g)
 	if err != nil {
-		return quantify.External{}, fmt.Errorf("%s: %w", e.File, err)
+		return k, without, fmt.Errorf("%s: %w", e.File, err)
 	}
 	if len(m.Roles) == 0 || m.Roles[0] == quantify.Absent {
-		return quantify.External{}, fmt.Errorf("%s: %w: the scan does not show %s", e.File, quantify.ErrStandard, e.ID)
+		return k, without, fmt.Errorf("%s: %w: the scan does not show %s", e.File, quantify.ErrStandard, e.ID)
+	}
+	if cover := identify.Judge(m.identified.Fit, m.found.Peaks); !(cover.Share >= leastPure) {
+		return k, diagnose.Missing{Why: fmt.Sprintf("%s accounts for %.0f %% of the peak area of %s, which is no scan of a pure phase", e.ID, 100*cover.Share, e.File),
+			Remedy: "Scan the pure standard in the same session, and check that --k-standard names its phase and its file."}, nil
 	}
 	c := e.Crystallinity
 	if c == 0 {
 		c = 1
 	}
-	k, err := quantify.Constant(quantify.Input{Fit: m.identified.Fit, Roles: m.Roles}, 0, c, e.CrystallinityU)
+	k, err = quantify.Constant(quantify.Input{Fit: m.identified.Fit, Roles: m.Roles}, 0, c, e.CrystallinityU)
 	if err != nil {
-		return k, fmt.Errorf("%s: %w", e.File, err)
+		return k, without, fmt.Errorf("%s: %w", e.File, err)
 	}
 	if t := e.Scan.About.CountingTime; t > 0 && own > 0 {
 		k.K, k.U = k.K*own/t, k.U*own/t
 	}
-	return k, nil
+	return k, without, nil
 }
 
 // Sums of a measured chemistry, wt%, between which it counts as complete.

@@ -1,6 +1,8 @@
 package analysis_test
 
 import (
+	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -98,6 +100,41 @@ func TestExternalStandardRefused(t *testing.T) {
 	j.External.ID = "no such phase"
 	_, err = analysis.Run(t.Context(), j)
 	assert.ErrorIs(t, err, analysis.ErrUnknownPhase)
+}
+
+// TestExternalStandardIsPure: a mixture given as the scan of the pure standard makes nothing absolute, and it is said why. The scan of the
+// mixture has more than half of its peak area in other phases.
+func TestExternalStandardIsPure(t *testing.T) {
+	j := external(t)
+	j.Scan, j.External.Scan, j.External.File, j.External.ID = j.External.Scan, j.Scan, "glass.xy", "quartz"
+	j.Phases, j.Composition = []string{"corundum"}, nil
+	doc := run(t, j)
+	assert.Nil(t, doc.Absolute)
+	c := caution(t, doc, "external-standard")
+	assert.Equal(t, xrd.SeverityStop, c.Severity)
+	assert.Contains(t, c.Text, "of the peak area of glass.xy, which is no scan of a pure phase")
+	assert.Contains(t, c.Remedy, "pure standard")
+}
+
+// TestBlankIsNoSpecimen: the scan of another specimen as the blank is told; that of a mount with a hump and a weak line is not.
+func TestBlankIsNoSpecimen(t *testing.T) {
+	j := demo(t)
+	other := load(t, "../../testdata/bushing-grit.xy")
+	j.Blank = &other
+	c := caution(t, run(t, j), "blank-doubtful")
+	assert.Equal(t, xrd.SeverityStop, c.Severity)
+	assert.Greater(t, c.Evidence["share"], 0.5)
+
+	var x, y []float64
+	random := rand.New(rand.NewPCG(5, 5))
+	for t := 20.0; t <= 100; t += 0.05 {
+		mean := 60 + 50*math.Exp(-math.Pow((t-25)/6, 2)) + 40*math.Exp(-math.Pow((t-38.5)/0.08, 2))
+		x, y = append(x, t), append(y, math.Round(mean+math.Sqrt(mean)*random.NormFloat64()))
+	}
+	mount, err := xrd.NewScan(x, y, nil, xrd.ScanInfo{})
+	require.NoError(t, err)
+	j.Blank = &mount
+	assert.False(t, has(run(t, j), "blank-doubtful"))
 }
 
 // TestStandardMissing: a spike that was never added withholds what would have rested on it.

@@ -41,7 +41,7 @@ func (a amounts) withoutFractions() amounts {
 		a.Answer.Covariance[i], a.Answer.VolumeCovariance[i] = make([]float64, n), make([]float64, n)
 		a.Answer.Withheld = append(a.Answer.Withheld, i)
 	}
-	a.Checks, a.same, a.Areas, a.Image, a.Without = nil, nil, nil, nil, "the scan is not explained"
+	a.Checks, a.same, a.Areas, a.Image, a.Without = nil, nil, nil, nil, diagnose.Missing{Why: "the scan is not explained"}
 	return a
 }
 

@@ -54,6 +54,10 @@ type field struct {
 	required     bool
 }
 
+// mostAxial is the longest tail, degrees: ½ ((H + S)/L)² rad for specimen and slit of 30 mm height on a radius of 190 mm and no Soller slits
+// (after Finger, Cox & Jephcoat 1994).
+const mostAxial = 0.72
+
 // fields are the keys in the order in which they are written.
 var fields = []field{
 	{key: "schema", text: func(c *content) *string { return &c.schema }, required: true},
@@ -70,7 +74,7 @@ var fields = []field{
 	{key: "gauss_const", old: "w", comment: "degrees²", number: func(c *content) *float64 { return &c.ins.GaussConst }, least: -10, most: 10, required: true},
 	{key: "lorentz_size", old: "x", comment: "Lorentzian width = lorentz_size/cos θ + lorentz_strain tan θ, degrees", number: func(c *content) *float64 { return &c.ins.LorentzSize }, least: -5, most: 5, required: true},
 	{key: "lorentz_strain", old: "y", comment: "degrees", number: func(c *content) *float64 { return &c.ins.LorentzStrain }, least: -5, most: 5, required: true},
-	{key: "axial", comment: "axial-divergence tail: a line reaches down by axial/tan 2θ, degrees", number: func(c *content) *float64 { return &c.ins.Axial }, most: 5, required: true},
+	{key: "axial", comment: "axial-divergence tail: a line reaches down by axial/tan 2θ, degrees", number: func(c *content) *float64 { return &c.ins.Axial }, most: mostAxial, required: true},
 	{key: "standard", comment: "what follows is for the record", text: func(c *content) *string { return &c.about.Standard }},
 	{key: "scan", comment: "file that was calibrated with", text: func(c *content) *string { return &c.about.Scan }},
 	{key: "two_theta_min", comment: "degrees that were fitted", number: func(c *content) *float64 { return &c.about.Range[0] }, least: -180, most: 180},
@@ -85,6 +89,9 @@ var fields = []field{
 func WriteInstrument(w io.Writer, ins xrd.Instrument, about About) error {
 	c := content{schema: Schema, radiation: radiationText(about.Radiation), slit: ins.Slit.String(),
 		monochromator: monochromatorText(ins.Monochromator), ratio: about.Radiation.Ratio, ins: ins, about: about}
+	if key, err := possible(ins, about.Range); err != nil {
+		return fmt.Errorf("%w: %s: %w", ErrInstrumentFile, key, err)
+	}
 	var b strings.Builder
 	b.WriteString("# Instrument of phasetally, from the scan of a standard. Give it to other commands with --instrument.\n")
 	for _, f := range fields {
@@ -277,6 +284,14 @@ func (in input) resolve(c *content) error {
 			return in.refuse("slit", err)
 		}
 	}
-	c.ins.Calibrated = true
+	if key, err := possible(c.ins, c.about.Range); err != nil {
+		for _, f := range fields {
+			if f.key == key && !strings.Contains(in.text, key) {
+				key = f.old
+			}
+		}
+		return in.refuse(key, err)
+	}
+	c.ins.Calibrated, c.ins.Tube = true, c.radiation
 	return nil
 }

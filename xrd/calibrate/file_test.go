@@ -19,7 +19,7 @@ import (
 
 // sample is an instrument with something in every field.
 func sample(t testing.TB) (xrd.Instrument, calibrate.About) {
-	return xrd.Instrument{Name: "bench \"two\"\\ \t ü", Calibrated: true, Zero: -0.0123456789012345, ZeroU: 0.0028, GaussTan2: 0.0041, GaussTan: -0.0032, GaussConst: 0.00567,
+	return xrd.Instrument{Tube: "Cu", Name: "bench \"two\"\\ \t ü", Calibrated: true, Zero: -0.0123456789012345, ZeroU: 0.0028, GaussTan2: 0.0041, GaussTan: -0.0032, GaussConst: 0.00567,
 			LorentzSize: 0.0151, LorentzStrain: 1.0 / 3, Axial: 0.03, Radius: 217.5, Slit: xrd.Slit{Mode: xrd.SlitFixed, Value: 0.5},
 			Monochromator: xrd.Monochromator{Kind: xrd.MosaicMonochromator, TwoTheta: 26.5376123}},
 		calibrate.About{Scan: "silicon.xy", Standard: "silicon (SRM 640f)", Radiation: copper(t), Range: [2]float64{20, 140.02},
@@ -68,7 +68,12 @@ func TestRoundTrip(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 2))
 	for range 300 {
 		v := func() float64 { return (rnd.Float64() - 0.5) * math.Pow(10, -6*rnd.Float64()) }
-		ins.Zero, ins.ZeroU, ins.GaussTan2, ins.GaussTan, ins.GaussConst, ins.LorentzSize, ins.LorentzStrain, ins.Axial = v(), math.Abs(v()), v(), v(), v(), v(), v(), math.Abs(v())
+		ins.Zero, ins.ZeroU, ins.Axial = v(), math.Abs(v()), math.Abs(v())
+		// widths that can be: U (tan θ − τ)² + least, and a Lorentzian part that never falls below 0
+		u, tau, least := math.Abs(v())/20, v(), 0.001+math.Abs(v())/20
+		ins.GaussTan2, ins.GaussTan, ins.GaussConst = u, -2*u*tau, u*tau*tau+least
+		ins.LorentzStrain = v() / 20
+		ins.LorentzSize = math.Abs(ins.LorentzStrain) + math.Abs(v())/20
 		ins.Slit = xrd.Slit{Mode: xrd.SlitMode(rnd.IntN(3))}
 		if ins.Slit.Mode != xrd.SlitUnknown {
 			ins.Slit.Value = 0.1 + rnd.Float64()
@@ -79,6 +84,7 @@ func TestRoundTrip(t *testing.T) {
 		}
 		about.Radiation = xrd.Anodes()[rnd.IntN(6)]
 		about.Radiation.Ratio = rnd.Float64()
+		ins.Tube = about.Radiation.Name
 		got, gotAbout, err := calibrate.ReadInstrument(strings.NewReader(written(t, ins, about)), "a.toml")
 		require.NoError(t, err)
 		require.Equal(t, ins, got)
@@ -155,6 +161,12 @@ func TestRefusedFiles(t *testing.T) {
 		{"not a number", with("gauss_tan2", `gauss_tan2 = nan`), 11, "outside"},
 		{"infinite", with("gauss_tan", `gauss_tan = -inf`), 12, "outside"},
 		{"no radius", with("radius_mm", `radius_mm = 0`), 6, "outside"},
+		{"negative widths", with("gauss_const", `gauss_const = -1.0`), 13, "gauss_const: the square of the Gaussian width would be"},
+		{"negative above", with("gauss_tan", `gauss_tan = -0.02`), 13, "gauss_const: the square of the Gaussian width would be"},
+		{"negative Lorentzian widths", with("lorentz_size", `lorentz_size = -0.2`), 14, "lorentz_size: the Lorentzian width would be -0.144° at 20°"},
+		{"broad as a halo", with("lorentz_strain", `lorentz_strain = 4.0`), 13, "and those of a diffractometer are"},
+		{"narrower than any", strings.NewReplacer("lorentz_size = 0.0151", "lorentz_size = 0.0", "lorentz_strain = 0.3333333333333333", "lorentz_strain = 0.0", "gauss_tan2 = 0.0041", "gauss_tan2 = 0.0", "gauss_tan = -0.0032", "gauss_tan = 0.0", "gauss_const = 0.00567", "gauss_const = 0.0").Replace(good), 13, "lines would be 0.001° wide"},
+		{"tail beyond any axial divergence", with("axial", `axial = 5.0`), 16, "axial: 5 lies outside"},
 		{"negative uncertainty", with("zero_u", `zero_u = -1e-3`), 10, "outside"},
 		{"odd radiation", with("radiation", `radiation = "Cx"`), 4, "unknown radiation"},
 		{"odd slit", with("slit", `slit = "wide"`), 7, "unknown slit"},
@@ -189,6 +201,7 @@ func TestWriterRefuses(t *testing.T) {
 		func(i *xrd.Instrument) { i.GaussTan2 = math.Inf(1) },
 		func(i *xrd.Instrument) { i.Radius = 0 },
 		func(i *xrd.Instrument) { i.ZeroU = -1 },
+		func(i *xrd.Instrument) { i.GaussConst = -1 },
 	} {
 		bad := ins
 		edit(&bad)

@@ -11,6 +11,9 @@ import (
 // MaxBytes is the size of the biggest file that is read.
 const MaxBytes = 64 << 20
 
+// MaxValues is the most values of a file that is read: three columns of the longest scan. Each takes twenty times of what it took in the file.
+const MaxValues = 3 << 20
+
 // Read reads a file; name is for messages. Save frames are skipped. The error is an *xrd.SyntaxError, or that of r.
 func Read(r io.Reader, name string) (Document, error) {
 	raw, err := io.ReadAll(io.LimitReader(r, MaxBytes+1))
@@ -67,8 +70,9 @@ func normalise(raw []byte) string {
 // A parser builds blocks of tokens; ahead is a token that was read too early.
 type parser struct {
 	*scanner
-	doc   Document
-	ahead *token
+	doc    Document
+	ahead  *token
+	values int // read so far
 }
 
 func (p *parser) token() (token, error) {
@@ -76,7 +80,14 @@ func (p *parser) token() (token, error) {
 		p.ahead = nil
 		return *t, nil
 	}
-	return p.next()
+	t, err := p.next()
+	if t.kind == value {
+		p.values++
+	}
+	if p.values > MaxValues {
+		return t, p.fail(t.line, fmt.Errorf("%w: more than %d values", ErrTooBig, MaxValues), "cut it into parts")
+	}
+	return t, err
 }
 
 func (p *parser) run() error {

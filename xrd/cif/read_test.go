@@ -281,3 +281,20 @@ func TestEmptyBlock(t *testing.T) {
 	_, ok = b.Loop("_a")
 	assert.False(t, ok, "an item is no loop")
 }
+
+// Many short values take far more memory than the file: a file that is within the limit of bytes may still be refused.
+func TestTooManyValues(t *testing.T) {
+	for _, head := range []string{"loop_\n_a\n", "loop_\n_a\n_b\n"} {
+		text := "data_x\n" + head + strings.Repeat("1\n", cif.MaxValues+1)
+		_, err := cif.Read(strings.NewReader(text), "test.cif")
+		require.ErrorIs(t, err, cif.ErrTooBig)
+		var at *xrd.SyntaxError
+		require.ErrorAs(t, err, &at)
+		assert.Equal(t, 1+strings.Count("data_x\n"+head, "\n")+cif.MaxValues, at.Line)
+	}
+	most := cif.MaxValues / 2 * 2
+	doc := read(t, "data_x\nloop_\n_a\n_b\n"+strings.Repeat("1\n", most))
+	l, ok := doc.Blocks[0].Loop("_a")
+	require.True(t, ok)
+	assert.Len(t, l.Rows, most/2)
+}

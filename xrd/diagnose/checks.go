@@ -45,6 +45,8 @@ var Checks = []Check{
 	{Codes: nil, Needs: Measured, Of: ofPeaks}, // those that the search for peaks has raised
 	{Codes: []string{"radiation-assumed"}, Needs: Measured, Of: radiationAssumed},
 	{Codes: []string{"radiation-doubtful"}, Needs: Measured, Of: radiationContradicted},
+	{Codes: []string{"blank-doubtful"}, Needs: Explained, Of: blankOfSpecimen},
+	{Codes: []string{"instrument-differs"}, Needs: Measured, Of: otherTube},
 	{Codes: []string{"header-key"}, Needs: Measured, Of: keySlips},
 	{Codes: []string{"beam-overspill"}, Needs: Measured, Of: statedOverspill},
 	{Codes: []string{"transmission"}, Needs: Measured, Of: transmission},

@@ -39,6 +39,7 @@ type Facts struct {
 	References       int            // phases of the reference data
 	Spike            *StandardAdded // nil for none
 	External         *StandardScan  // nil for none, and beside a spike
+	BlankShare       float64        // of the peak area of the scan that stands in the blank, too, 0 to 1
 }
 
 // An ElementAmount is measured chemistry: wt% with standard uncertainty (0: 3 % relative, at least 0.5 wt%, is taken).
@@ -111,10 +112,13 @@ type Amounts struct {
 	Image    *quantify.Micrograph // what they say beside the answer; nil for none
 	Grain    []float64            // diameters, µm; nil for none
 	Constant *quantify.External   // of the external standard; nil without one, or when it does not tell
-	Without  string               // why it does not
+	Without  Missing              // why it does not
 	// Impossible says why amounts that a standard would give cannot be; empty when they can. They are left out of the answer then.
 	Impossible string
 }
+
+// Missing says why an external standard gives nothing, and what to do; empty when it does.
+type Missing struct{ Why, Remedy string }
 
 // place returns where match i stands in the document, -1 for one that is not there.
 func (e Evidence) place(i int) int { return slices.Index(e.Order, i) }

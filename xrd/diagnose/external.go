@@ -1,6 +1,7 @@
 package diagnose
 
 import (
+	"cmp"
 	"fmt"
 
 	"phasetally/xrd"
@@ -12,12 +13,12 @@ func externalStandard(e Evidence) []xrd.Caution {
 		return nil
 	}
 	if e.Amounts.Answer.Amorphous == nil {
-		why := e.Amounts.Without
-		if why == "" {
-			why = "the absorption of a phase or a reference intensity ratio is not known"
+		without := e.Amounts.Without
+		if without.Why == "" {
+			without.Why = "the absorption of a phase or a reference intensity ratio is not known"
 		}
-		return []xrd.Caution{{Code: "external-standard", Severity: xrd.SeverityStop, Text: "The external standard gives no absolute fractions: " + why + ".",
-			Remedy: "State the chemistry of everything that was scanned, oxygen too, with --composition.", Evidence: map[string]any{}}}
+		return []xrd.Caution{{Code: "external-standard", Severity: xrd.SeverityStop, Text: "The external standard gives no absolute fractions: " + without.Why + ".",
+			Remedy: cmp.Or(without.Remedy, "State the chemistry of everything that was scanned, oxygen too, with --composition."), Evidence: map[string]any{}}}
 	}
 	return []xrd.Caution{{Code: "external-standard", Severity: xrd.SeverityNote,
 		Text: fmt.Sprintf("Absolute fractions rest on K = %.0f ± %.0f counts·°·cm²/g and a mass attenuation of %.1f ± %.1f cm²/g (standard uncertainties).%s",

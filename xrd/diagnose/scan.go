@@ -30,6 +30,31 @@ func radiationAssumed(e Evidence) []xrd.Caution {
 		Remedy: "State it with --radiation, or as a line '# radiation: Cu' in the scan.", Evidence: map[string]any{"radiation": e.Facts.Radiation.Name}}}
 }
 
+// mostInBlank is the share of the peak area from which a blank is taken for the scan of a specimen: more would be the holder's than
+// the specimen's own.
+const mostInBlank = 0.5
+
+// blankOfSpecimen says that the blank shows the lines of the specimen.
+func blankOfSpecimen(e Evidence) []xrd.Caution {
+	if !(e.Facts.BlankShare > mostInBlank) {
+		return nil
+	}
+	return []xrd.Caution{{Code: "blank-doubtful", Severity: xrd.SeverityStop,
+		Text:   fmt.Sprintf("Of the peak area of the scan, %.0f %% stand in the blank, too: it seems to be the scan of a specimen, and what it shows was taken away.", 100*e.Facts.BlankShare),
+		Remedy: "Give a scan of the empty mount and holder, or leave --blank out; lines of a holder that outdo those of the specimen call for a longer piece or a narrower slit.", Evidence: map[string]any{"share": e.Facts.BlankShare}}}
+}
+
+// otherTube says that the instrument was calibrated with another tube.
+func otherTube(e Evidence) []xrd.Caution {
+	r, err := xrd.ParseRadiation(e.Facts.Instrument.Tube)
+	if err != nil || r.SameTube(e.Facts.Radiation) {
+		return nil
+	}
+	return []xrd.Caution{{Code: "instrument-differs", Severity: xrd.SeverityCaution,
+		Text:   fmt.Sprintf("The instrument file was made with %s Kα and the scan is read with %s Kα: zero and widths may be those of another alignment.", r.Name, e.Facts.Radiation.Name),
+		Remedy: "Calibrate with the tube of the scan, or leave --instrument out; check --radiation.", Evidence: map[string]any{"instrument": r.Name, "used": e.Facts.Radiation.Name}}}
+}
+
 // keySlips says which keys of the scan file seem to be misspelt.
 func keySlips(e Evidence) []xrd.Caution {
 	var said, wanted []string
