@@ -86,6 +86,18 @@ func (r Radiation) Anode() (Radiation, bool) {
 	return Radiation{}, false
 }
 
+// Text names a radiation as ParseRadiation reads it: a tube, or the wavelengths in Å with all digits.
+func (r Radiation) Text() string {
+	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+	if a, ok := r.Anode(); ok && a.KAlpha1 == r.KAlpha1 && a.KAlpha2 == r.KAlpha2 {
+		return a.Name
+	}
+	if r.KAlpha2 > 0 {
+		return number(r.KAlpha1) + "," + number(r.KAlpha2)
+	}
+	return number(r.KAlpha1)
+}
+
 // Broadness is by how many times more degrees what is broad takes with a wavelength, Å, than with Cu Kα1: a halo is as wide
 // as it is in 1/d, times the wavelength. It stays within 0.4 and 1.6.
 func Broadness(wavelength float64) float64 { return math.Min(math.Max(wavelength/1.5406, 0.4), 1.6) }

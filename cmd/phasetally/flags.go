@@ -22,6 +22,7 @@ type options struct {
 	spike, anchor                  string
 	kFactor, kStandard             string
 	crystallinity                  string
+	factorTable                    string
 	composition                    string
 	grains, watch, aside           []string
 	intercepts, areas              []string
@@ -92,6 +93,7 @@ func (o *options) amountFlags(c *cobra.Command) {
 	f.StringVar(&o.kStandard, "k-standard", "", "external standard, SCAN=ID: scan of a pure phase, same session and counting time")
 	f.StringVar(&o.kFactor, "k-factor", "", "constant of an external standard as an earlier result gives it, VALUE±U")
 	f.StringVar(&o.crystallinity, "spike-crystallinity", "1", "mass fraction of the standard that is crystalline, as in 0.9902±0.0056")
+	f.StringVar(&o.factorTable, "factors", "", "table of factors from your own weighed mixtures, which 'factors' wrote, to correct reference intensities with")
 	f.StringSliceVar(&o.grains, "grain", nil, "diameter of the grains of a powder, MICRON or MICRON:ID (repeatable), to correct for absorption in them")
 	f.StringArrayVar(&o.intercepts, "intercept", nil, "mean linear intercept of the regions of a section, MICRON±U or MICRON±U:ID (repeatable), for the absorption in them")
 	f.StringArrayVar(&o.areas, "area", nil, "area fraction of a phase on a micrograph, ID=PERCENT±U (repeatable), to compare and combine with")

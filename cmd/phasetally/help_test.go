@@ -135,6 +135,10 @@ func makeExampleFiles(t *testing.T) {
 	}
 	write("corundum.xy", mixture(t, "Cu", 20, 90, map[string]float64{"corundum": 400}))
 	write("powder.xy", mixture(t, "Cu", 20, 90, map[string]float64{"quartz": 300, "fluorite": 300}))
+	for name, zincite := range map[string]float64{"mix-1.xy": 200, "mix-2.xy": 900} {
+		write(name, mixture(t, "Cu", 20, 90, map[string]float64{"corundum": 200, "zincite": zincite}))
+	}
+	write("weighed.csv", "file,corundum,zincite\nmix-1.xy,50,50\nmix-2.xy,20,80\n")
 	write("powder.csv", mixture(t, "Co", 25, 110, map[string]float64{"corundum": 300, "fluorite": 300}))
 }
 

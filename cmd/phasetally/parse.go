@@ -38,6 +38,8 @@ func (o *options) fill(job *analysis.Job) error {
 	job.Watch, job.Thickness, job.WantedLimit = o.watch, o.thickness, o.wanted
 	job.Grains, err = parseGrains(o.grains)
 	wrong.note(err)
+	job.Factors, err = o.loadFactors()
+	wrong.note(err)
 	wrong.note(o.fillMicrograph(job))
 	wrong.note(o.fillStandard(job))
 	return wrong.err()

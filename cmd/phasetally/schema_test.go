@@ -92,8 +92,17 @@ func TestJSONHasEveryKey(t *testing.T) {
 	require.NoError(t, err)
 	again := filepath.Join(t.TempDir(), "again.xy") // a second mounting, as far as its bytes go
 	require.NoError(t, os.WriteFile(again, append([]byte("# mounted again\n"), text...), 0o644))
+	table := filepath.Join(t.TempDir(), "factors.toml") // of another slit, for one of two phases
+	require.NoError(t, os.WriteFile(table, []byte(`schema = "phasetally.factors/1"
+reference = "copper"
+repeatability_freedom = 3
+radiation = "Cu"
+slit = "fixed:0.1"
+mixtures = ["a.xy"]
+factor = [{id = "copper", rir = 8.9, value = 1, covariance = [0]}]`), 0o600))
 	for _, args := range [][]string{
 		{"peaks", scan},
+		{"quantify", textured, "--phase", "copper,cu3sn-epsilon", "--factors", table},
 		{"identify", scan, "--elements", "Cu,Sn", "--exclude", "cuprite"}, // leaves peaks unexplained
 		{"quantify", scan, "--phase", "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,corundum", "--spike", "cuprite=3"},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon"},

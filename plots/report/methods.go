@@ -77,6 +77,9 @@ func fractionsFrom(doc result.Document) string {
 	if p.Scans > 1 {
 		s += fmt.Sprintf(", from %d scans of the specimen together", p.Scans)
 	}
+	if f := doc.Factors; f != nil && len(f.Phases) > 0 {
+		s += fmt.Sprintf(", multiplied by factors from %d weighed mixtures (%s)", len(f.Mixtures), factorsOf(f))
+	}
 	if p.Grains {
 		s += ", corrected for absorption in grains of the stated size"
 	}
@@ -93,6 +96,22 @@ func fractionsFrom(doc result.Document) string {
 		s += ", intensities corrected for a beam longer than the specimen, as the lines call for"
 	}
 	return s + "; intervals are 95 % and include counting, reference and texture contributions, fit uncertainties being widened for serial correlation" + cite(doc, "berar1991") + "."
+}
+
+// factorsOf lists factors.
+func factorsOf(f *result.Factors) string {
+	var out []string
+	for _, p := range f.Phases {
+		one := fmt.Sprintf("%s %.3f", plain(p.ID), p.Value)
+		switch {
+		case p.ID == f.Reference:
+			one = plain(p.ID) + " 1 (reference)"
+		case p.U != nil:
+			one += fmt.Sprintf(" ± %.3f", *p.U)
+		}
+		out = append(out, one)
+	}
+	return strings.Join(out, ", ")
 }
 
 // cite gives the number of a reference in the list; "" when the document does not rest on it.

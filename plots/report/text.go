@@ -13,7 +13,7 @@ import (
 
 // Text writes the answer for a terminal: one sentence, one table, the cautions with their remedies.
 func Text(w io.Writer, doc result.Document) error {
-	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+Doubts(doc)+Coarse(doc)+Micrograph(doc)+HazardNotes(doc)+SameSpecimen(doc)+Absolute(doc)+LineCheck(doc)+NotSeen(doc)); err != nil {
+	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+Doubts(doc)+Coarse(doc)+Micrograph(doc)+HazardNotes(doc)+SameSpecimen(doc)+Absolute(doc)+Factors(doc)+LineCheck(doc)+NotSeen(doc)); err != nil {
 		return err
 	}
 	return cautions(w, doc)

@@ -34,6 +34,9 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 	in := quantify.Input{Fit: e.identified.Fit, Roles: make([]quantify.Role, len(matches)), Threshold: e.identified.Threshold,
 		Unexplained: unexplainedMass(e, p.found.Peaks), Grain: a.Grain, External: constant, Optics: e.slitShift, Refused: make([]bool, len(matches))}
 	in.Section = sectionOf(p.job, matches)
+	if t := p.job.Factors; t != nil {
+		in.Corrected = &t.Factors
+	}
 	a.Planes = make([]*[3]int, len(matches))
 	for i, m := range matches {
 		if pole, ok := diagnose.Oriented(m.Lines, m.Phase); ok {

@@ -114,7 +114,7 @@ func (m measured) fractions(doc *result.Document) {
 		}
 		doc.FractionCovariance = append(doc.FractionCovariance, row)
 	}
-	doc.Micrograph = m.micrograph()
+	doc.Micrograph, doc.Factors = m.micrograph(), m.factorsUsed()
 	doc.Absorption = result.Absorption(m.Answer.Absorption)
 	doc.Absolute, doc.SameSpecimen = m.absolute(), m.same
 }

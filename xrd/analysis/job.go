@@ -72,6 +72,7 @@ type Standards struct {
 	External    *External       // an external standard; Spike wins
 	Anchor      string          // id of a phase of known cell that fixes the angle scale; a spike does so, too
 	Composition []ElementAmount // measured chemistry to check the phases against
+	Factors     *FactorTable    // of reference intensity ratios, from weighed mixtures; nil for none
 	Grains      []Grain         // sizes of the grains of a powder, for the correction after Brindley
 	WantedLimit float64         // detection limit that is wanted for phases that are asked for, wt%; 0 means 2
 }
@@ -135,6 +136,9 @@ func (j Job) withDefaults() Job {
 	}
 	if len(j.Preparations) > 0 {
 		j.Collection = withMaterials{j.Collection, j.Preparations}
+	}
+	if j.Factors != nil {
+		j.Collection = withFactors{j.Collection, j.Factors.Factors}
 	}
 	return j
 }

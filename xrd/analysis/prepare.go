@@ -25,6 +25,9 @@ type prepared struct {
 // prepare crops a scan, drops masked points and those that tell of the detector rather than the specimen, and finds peaks.
 func prepare(ctx context.Context, job Job) (prepared, error) {
 	p := prepared{job: job.withDefaults()}
+	if err := p.job.checkFactors(); err != nil {
+		return p, err
+	}
 	p.whole = job.Scan
 	if job.Range != [2]float64{} {
 		s, err := job.Scan.Crop(job.Range[0], job.Range[1])

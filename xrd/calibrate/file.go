@@ -87,7 +87,7 @@ var fields = []field{
 // WriteInstrument writes an instrument file (TOML) that ReadInstrument reads back exactly, Calibrated set. Values that
 // ReadInstrument would refuse are ErrInstrumentFile.
 func WriteInstrument(w io.Writer, ins xrd.Instrument, about About) error {
-	c := content{schema: Schema, radiation: radiationText(about.Radiation), slit: ins.Slit.String(),
+	c := content{schema: Schema, radiation: about.Radiation.Text(), slit: ins.Slit.String(),
 		monochromator: monochromatorText(ins.Monochromator), ratio: about.Radiation.Ratio, ins: ins, about: about}
 	if key, err := possible(ins, about.Range); err != nil {
 		return fmt.Errorf("%w: %s: %w", ErrInstrumentFile, key, err)
@@ -153,18 +153,6 @@ func quoted(s string) string {
 	}
 	b.WriteByte('"')
 	return b.String()
-}
-
-// radiationText names a radiation as ParseRadiation reads it.
-func radiationText(r xrd.Radiation) string {
-	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
-	if a, ok := r.Anode(); ok && a.KAlpha1 == r.KAlpha1 && a.KAlpha2 == r.KAlpha2 {
-		return a.Name
-	}
-	if r.KAlpha2 > 0 {
-		return number(r.KAlpha1) + "," + number(r.KAlpha2)
-	}
-	return number(r.KAlpha1)
 }
 
 // monochromatorText names a monochromator with all digits of its angle.

@@ -80,6 +80,8 @@ var Checks = []Check{
 	{Codes: []string{"solid-solution"}, Needs: Shared, OfPhase: cellChanged},
 	{Codes: []string{"rir-missing"}, Needs: Shared, Of: withheld},
 	{Codes: []string{"mixed-rir"}, Needs: Fitted, Of: mixedRIR},
+	{Codes: []string{"factors-elsewhere"}, Needs: Shared, Of: factorsElsewhere},
+	{Codes: []string{"factors-partial"}, Needs: Shared, Of: factorsPartial},
 	{Codes: []string{"methods-disagree"}, Needs: Shared, Of: linesDisagree},
 	{Codes: []string{"scans-disagree"}, Needs: Shared, Of: scansDisagree},
 	{Codes: []string{"standard-missing"}, Needs: Fitted, Of: standardMissing},

@@ -64,7 +64,7 @@ func mixedRIR(e Evidence) []xrd.Caution {
 	var keys []string
 	for _, p := range e.Explanation.Fit.Setup.Phases {
 		k := strings.Trim(p.RIR.Origin+" "+p.RIR.Basis+" "+p.RIR.Radiation, " ")
-		if _, ok := seen[k]; !ok && p.RIR.Value > 0 {
+		if _, ok := seen[k]; !ok && p.RIR.Value > 0 && p.RIR.Origin != quantify.CorrectedOrigin {
 			seen[k] = p.Name
 			keys = append(keys, k+" ("+p.Name+")")
 		}

@@ -7,6 +7,8 @@ const (
 	sourceCounting    = "counting and overlap"
 	sourceScatter     = "scatter of lines (texture, grains, profile)"
 	sourceRIR         = "reference intensity ratio"
+	sourceFactors     = "factors from weighed mixtures"
+	sourceRepeat      = "repeatability of weighed mixtures"
 	sourceBetween     = "between scans (mounts, sections)"
 	sourceCell        = "composition behind a changed cell"
 	sourceGrains      = "absorption in grains"
@@ -31,14 +33,12 @@ type budgetPart struct {
 // budget works out the uncertainty of the amounts of some phases.
 func (p *problem) budget(members []int) budget {
 	n := len(members)
-	rir, cell, grains, optics := zeros(n), zeros(n), zeros(n), zeros(n)
+	cell, grains, optics := zeros(n), zeros(n), zeros(n)
 	changed := false
 	for i, k := range members {
 		if u := solutionU(p.volume[k]); u > 0 {
 			cell[i][i], changed = u*u, true
 		}
-		u := RatioU(p.Fit.Setup.Phases[k])
-		rir[i][i] = u * u
 		grains[i][i] = p.tauU[k] * p.tauU[k]
 		if p.optics != nil {
 			for j, l := range members {
@@ -46,7 +46,11 @@ func (p *problem) budget(members []int) budget {
 			}
 		}
 	}
-	b := budget{append(p.measured(members), budgetPart{sourceRIR, rir, nil, 0})}
+	b := budget{append(p.measured(members), budgetPart{sourceRIR, p.ratios(members), nil, 0})}
+	if p.Corrected != nil {
+		b.sources[1].covariance = p.beyondMixtures(members, b.sources[1].covariance)
+		b.sources = append(b.sources, p.factorParts(members)...)
+	}
 	if changed {
 		b.sources = append(b.sources, budgetPart{sourceCell, cell, nil, 0})
 	}

@@ -54,6 +54,10 @@ type Input struct {
 	// Section says that the specimen is a section; nil for a powder. Sizes of the grains of a powder win.
 	Section *Section
 
+	// Corrected says that the reference intensity ratios of its phases are already corrected by factors; nil for none. It
+	// tells what they leave open.
+	Corrected *Factors
+
 	// Refused marks phases whose intensities say nothing of their amount; nil for none. Of the specimen, they withhold all
 	// fractions.
 	Refused []bool

@@ -22,6 +22,7 @@ type Document struct {
 	PhaseOrder         []string      `json:"phase_order"`         // ids in the order of their colours, the same for every scan of a run; empty: the order of Phases
 	Absolute           *Absolute     `json:"absolute"`
 	SameSpecimen       *SameSpecimen `json:"same_specimen"`
+	Factors            *Factors      `json:"factors"`    // null when none were used
 	Absorption         Absorption    `json:"absorption"` // "": no fractions
 	Micrograph         *Micrograph   `json:"micrograph"` // null without area fractions
 	NotDetected        []NotDetected `json:"not_detected"`

@@ -72,6 +72,7 @@ var fields = []Field{
 	{"anchor", "Phase of known cell", "", "It fixes the angle scale.", groupStandard, Text, nil},
 	{"k-standard", "Scan of an external standard", "", "FILE=ID: the scan of a pure phase, same session and counting time. Drop it on the page.", groupStandard, Scan, nil},
 	{"k-factor", "Constant of an external standard", "", "As an earlier result gives it, VALUE±U.", groupStandard, Text, nil},
+	{"factors", "Factors of reference intensities", "", "The table that the command factors has written from your own weighed mixtures. Drop it on the page.", groupStandard, File, nil},
 	{"composition", "Measured chemistry", "wt%", "As in Cu=88,Sn=10±1.", groupOther, Text, nil},
 	{"grain", "Diameter of grains", "µm", "Of a powder, as in 3 or 3:corundum.", groupOther, List, nil},
 	{"intercept", "Mean linear intercept", "µm", "Of the regions of a section, as in 8±2 or 8±2:copper.", groupOther, Many, nil},
