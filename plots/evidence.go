@@ -54,7 +54,7 @@ func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint
 	e.panel = box{0.6*m.text + 3.4*m.small + 1.6*m.text, (3.2 + titleStep*float64(len(e.heading)-1)) * m.text, m.width - m.text, height - 5.5*m.small}
 	lo, hi := -0.5, 0.5
 	for _, l := range e.lines {
-		if r, _, ok := ratio(l); ok && !Missing(l) {
+		if r, _, ok := ratio(l); ok && l.Verdict != result.LineMissing {
 			lo, hi = math.Min(lo, math.Log10(r)-0.1), math.Max(hi, math.Log10(r)+0.1)
 		}
 	}
@@ -130,7 +130,7 @@ func (e *evidencePlot) mark(l result.PhaseLine, x, pitch float64) {
 	}
 	q, u, ok := ratio(l)
 	switch {
-	case Missing(l) || !ok:
+	case l.Verdict == result.LineMissing || !ok:
 		y := e.panel.bottom - r
 		e.add(shape{runs: [][]point{{{x - r, y - r}, {x + r, y - r}, {x, y + r}}}, closed: true, fill: e.th.paper, stroke: e.th.ink, width: 1.5 * e.hair})
 		return

@@ -9,13 +9,6 @@ import (
 	"phasetally/xrd/result"
 )
 
-// Missing reports whether a line stands clear of other phases, should have been seen at five standard uncertainties,
-// and was not seen at three.
-func Missing(l result.PhaseLine) bool {
-	return l.Own && known(l.Observed) && known(l.ObservedU) && *l.ObservedU > 0 &&
-		l.Expected >= 5**l.ObservedU && *l.Observed < 3**l.ObservedU
-}
-
 // Lanes is a plotter of the expected lines of each phase over the angle, degrees 2θ: a lane each, the first on top, with a
 // stick at every line, as long as the line is strong, and an open ring where a line is expected and missing. Lane k of n
 // is centred at n − 1 − k, so that NominalY of a plot can name them.
@@ -93,7 +86,7 @@ func (l *Lanes) sticks(g group, x axis, height float64) (sticks []point, rings [
 			if !x.holds(k.TwoTheta) || !(k.Expected > 0.002*most) {
 				continue
 			}
-			if at := x.at(k.TwoTheta); Missing(k) {
+			if at := x.at(k.TwoTheta); k.Verdict == result.LineMissing {
 				rings = append(rings, at)
 			} else {
 				sticks = append(sticks, point{at, scale.clip(k.Expected)})

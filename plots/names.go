@@ -135,7 +135,7 @@ func (p *patternPlot) reflections() {
 			most = math.Max(most, finite(l.Expected))
 		}
 		for _, l := range ph.Lines {
-			if l.Expected >= 0.03*most && l.H != nil && l.K != nil && l.L != nil && p.x.holds(l.TwoTheta) && !Missing(l) {
+			if l.Expected >= 0.03*most && l.H != nil && l.K != nil && l.L != nil && p.x.holds(l.TwoTheta) && l.Verdict != result.LineMissing {
 				marks = append(marks, mark{HKL(l), p.x.at(l.TwoTheta), l.Expected})
 			}
 		}

@@ -11,8 +11,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
-
-	"phasetally/xrd/result"
 )
 
 func TestTicks(t *testing.T) {
@@ -135,24 +133,6 @@ func TestPiecesLoseNoPoint(t *testing.T) {
 	assert.Greater(t, len(list), 10)
 	path.Close()
 	assert.Len(t, pieces(path), 1, "a closed path stays whole")
-}
-
-func TestMissing(t *testing.T) {
-	v := func(x float64) *float64 { return &x }
-	for _, c := range []struct {
-		why  string
-		line result.PhaseLine
-		want bool
-	}{
-		{"expected at 10 u, not seen", result.PhaseLine{Own: true, Expected: 20, Observed: v(1), ObservedU: v(2)}, true},
-		{"seen", result.PhaseLine{Own: true, Expected: 20, Observed: v(19), ObservedU: v(2)}, false},
-		{"overlapped", result.PhaseLine{Expected: 20, Observed: v(1), ObservedU: v(2)}, false},
-		{"too weak to expect", result.PhaseLine{Own: true, Expected: 5, Observed: v(1), ObservedU: v(2)}, false},
-		{"unknown", result.PhaseLine{Own: true, Expected: 20}, false},
-		{"NaN", result.PhaseLine{Own: true, Expected: 20, Observed: v(math.NaN()), ObservedU: v(2)}, false},
-	} {
-		assert.Equal(t, c.want, Missing(c.line), c.why)
-	}
 }
 
 func TestCleanAndFit(t *testing.T) {

@@ -193,7 +193,7 @@ func (p *stackPlot) linesOf(id string) (lines []result.PhaseLine) {
 		}
 	}
 	for i := range lines {
-		lines[i].Own = false
+		lines[i].Verdict = "" // of one scan, and the lanes stand for all
 	}
 	return lines
 }

@@ -34,8 +34,9 @@ var levels = map[string]int{
 	"cmd/phasetally": 10,
 }
 
-// within are pairs of one level whose order the map fixes: the vocabulary of package xrd serves its level-0 neighbours.
-var within = map[[2]string]bool{{"xrd/cif", "xrd"}: true}
+// within are pairs of one level whose order the map fixes: the vocabulary of package xrd serves its level-0 neighbours, and the
+// verdicts of package result are what pattern says of lines.
+var within = map[[2]string]bool{{"xrd/cif", "xrd"}: true, {"xrd/pattern", "xrd/result"}: true}
 
 // engine are the packages that find answers. What shows or keeps an answer reads it from xrd/result instead.
 var engine = map[string]bool{"xrd/identify": true, "xrd/quantify": true, "xrd/analysis": true, "xrd/screen": true, "xrd/diagnose": true, "xrd/series": true, "xrd/calibrate": true}

@@ -144,7 +144,7 @@ func phaseDataOf(p result.Phase, share, sigma []float64, pick []int, slot int) p
 	d := phaseData{Name: plain(p.Name), Colour: plots.PhaseColour(slot), Dark: plots.Style{Dark: true}.PhaseEdge(slot), Hatch: min(slot, plots.Colours),
 		Runs: runsOf(share, sigma, pick), Lines: []lineDatum{}}
 	for _, l := range p.Lines {
-		d.Lines = append(d.Lines, lineDatum{rounded{l.TwoTheta, 6}, rounded{l.D, 5}, plots.HKL(l), rounded{l.Expected, 4}, plots.Missing(l)})
+		d.Lines = append(d.Lines, lineDatum{rounded{l.TwoTheta, 6}, rounded{l.D, 5}, plots.HKL(l), rounded{l.Expected, 4}, l.Verdict == result.LineMissing})
 	}
 	return d
 }

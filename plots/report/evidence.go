@@ -76,7 +76,7 @@ func phaseEvidence(p result.Phase) string {
 	rows := [][]string{{"  line", "d/Å", "2θ", "expected", "observed", ""}}
 	for _, l := range strongest(p.Lines) {
 		row := lineRowOf(l)
-		rows = append(rows, []string{"  " + row.HKL, row.D, row.TwoTheta, row.Expected, row.Observed, lineWord(l, row.State)})
+		rows = append(rows, []string{"  " + row.HKL, row.D, row.TwoTheta, row.Expected, row.Observed, lineSays[l.Verdict]})
 	}
 	if len(rows) > 1 {
 		b.WriteString(align(rows))
@@ -84,19 +84,10 @@ func phaseEvidence(p result.Phase) string {
 	return b.String()
 }
 
-// lineWord says what a line tells.
-func lineWord(l result.PhaseLine, state string) string {
-	switch {
-	case l.Observed == nil:
-		return "outside the scan"
-	case state == "missing":
-		return "missing: speaks against the phase"
-	case state == "overlaps":
-		return "under a line of another phase"
-	case l.ObservedU != nil && *l.Observed > 3**l.ObservedU:
-		return "supports the phase"
-	}
-	return "too weak to tell"
+// lineSays puts the verdict on a line into words.
+var lineSays = map[result.LineVerdict]string{
+	result.LineSeen: "supports the phase", result.LineMissing: "missing: speaks against the phase", result.LineWeak: "too weak to tell",
+	result.LineOverlapped: "under a line of another phase", result.LineDiffuse: "too wide to tell from background", result.LineOutside: "outside the scan",
 }
 
 // strongest returns the lines expected to be strongest, in ascending angle.

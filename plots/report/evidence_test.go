@@ -15,8 +15,8 @@ func ptr(v float64) *float64 { return &v }
 
 // found is an invented result: quartz established with a missing line, silver tentative.
 func found() result.Document {
-	line := func(at, expected, observed float64, own bool) result.PhaseLine {
-		return result.PhaseLine{D: 3, TwoTheta: at, Expected: expected, Observed: ptr(observed), ObservedU: ptr(1), Own: own}
+	line := func(at, expected, observed float64, verdict result.LineVerdict) result.PhaseLine {
+		return result.PhaseLine{D: 3, TwoTheta: at, Expected: expected, Observed: ptr(observed), ObservedU: ptr(1), Own: verdict != result.LineOverlapped, Verdict: verdict}
 	}
 	return result.Document{
 		Phases: []result.Phase{
@@ -25,8 +25,9 @@ func found() result.Document {
 			{ID: "q", Name: "quartz", Formula: "SiO2", Evidence: "established", Origin: "specimen",
 				Reasons: []result.Reason{{Code: "significance", Text: "its pattern stands out", Value: ptr(88.4)}, {Code: "own-lines", Text: "3 of 4", Value: ptr(3)},
 					{Code: "missing-lines", Text: "1 line is missing", Value: ptr(1)}},
-				Lines: []result.PhaseLine{line(20.86, 20, 19, true), line(26.64, 100, 101, true), line(50.1, 15, 0.2, true), line(60, 30, 31, false),
-					{D: 1, TwoTheta: 120, Expected: 5}, line(68, 1, 0.5, true)}},
+				Lines: []result.PhaseLine{line(20.86, 20, 19, result.LineSeen), line(26.64, 100, 101, result.LineSeen), line(50.1, 15, 0.2, result.LineMissing),
+					line(60, 30, 31, result.LineOverlapped), line(62, 30, 31, result.LineDiffuse), {D: 1, TwoTheta: 120, Expected: 5, Verdict: result.LineOutside},
+					line(68, 1, 0.5, result.LineWeak)}},
 		},
 		UnexplainedPeaks: []result.Unexplained{{TwoTheta: 38.21, D: 2.3536, Significance: 9, CouldBe: []string{"gold", "silver"}}},
 	}
@@ -38,7 +39,7 @@ func TestEvidence(t *testing.T) {
 	text := b.String()
 	assert.Less(t, strings.Index(text, "quartz  "), strings.Index(text, "silver  "), "the best established comes first in the table")
 	for _, want := range []string{"88", "supports the phase", "missing: speaks against the phase", "under a line of another phase", "outside the scan",
-		"too weak to tell", "its pattern stands out", "tentative, preparation", "38.21", "gold, silver"} {
+		"too weak to tell", "too wide to tell", "its pattern stands out", "tentative, preparation", "38.21", "gold, silver"} {
 		assert.Contains(t, text, want)
 	}
 }
@@ -47,6 +48,18 @@ func TestEvidenceOfNothing(t *testing.T) {
 	var b strings.Builder
 	require.NoError(t, report.Evidence(&b, result.Document{}))
 	assert.NotContains(t, b.String(), "significance")
+}
+
+// The report takes the verdict on a line as it is, whatever the numbers beside it: a document without verdicts says none.
+func TestVerdictsAreNotMadeAgain(t *testing.T) {
+	doc := found()
+	for i := range doc.Phases[1].Lines {
+		doc.Phases[1].Lines[i].Verdict = ""
+	}
+	var b strings.Builder
+	require.NoError(t, report.Evidence(&b, doc))
+	assert.NotContains(t, b.String(), "speaks against")
+	assert.NotContains(t, b.String(), "supports")
 }
 
 func TestSuspects(t *testing.T) {

@@ -153,13 +153,7 @@ func phaseViews(doc result.Document) ([]phaseView, error) {
 // lineRowOf prints a line of a phase; the state is said in words.
 func lineRowOf(l result.PhaseLine) lineRow {
 	row := lineRow{HKL: plots.HKL(l), D: plots.Fixed(l.D, 4), TwoTheta: plots.Fixed(l.TwoTheta, 3), Expected: fmt.Sprintf("%.4g", l.Expected),
-		Observed: "?", Ratio: "?", State: "overlaps"}
-	switch {
-	case plots.Missing(l):
-		row.State = "missing"
-	case l.Own:
-		row.State = "own"
-	}
+		Observed: "?", Ratio: "?", State: string(l.Verdict)}
 	if l.Observed != nil {
 		row.Observed = fmt.Sprintf("%.4g", *l.Observed)
 		if l.ObservedU != nil {

@@ -42,7 +42,7 @@ func textureOf(q pattern.Parameter) result.Texture {
 
 func lineOf(l pattern.LineFit, rad xrd.Radiation) result.PhaseLine {
 	out := result.PhaseLine{D: l.Line.D, TwoTheta: l.TwoTheta, Expected: l.Expected, Observed: result.Number(l.Observed),
-		ObservedU: result.Number(l.MisfitU), Own: l.Own()}
+		ObservedU: result.Number(l.MisfitU), Own: l.Own(), Verdict: l.Verdict()}
 	if !l.Covered {
 		out.Observed, out.ObservedU = nil, nil
 	}

@@ -140,11 +140,16 @@ func distinct(lines []pattern.LineFit, ins xrd.Instrument, found []peaks.Peak) [
 	return clean
 }
 
+// diffuse reports whether a line is so wide that a step or a bend of the background may be taken for it.
+func diffuse(l pattern.LineFit, ins xrd.Instrument) bool {
+	return !(l.FWHM <= policy.Lines.DiffuseWidths*ins.FWHM(l.TwoTheta))
+}
+
 // sharp returns the lines that are not diffuse.
 func sharp(lines []pattern.LineFit, ins xrd.Instrument) []pattern.LineFit {
 	out := make([]pattern.LineFit, 0, len(lines))
 	for _, l := range lines {
-		if l.FWHM <= policy.Lines.DiffuseWidths*ins.FWHM(l.TwoTheta) {
+		if !diffuse(l, ins) {
 			out = append(out, l)
 		}
 	}
@@ -196,7 +201,13 @@ func (s *search) look(p int, m *Match) tally {
 	}
 	m.Merit = MeritOf(m.Lines, s.found, s.fit.Setup.Radiation.KAlpha1)
 	ins := s.fit.Instrument()
-	t := count(distinct(m.Lines, ins, s.found), s.found)
+	speaking := distinct(m.Lines, ins, s.found)
+	if len(speaking) < len(m.Lines) {
+		for i := range m.Lines {
+			m.Lines[i].Diffuse = diffuse(m.Lines[i], ins)
+		}
+	}
+	t := count(speaking, s.found)
 	t.diffuse = count(sharp(m.Lines, ins), s.found).pieces == 0
 	return t
 }

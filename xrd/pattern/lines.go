@@ -22,6 +22,7 @@ type LineFit struct {
 	MisfitU   float64 // the same with the misfit of everything under the line, its own left out
 	Clear     float64 // share of the line's phase in what the phases put under it: 1 when it stands alone
 	Covered   bool    // the scan covers the line's centre and flanks
+	Diffuse   bool    // so wide that background may be taken for it; for who judges the evidence to say
 }
 
 // Lines compares every line of phase number p, in ascending angle, with the scan.

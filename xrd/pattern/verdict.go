@@ -1,6 +1,10 @@
 package pattern
 
-import "math"
+import (
+	"math"
+
+	"phasetally/xrd/result"
+)
 
 // Thresholds of the verdicts on single lines (common practice but where said).
 const (
@@ -31,6 +35,23 @@ func (l LineFit) Tested() bool {
 // Missing reports whether a line of the phase's own must be seen and is not.
 func (l LineFit) Missing() bool {
 	return l.Own() && l.Tested() && l.Observed < missingShare*l.Fitted && l.Fitted-l.Observed > SeenSigma*l.MisfitU
+}
+
+// Verdict says in one word what the line tells of its phase.
+func (l LineFit) Verdict() result.LineVerdict {
+	switch {
+	case !l.Covered:
+		return result.LineOutside
+	case l.Diffuse:
+		return result.LineDiffuse
+	case !l.Own():
+		return result.LineOverlapped
+	case l.Missing():
+		return result.LineMissing
+	case l.MisfitU > 0 && l.Seen():
+		return result.LineSeen
+	}
+	return result.LineWeak
 }
 
 // NoiseAt returns the variance of point number i as the fit has it, without misfit and without the extra variance of points

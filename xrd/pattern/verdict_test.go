@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
 )
 
 // TestVerdictsOnLines is the table of what a line says: nothing outside the scan or where nothing is known, never two things at once.
@@ -32,6 +33,14 @@ func TestVerdictsOnLines(t *testing.T) {
 	} {
 		assert.Equal(t, []bool{c.own, c.seen, c.tested, c.missing}, []bool{c.line.Own(), c.line.Seen(), c.line.Tested(), c.line.Missing()}, "%+v", c.line)
 	}
+	for verdict, l := range map[result.LineVerdict]pattern.LineFit{
+		result.LineSeen: line(100, 1), result.LineMissing: line(20, 1), result.LineWeak: line(29, 1), result.LineOverlapped: line(100, 0.5),
+		result.LineOutside: {Clear: 1, Fitted: 100, Observed: 100, MisfitU: 10, Diffuse: true},
+		result.LineDiffuse: {Covered: true, Clear: 1, Fitted: 100, Observed: 100, MisfitU: 10, Diffuse: true},
+	} {
+		assert.Equal(t, verdict, l.Verdict())
+	}
+	assert.Equal(t, result.LineWeak, pattern.LineFit{Covered: true, Clear: 1, Fitted: 100, Observed: 100}.Verdict(), "without an uncertainty nothing is seen")
 	rnd := rand.New(rand.NewPCG(2, 2))
 	for range 2000 {
 		l := pattern.LineFit{Covered: rnd.IntN(4) > 0, Clear: rnd.Float64(), Fitted: 100 * rnd.Float64(), Observed: 150*rnd.Float64() - 20, MisfitU: 30 * rnd.Float64()}

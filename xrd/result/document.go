@@ -77,6 +77,8 @@ type PhaseLine struct {
 	Observed  *float64 `json:"observed"`  // same unit, other phases' shares taken away
 	ObservedU *float64 `json:"observed_u"`
 	Own       bool     `json:"own"` // stands clear of stronger phases
+	// Verdict is what the line tells of its phase; "" in documents that are older than this key.
+	Verdict LineVerdict `json:"verdict"`
 }
 
 // Texture is a fitted March–Dollase coefficient; r < 1: pole along the surface normal (plates).

@@ -10,3 +10,17 @@ const (
 	Partial  Verdict = "partial"
 	None     Verdict = "none"
 )
+
+// A LineVerdict says what one line tells of its phase. It is made once, from the fit, and everything that speaks of lines
+// (reasons, tables, figures) goes by it.
+type LineVerdict string
+
+// The verdicts on a line. The empty one is of documents that are older than verdicts, and of lines that were only planned.
+const (
+	LineSeen       LineVerdict = "seen"       // stands clear of other phases and is there
+	LineMissing    LineVerdict = "missing"    // stands clear, should be seen, and is not there: speaks against the phase
+	LineWeak       LineVerdict = "weak"       // stands clear, and is too weak to tell
+	LineOverlapped LineVerdict = "overlapped" // under lines of other phases
+	LineDiffuse    LineVerdict = "diffuse"    // so wide that what is seen may be background: counts for nothing
+	LineOutside    LineVerdict = "outside"    // not covered by the scan
+)

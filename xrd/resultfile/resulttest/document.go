@@ -50,7 +50,7 @@ func finish(doc *result.Document) {
 		doc.FractionCovariance[i][i] = 0.07
 	}
 	missing := &doc.Phases[0].Lines[0]
-	missing.Observed, missing.ObservedU, missing.Own = ptr(1.4), ptr(2.2), true
+	missing.Observed, missing.ObservedU, missing.Own, missing.Verdict = ptr(1.4), ptr(2.2), true, result.LineMissing
 	doc.NotDetected = append(doc.NotDetected, result.NotDetected{ID: "quartz", Name: "quartz", DetectionLimit: ptr(0.32), Asked: true},
 		result.NotDetected{ID: "magnetite", Name: "magnetite", DetectionLimit: ptr(0.9), Asked: true})
 	doc.UnexplainedPeaks = append(doc.UnexplainedPeaks, result.Unexplained{TwoTheta: 20.86, D: 4.255, Significance: 9.3, CouldBe: []string{"quartz 1 0 0"}})

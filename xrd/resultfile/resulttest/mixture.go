@@ -122,8 +122,12 @@ func (rec recipe) phase(twoTheta []float64) (result.Phase, []float64) {
 		}
 		observed := area * (1 + 0.04*math.Sin(float64(7*k+len(rec.id))))
 		h, kk, l := hkl[0], hkl[1], hkl[2]
+		verdict := result.LineSeen
+		if k%5 == 3 {
+			verdict = result.LineOverlapped
+		}
 		lines = append(lines, result.PhaseLine{H: &h, K: &kk, L: &l, D: d, TwoTheta: angle, Expected: area,
-			Observed: ptr(observed), ObservedU: ptr(2 + 0.01*area), Own: k%5 != 3})
+			Observed: ptr(observed), ObservedU: ptr(2 + 0.01*area), Own: k%5 != 3, Verdict: verdict})
 	}
 	vU := 1.1 * rec.u
 	p := result.Phase{ID: rec.id, Name: rec.name, Formula: rec.formula, Source: "invented, after " + rec.name, Origin: rec.origin, Evidence: result.Evidence(rec.evidence),
