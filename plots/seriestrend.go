@@ -50,6 +50,7 @@ type Trends struct {
 	trends  []trend
 	joined  bool   // no two scans share a place
 	marks   bool   // few enough to mark each scan
+	median  int    // scans behind one point, at most; 0: every point is a scan
 	under   string // name of the abscissa
 	counted bool   // it is the number of the scan
 	spanned bool   // intervals run between two limits of absorption
@@ -118,6 +119,11 @@ func (p *Trends) placed(e result.SeriesEntry) bool { return p.counted || known(e
 // keep adds a trend, its points in order, unless all that is known of it are limits.
 func (p *Trends) keep(t trend) {
 	slices.SortStableFunc(t.points, func(a, b trendPoint) int { return cmp.Compare(a.x, b.x) })
+	if len(t.points) > mostPoints {
+		var most int
+		t.points, most = medians(t.points)
+		p.median = max(p.median, most)
+	}
 	for i := 1; i < len(t.points); i++ {
 		p.joined = p.joined && t.points[i].x > t.points[i-1].x
 	}
@@ -360,6 +366,9 @@ func (p *trendPlot) labels() {
 		note = p.sw.WhiskersSpan
 	case !p.joined:
 		note = p.sw.Whiskers
+	}
+	if p.median > 0 {
+		note += "; " + fmt.Sprintf(p.sw.Medians, p.median)
 	}
 	p.write(label{x: x, y: y, size: m.small, colour: p.th.quiet, text: note})
 	if p.limits() {

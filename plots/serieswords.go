@@ -3,7 +3,7 @@ package plots
 // SeriesWords are the labels of the figures of a series, so that a translation is one more table.
 type SeriesWords struct {
 	TrendTitle, WeightAxis, ScanNumber, Ribbon, Whiskers, LimitMark string
-	RibbonSpan, WhiskersSpan                                        string
+	RibbonSpan, WhiskersSpan, Medians                               string
 	StackTitle, StackAxis, StackNote, Shown                         string
 	DifferenceTitle, DifferenceAxis, DifferenceNote, LeftOut        string
 	PerSecond, TrendAbout                                           string
@@ -13,6 +13,7 @@ type SeriesWords struct {
 var EnglishSeries = SeriesWords{
 	TrendTitle: "Phases over the series", WeightAxis: "wt% of the crystalline specimen", ScanNumber: "scan", Ribbon: "ribbons: 95 % intervals",
 	RibbonSpan: "dashed bands: between the limits of fine and coarse regions, 95 %", WhiskersSpan: "whiskers: between the limits of fine and coarse regions, 95 %",
+	Medians:  "medians of up to %d scans",
 	Whiskers: "whiskers: 95 % intervals", LimitMark: "not seen: less than this",
 	StackTitle: "Scans of the series, one scale", StackAxis: "%s of the lowest scan, √ scale",
 	StackNote: "All on one √ scale, none normalised; each scan is raised by %s √(%s) above the one below; in the colour of the phase that gives most", Shown: "%d of %d scans shown",

@@ -76,7 +76,14 @@ func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s result.
 	if files["series.html"], err = report.SeriesHTML(s, page); err != nil {
 		return failure{err}
 	}
-	if err := folder.Finish(s, files); err != nil {
+	all := map[string]resultfile.FileWriter{}
+	for name, content := range files {
+		all[name] = resultfile.Bytes(content)
+	}
+	for _, p := range report.ScanPages(s) {
+		all[p.Name] = func(w io.Writer) error { return report.WriteScanPage(w, s, p) }
+	}
+	if err := folder.Finish(s, all); err != nil {
 		return err
 	}
 	return o.printSeries(s, stdout, stderr)
@@ -88,12 +95,9 @@ func (o *seriesOptions) printSeries(s result.Series, stdout, stderr io.Writer) e
 	switch {
 	case o.silent():
 	case o.format == "json":
-		var b []byte
-		if b, err = resultfile.SeriesJSON(s); err == nil {
-			_, err = stdout.Write(b)
-		}
+		err = resultfile.WriteSeriesJSON(stdout, s)
 	case o.format == "csv":
-		_, err = stdout.Write(resultfile.SeriesCSV(s))
+		err = resultfile.WriteSeriesCSV(stdout, s)
 	default:
 		err = report.SeriesText(stdout, s)
 	}

@@ -37,16 +37,15 @@ func SeriesHTML(s result.Series, o SeriesOptions) ([]byte, error) {
 	for _, f := range o.Figures {
 		v.Figures = append(v.Figures, seriesFigure{template.HTML(f.InlineSVG()), f.Description()})
 	}
-	for i, e := range s.Scans {
-		v.Scans = append(v.Scans, scanView(e, i, len(s.Phases)))
+	shown, outstanding := evenly(len(s.Scans), len(s.Scans)), 0
+	if v.Pages = ScanPages(s); len(v.Pages) > 0 {
+		shown, outstanding = shownScans(s, spread, striking)
+		v.Shown = what(s, len(shown), outstanding, striking)
 	}
-	var ids []string
-	for _, p := range s.Phases {
-		ids = append(ids, p.ID)
+	for _, i := range shown {
+		v.Scans = append(v.Scans, scanView(s.Scans[i], i, len(s.Phases)))
 	}
-	for _, slot := range plots.Colouring(ids) {
-		v.Colours = append(v.Colours, plots.PhaseColour(slot))
-	}
+	v.Colours = seriesColours(s)
 	var b bytes.Buffer
 	err := seriesPage.Execute(&b, v)
 	return b.Bytes(), err
@@ -68,6 +67,9 @@ type seriesView struct {
 	Provenance, Settings []pair
 	Series               result.Series
 	Files                []string
+	Shown                string     // which scans have a row; "": all
+	Page                 ScanPage   // of a further page
+	Pages                []ScanPage // further pages
 }
 
 type seriesFigure struct {
@@ -205,7 +207,14 @@ func SeriesText(w io.Writer, s result.Series) error {
 		header = append(header, plain(p.Name))
 	}
 	rows := [][]string{header}
-	for _, e := range s.Scans {
+	shown, note := evenly(len(s.Scans), len(s.Scans)), ""
+	if len(s.Scans) > allShown {
+		var outstanding int
+		shown, outstanding = shownScans(s, trendOnly, trendOnly)
+		note = what(s, len(shown), outstanding, trendOnly) + " Every scan is in series.csv and on the pages of series.html.\n"
+	}
+	for _, i := range shown {
+		e := s.Scans[i]
 		row := []string{plain(e.File)}
 		if s.Abscissa != "" {
 			at := "?"
@@ -226,7 +235,7 @@ func SeriesText(w io.Writer, s result.Series) error {
 		}
 		rows = append(rows, row)
 	}
-	if _, err := fmt.Fprintf(w, "%s\n\nwt%% with 95 %% half-widths\n%s", SeriesSentence(s), ragged(rows)); err != nil {
+	if _, err := fmt.Fprintf(w, "%s\n\nwt%% with 95 %% half-widths\n%s%s", SeriesSentence(s), ragged(rows), note); err != nil {
 		return err
 	}
 	return cautions(w, result.Document{Cautions: s.Cautions})

@@ -1,6 +1,7 @@
 package resultfile
 
 import (
+	"bufio"
 	"errors"
 	"os"
 	"path/filepath"
@@ -10,7 +11,7 @@ import (
 type disk interface {
 	mkdirAll(dir string) error
 	mkdirTemp(parent, pattern string) (string, error)
-	writeSynced(name string, data []byte) error
+	write(name string, content FileWriter) error
 	syncDir(dir string) error
 	rename(from, to string) error
 	link(from, to string) error
@@ -31,13 +32,15 @@ func (osDisk) mkdirTemp(parent, pattern string) (string, error) {
 	return dir, os.Chmod(dir, 0o755)
 }
 
-func (osDisk) writeSynced(name string, data []byte) error {
+// write makes a new file and sees that all of it is on the disk.
+func (osDisk) write(name string, content FileWriter) error {
 	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 	if err != nil {
 		return err
 	}
-	_, err = f.Write(data)
-	return errors.Join(err, f.Sync(), f.Close())
+	w := bufio.NewWriterSize(f, 1<<18)
+	err = content(w)
+	return errors.Join(err, w.Flush(), f.Sync(), f.Close())
 }
 
 func (osDisk) syncDir(dir string) error {

@@ -1,6 +1,7 @@
 package resultfile
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"os"
@@ -42,12 +43,14 @@ func (d faultyDisk) mkdirTemp(parent, pattern string) (dir string, err error) {
 	err = d.do(func() error { dir, err = d.osDisk.mkdirTemp(parent, pattern); return err })
 	return dir, err
 }
-func (d faultyDisk) writeSynced(name string, data []byte) error {
+func (d faultyDisk) write(name string, content FileWriter) error {
 	if d.fails() {
-		_ = d.osDisk.writeSynced(name, data[:len(data)/2])
+		var b bytes.Buffer
+		_ = content(&b)
+		_ = d.osDisk.write(name, Bytes(b.Bytes()[:b.Len()/2]))
 		return errInjected
 	}
-	return d.osDisk.writeSynced(name, data)
+	return d.osDisk.write(name, content)
 }
 func (d faultyDisk) syncDir(dir string) error {
 	return d.do(func() error { return d.osDisk.syncDir(dir) })

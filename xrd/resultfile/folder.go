@@ -109,7 +109,7 @@ func write(d disk, dir string, result result.Analysis, extra map[string][]byte, 
 // fill writes every file into a folder and makes sure that all of it is on the disk.
 func fill(d disk, dir string, files map[string][]byte) error {
 	for _, name := range slices.Sorted(maps.Keys(files)) {
-		if err := d.writeSynced(filepath.Join(dir, name), files[name]); err != nil {
+		if err := d.write(filepath.Join(dir, name), Bytes(files[name])); err != nil {
 			return err
 		}
 	}

@@ -187,7 +187,7 @@ func TestSeriesFinish(t *testing.T) {
 	require.NoError(t, f.Finish(resulttest.Series(3), nil))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "notes.txt"), []byte("mine"), 0o600))
 	for range 2 {
-		require.NoError(t, f.Finish(resulttest.Series(3), map[string][]byte{"trend.svg": []byte("<svg/>")}))
+		require.NoError(t, f.Finish(resulttest.Series(3), map[string]resultfile.FileWriter{"trend.svg": resultfile.Bytes([]byte("<svg/>"))}))
 	}
 	entries, err := os.ReadDir(dir)
 	require.NoError(t, err)
@@ -199,7 +199,7 @@ func TestSeriesFinish(t *testing.T) {
 	back, err := resultfile.ReadSeries(dir)
 	require.NoError(t, err)
 	assert.Equal(t, resulttest.Series(3).Scans, back.Scans)
-	require.ErrorIs(t, f.Finish(resulttest.Series(1), map[string][]byte{"../trend.svg": nil}), resultfile.ErrBadName)
+	require.ErrorIs(t, f.Finish(resulttest.Series(1), map[string]resultfile.FileWriter{"../trend.svg": nil}), resultfile.ErrBadName)
 }
 
 func TestOpenSeriesRefusesWhatIsNotASeries(t *testing.T) {

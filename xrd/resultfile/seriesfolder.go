@@ -1,8 +1,10 @@
 package resultfile
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"maps"
 	"os"
@@ -234,26 +236,24 @@ func (f *SeriesFolder) Keep(i int, r result.Analysis, e *result.SeriesEntry, ext
 // Result reads the whole result of scan i back.
 func (f *SeriesFolder) Result(i int) (result.Analysis, error) { return Read(f.scan(i)) }
 
+// A FileWriter writes the content of one file.
+type FileWriter func(io.Writer) error
+
 // Finish writes the files of the whole series, each whole or not at all: series.csv, series.parquet, series.json, and
-// the extra ones (figures, series.html) by plain name.
-func (f *SeriesFolder) Finish(s result.Series, extra map[string][]byte) error {
+// the extra ones (figures, pages) by plain name. None of the long ones is held in memory.
+func (f *SeriesFolder) Finish(s result.Series, extra map[string]FileWriter) error {
 	files := maps.Clone(extra)
 	if files == nil {
-		files = map[string][]byte{}
+		files = map[string]FileWriter{}
 	}
 	for name := range files {
 		if err := plainName(name); err != nil {
 			return err
 		}
 	}
-	var err error
-	if files["series.json"], err = SeriesJSON(s); err != nil {
-		return err
-	}
-	if files["series.parquet"], err = SeriesParquet(s); err != nil {
-		return err
-	}
-	files["series.csv"] = SeriesCSV(s)
+	files["series.json"] = func(w io.Writer) error { return WriteSeriesJSON(w, s) }
+	files["series.parquet"] = func(w io.Writer) error { return WriteSeriesParquet(w, s) }
+	files["series.csv"] = func(w io.Writer) error { return WriteSeriesCSV(w, s) }
 	if err := f.make(); err != nil {
 		return err
 	}
@@ -261,8 +261,16 @@ func (f *SeriesFolder) Finish(s result.Series, extra map[string][]byte) error {
 	return f.replace(files)
 }
 
+// Bytes is the writer of a file that is at hand.
+func Bytes(b []byte) FileWriter {
+	return func(w io.Writer) error {
+		_, err := w.Write(b)
+		return err
+	}
+}
+
 // replace writes files beside those of the series and then puts each in its place.
-func (f *SeriesFolder) replace(files map[string][]byte) error {
+func (f *SeriesFolder) replace(files map[string]FileWriter) error {
 	d := f.disk
 	tmp, err := d.mkdirTemp(f.dir, ".series"+partial+"*")
 	if err != nil {
@@ -270,8 +278,13 @@ func (f *SeriesFolder) replace(files map[string][]byte) error {
 	}
 	defer d.removeAll(tmp)
 	all := maps.Clone(files)
-	all[partialMarker] = nil
-	if err := fill(d, tmp, all); err != nil {
+	all[partialMarker] = Bytes(nil)
+	for _, name := range slices.Sorted(maps.Keys(all)) {
+		if err := d.write(filepath.Join(tmp, name), all[name]); err != nil {
+			return folderError(f.dir, err)
+		}
+	}
+	if err := d.syncDir(tmp); err != nil {
 		return folderError(f.dir, err)
 	}
 	for _, name := range slices.Sorted(maps.Keys(files)) {
@@ -287,11 +300,19 @@ func (f *SeriesFolder) replace(files map[string][]byte) error {
 
 // SeriesJSON returns series.json: empty lists as [], everything unknown as null.
 func SeriesJSON(s result.Series) ([]byte, error) {
-	out, err := json.Marshal(s, json.WithMarshalers(numbers), json.Deterministic(true), jsontext.AllowInvalidUTF8(true), jsontext.WithIndent(" "))
+	var b bytes.Buffer
+	err := WriteSeriesJSON(&b, s)
+	return b.Bytes(), err
+}
+
+// WriteSeriesJSON writes what SeriesJSON returns.
+func WriteSeriesJSON(w io.Writer, s result.Series) error {
+	err := json.MarshalWrite(w, s, json.WithMarshalers(numbers), json.Deterministic(true), jsontext.AllowInvalidUTF8(true), jsontext.WithIndent(" "))
 	if err != nil {
-		return nil, fmt.Errorf("series.json: %w", err)
+		return fmt.Errorf("series.json: %w", err)
 	}
-	return append(out, '\n'), nil
+	_, err = io.WriteString(w, "\n")
+	return err
 }
 
 // ReadSeries reads series.json of a series folder back. Trouble in the file is a *xrd.SyntaxError.

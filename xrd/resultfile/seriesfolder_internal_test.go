@@ -35,7 +35,7 @@ func aSeries(d disk, dir string) error {
 	if err := f.Keep(0, r, &s.Scans[0], map[string][]byte{"report.html": []byte("<p>")}); err != nil {
 		return err
 	}
-	return f.Finish(s, map[string][]byte{"series.html": []byte("<p>")})
+	return f.Finish(s, map[string]FileWriter{"series.html": Bytes([]byte("<p>"))})
 }
 
 // tree is every file of a folder with its content.

@@ -3,6 +3,7 @@ package resultfile
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"math"
 
 	"github.com/parquet-go/parquet-go"
@@ -13,6 +14,19 @@ import (
 // SeriesParquet returns the table of SeriesCSV as a Parquet file with typed columns: text as UTF-8 strings, numbers as
 // doubles, null for what is unknown; names, order of rows and values are those of series.csv.
 func SeriesParquet(s result.Series) ([]byte, error) {
+	var b bytes.Buffer
+	err := WriteSeriesParquet(&b, s)
+	return b.Bytes(), err
+}
+
+// rowsAtOnce are handed over together; rowGroup rows, a multiple of it, are packed together, and no more are held.
+const (
+	rowsAtOnce = 512
+	rowGroup   = 32 * rowsAtOnce
+)
+
+// WriteSeriesParquet writes what SeriesParquet returns.
+func WriteSeriesParquet(out io.Writer, s result.Series) error {
 	columns := seriesColumns(s)
 	group := parquet.Group{}
 	for _, c := range columns {
@@ -23,27 +37,43 @@ func SeriesParquet(s result.Series) ([]byte, error) {
 	for _, c := range columns {
 		leaf, ok := schema.Lookup(c.name)
 		if !ok {
-			return nil, fmt.Errorf("series.parquet: no column %q", c.name)
+			return fmt.Errorf("series.parquet: no column %q", c.name)
 		}
 		order[leaf.ColumnIndex] = c
 	}
-	var rows []parquet.Row
-	for _, r := range seriesRows(s) {
+	w := parquet.NewGenericWriter[any](out, schema, parquet.Compression(&parquet.Snappy), parquet.CreatedBy("phasetally", "", ""))
+	rows := make([]parquet.Row, 0, rowsAtOnce)
+	written := 0
+	put := func() error {
+		if _, err := w.WriteRows(rows); err != nil {
+			return fmt.Errorf("series.parquet: %w", err)
+		}
+		if written += len(rows); written%rowGroup == 0 {
+			if err := w.Flush(); err != nil {
+				return fmt.Errorf("series.parquet: %w", err)
+			}
+		}
+		rows = rows[:0]
+		return nil
+	}
+	for r := range seriesRows(s) {
 		row := make(parquet.Row, len(order))
 		for i, c := range order {
 			row[i] = parquetValue(c.get(r), i)
 		}
-		rows = append(rows, row)
+		if rows = append(rows, row); len(rows) == rowsAtOnce {
+			if err := put(); err != nil {
+				return err
+			}
+		}
 	}
-	var b bytes.Buffer
-	w := parquet.NewGenericWriter[any](&b, schema, parquet.Compression(&parquet.Snappy), parquet.CreatedBy("phasetally", "", ""))
-	if _, err := w.WriteRows(rows); err != nil {
-		return nil, fmt.Errorf("series.parquet: %w", err)
+	if err := put(); err != nil {
+		return err
 	}
 	if err := w.Close(); err != nil {
-		return nil, fmt.Errorf("series.parquet: %w", err)
+		return fmt.Errorf("series.parquet: %w", err)
 	}
-	return b.Bytes(), nil
+	return nil
 }
 
 func parquetNode(kind cell) parquet.Node {

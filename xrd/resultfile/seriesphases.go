@@ -66,7 +66,7 @@ func (f *SeriesFolder) KeepPhases(fingerprint string, ids []string) ([]string, e
 	}
 	raw = append(raw, '\n')
 	if f.share == 0 || fingerprint == "" {
-		return ids, f.replace(map[string][]byte{phasesFile: raw})
+		return ids, f.replace(map[string]FileWriter{phasesFile: Bytes(raw)})
 	}
 	return f.decide(fingerprint, ids, raw)
 }

@@ -1,7 +1,11 @@
 package resultfile
 
 import (
+	"bytes"
+	"encoding/csv"
 	"fmt"
+	"io"
+	"iter"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,25 +26,27 @@ type tidyColumn struct {
 // A seriesRow is one scan and phase; phase is nil for a scan without an answer.
 type seriesRow struct {
 	scan  int64 // counted from 1
-	entry result.SeriesEntry
+	entry *result.SeriesEntry
 	name  string // of the phase
 	phase *result.SeriesShare
 }
 
-func seriesRows(s result.Series) []seriesRow {
-	var out []seriesRow
-	for i, e := range s.Scans {
-		row := seriesRow{scan: int64(i + 1), entry: e}
-		if len(e.Phases) == 0 {
-			out = append(out, row)
-		}
-		for k := range e.Phases {
-			row.phase = &e.Phases[k]
-			row.name = s.Phases[k].Name
-			out = append(out, row)
+// seriesRows goes through all rows; a long series has too many to hold.
+func seriesRows(s result.Series) iter.Seq[seriesRow] {
+	return func(yield func(seriesRow) bool) {
+		for i := range s.Scans {
+			row := seriesRow{scan: int64(i + 1), entry: &s.Scans[i]}
+			if len(row.entry.Phases) == 0 && !yield(row) {
+				return
+			}
+			for k := range row.entry.Phases {
+				row.phase, row.name = &row.entry.Phases[k], s.Phases[k].Name
+				if !yield(row) {
+					return
+				}
+			}
 		}
 	}
-	return out
 }
 
 // float makes a cell of a number that may be unknown.
@@ -65,7 +71,7 @@ func amountOf(name string, get func(*result.SeriesShare) *float64) tidyColumn {
 	return ofPhase(name, 0.0, func(p *result.SeriesShare) cell { return float(get(p)) })
 }
 
-func ofScan(name string, get func(result.SeriesEntry) *float64) tidyColumn {
+func ofScan(name string, get func(*result.SeriesEntry) *float64) tidyColumn {
 	return tidyColumn{name, 0.0, func(r seriesRow) cell { return float(get(r.entry)) }}
 }
 
@@ -105,12 +111,12 @@ var phaseColumns = []tidyColumn{
 	amountOf("size_nm", func(p *share) *float64 { return p.SizeNM }),
 	amountOf("strain", func(p *share) *float64 { return p.Strain }),
 	{"radiation", "", func(r seriesRow) cell { return r.entry.Radiation }},
-	ofScan("wavelength_angstrom", func(e result.SeriesEntry) *float64 { return e.Wavelength }),
-	ofScan("two_theta_min_deg", func(e result.SeriesEntry) *float64 { return e.TwoThetaMin }),
-	ofScan("two_theta_max_deg", func(e result.SeriesEntry) *float64 { return e.TwoThetaMax }),
-	ofScan("displacement_mm", func(e result.SeriesEntry) *float64 { return e.DisplacementMM }),
-	ofScan("r_wp", func(e result.SeriesEntry) *float64 { return e.RWP }),
-	ofScan("reduced_chi_square", func(e result.SeriesEntry) *float64 { return e.ReducedChiSquare }),
+	ofScan("wavelength_angstrom", func(e *result.SeriesEntry) *float64 { return e.Wavelength }),
+	ofScan("two_theta_min_deg", func(e *result.SeriesEntry) *float64 { return e.TwoThetaMin }),
+	ofScan("two_theta_max_deg", func(e *result.SeriesEntry) *float64 { return e.TwoThetaMax }),
+	ofScan("displacement_mm", func(e *result.SeriesEntry) *float64 { return e.DisplacementMM }),
+	ofScan("r_wp", func(e *result.SeriesEntry) *float64 { return e.RWP }),
+	ofScan("reduced_chi_square", func(e *result.SeriesEntry) *float64 { return e.ReducedChiSquare }),
 	{"fit_status", "", func(r seriesRow) cell { return r.entry.Status }},
 	{"cautions", "", func(r seriesRow) cell { return strings.Join(r.entry.Cautions, "; ") }},
 	{"error", "", func(r seriesRow) cell { return r.entry.Error }},
@@ -144,20 +150,28 @@ func takenName(name string) bool {
 // SeriesCSV returns series.csv, one row a scan and phase: a phase that a scan does not show has detected "false", no
 // fraction and its limit; a scan without an answer has one row with its error. Unknown numbers are empty cells.
 func SeriesCSV(s result.Series) []byte {
+	var b bytes.Buffer
+	_ = WriteSeriesCSV(&b, s) // a bytes.Buffer does not fail
+	return b.Bytes()
+}
+
+// WriteSeriesCSV writes what SeriesCSV returns.
+func WriteSeriesCSV(out io.Writer, s result.Series) error {
 	columns := seriesColumns(s)
-	header := make([]string, len(columns))
+	row := make([]string, len(columns))
 	for i, c := range columns {
-		header[i] = text(c.name)
+		row[i] = text(c.name)
 	}
-	var rows [][]string
-	for _, r := range seriesRows(s) {
-		row := make([]string, len(columns))
+	w := csv.NewWriter(out)
+	_ = w.Write(row) // told by Error
+	for r := range seriesRows(s) {
 		for i, c := range columns {
 			row[i] = cellText(c.get(r))
 		}
-		rows = append(rows, row)
+		_ = w.Write(row)
 	}
-	return table(header, rows)
+	w.Flush()
+	return w.Error()
 }
 
 func cellText(c cell) string {
