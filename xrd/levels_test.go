@@ -161,7 +161,7 @@ var seeded = map[string]bool{"New": true, "NewPCG": true, "NewChaCha8": true, "N
 	"Rand": true, "Source": true, "PCG": true, "ChaCha8": true, "Zipf": true}
 
 // asValue are the names of package time that do not read a clock.
-var asValue = map[string]bool{"Time": true, "Duration": true}
+var asValue = map[string]bool{"Time": true, "Duration": true, "Parse": true, "Date": true, "RFC3339": true, "DateOnly": true}
 
 func TestRandomNumbersAreSeededEverywhere(t *testing.T) {
 	for _, p := range listPackages(t) {

@@ -140,8 +140,8 @@ func shareText(e result.SeriesEntry, p result.SeriesShare) string {
 	return "not seen"
 }
 
-// SeriesSentence tells the trend in one sentence: what each phase is in the first and in the last scan that has an
-// answer.
+// SeriesSentence tells a series in one sentence. Along a condition: what each phase is in the first and in the last scan that
+// has an answer. Scans without such an order are taken as independent: mean, standard deviation and extremes.
 func SeriesSentence(s result.Series) string {
 	var with []result.SeriesEntry
 	for _, e := range s.Scans {
@@ -151,6 +151,9 @@ func SeriesSentence(s result.Series) string {
 	}
 	if len(with) == 0 {
 		return "No scan of the series has an answer."
+	}
+	if s.Abscissa == "" && len(with) > 1 {
+		return independent(s, with)
 	}
 	if placed := slices.DeleteFunc(slices.Clone(with), func(e result.SeriesEntry) bool { return e.Abscissa == nil }); len(placed) > 0 {
 		with = placed
@@ -172,6 +175,60 @@ func SeriesSentence(s result.Series) string {
 		span = fmt.Sprintf("%s %s to %s", plain(s.Abscissa), plots.Plain(*first.Abscissa), plots.Plain(*last.Abscissa))
 	}
 	return fmt.Sprintf("Over %s, %s: %s wt%% of the crystalline part.", counted(len(with)), span, list(parts))
+}
+
+// independent tells a series without an order.
+func independent(s result.Series, with []result.SeriesEntry) string {
+	var parts []string
+	spanned := slices.ContainsFunc(with, result.SeriesEntry.Spanned)
+	for k, p := range s.Phases {
+		if p.Seen == 0 || p.Mean == nil {
+			continue
+		}
+		text := plain(p.Name) + " " + ofScans(p)
+		if spanned {
+			text = plain(p.Name) + " " + spanOf(with, k)
+		}
+		if p.Seen < p.Answers {
+			text += fmt.Sprintf(", seen in %d", p.Seen)
+		}
+		parts = append(parts, text)
+	}
+	if len(parts) == 0 {
+		return fmt.Sprintf("In %s, no phase of the series is seen.", counted(len(with)))
+	}
+	return fmt.Sprintf("In %s: %s wt%% of the crystalline part.", counted(len(with)), strings.Join(parts, "; "))
+}
+
+// ofScans is mean ± standard deviation and the extremes, with the decimals that the standard deviation bears.
+func ofScans(p result.SeriesPhase) string {
+	if p.Deviation == nil {
+		return plots.Fixed(*p.Mean, 1)
+	}
+	lo, hi := *p.Mean-2**p.Deviation, *p.Mean+2**p.Deviation
+	d := plots.Decimals(&lo, &hi)
+	return fmt.Sprintf("%s ± %s (standard deviation; %s to %s)", plots.Fixed(*p.Mean, d), plots.Fixed(*p.Deviation, d), plots.Fixed(*p.Least, d), plots.Fixed(*p.Most, d))
+}
+
+// spanOf says between which limits a phase lies in all scans that show it, where each scan gives two limits only.
+func spanOf(with []result.SeriesEntry, k int) string {
+	var lo, hi *float64
+	for _, e := range with {
+		p := e.Phases[k]
+		if !p.Detected || p.WeightPercentLo == nil || p.WeightPercentHi == nil {
+			continue
+		}
+		if lo == nil || *p.WeightPercentLo < *lo {
+			lo = p.WeightPercentLo
+		}
+		if hi == nil || *p.WeightPercentHi > *hi {
+			hi = p.WeightPercentHi
+		}
+	}
+	if lo == nil || hi == nil {
+		return "seen"
+	}
+	return "between " + plots.Fixed(*lo, plots.Decimals(lo, hi)) + " and " + plots.Fixed(*hi, plots.Decimals(lo, hi))
 }
 
 func counted(n int) string {

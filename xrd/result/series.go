@@ -23,6 +23,13 @@ type SeriesPhase struct {
 	ID      string `json:"id"`
 	Name    string `json:"name"`
 	Formula string `json:"formula"`
+
+	Answers   int      `json:"answers"`             // scans that have an answer
+	Seen      int      `json:"seen"`                // scans that show the phase; what follows is of these, wt%
+	Mean      *float64 `json:"mean_weight_percent"` // null: no fraction anywhere
+	Deviation *float64 `json:"sd_weight_percent"`   // standard deviation of the sample; null: fewer than two
+	Least     *float64 `json:"smallest_weight_percent"`
+	Most      *float64 `json:"largest_weight_percent"`
 }
 
 // A SeriesEntry is one scan of a series.

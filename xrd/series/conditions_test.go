@@ -62,6 +62,34 @@ func TestConditionsAreMatchedByName(t *testing.T) {
 	assert.Equal(t, []string{"c.xy"}, missing)
 }
 
+// Dates serve where no column of numbers does: as days since the first day, times of day counted in.
+func TestDatesAreConditions(t *testing.T) {
+	rows := map[string][]string{"a": {"2026-02-27", "4"}, "b": {"01.03.2026 12:00", "4"}, "c": {"2026-03-02T06:00", "4"}, "d": {"", ""}}
+	r := empty(t, result.Conditions{Columns: []string{"taken", "kV"}, Rows: rows}, "c", "a", "b", "d")
+	assert.Equal(t, "taken, days since 2026-02-27", r.Abscissa)
+	assert.Equal(t, []bool{false, true}, r.Numeric, "a table keeps dates as they are typed")
+	for i, want := range []float64{3.25, 0, 2.5} { // February 2026 has 28 days
+		require.NotNil(t, r.Scans[i].Abscissa)
+		assert.InDelta(t, want, *r.Scans[i].Abscissa, 1e-12)
+	}
+	assert.Nil(t, r.Scans[3].Abscissa)
+	assert.Contains(t, r.Cautions[len(r.Cautions)-1].Text+r.Cautions[0].Text, "no taken for d")
+	rows["a"][1] = "5"
+	r = empty(t, result.Conditions{Columns: []string{"taken", "kV"}, Rows: rows}, "a", "b", "c")
+	assert.Equal(t, "kV", r.Abscissa, "numbers come first")
+	rows = map[string][]string{"a": {"3/4/2026"}, "b": {"5/4/2026"}}
+	assert.Empty(t, empty(t, result.Conditions{Columns: []string{"taken"}, Rows: rows}, "a", "b").Abscissa, "another day in another country")
+	for _, text := range []string{"", "2026", "2026-02-30", "30.2.2026", "1.5", "0001-01-01", "2026-02-27 25:00"} {
+		_, ok := result.ParseDate(text)
+		assert.False(t, ok, text)
+	}
+	for _, text := range []string{"2026-02-27", "27.2.2026", "27.02.2026 00:00", "2026-02-27T00:00:00Z", "2026-02-27T01:00:00+01:00"} {
+		day, ok := result.ParseDate(text)
+		assert.True(t, ok, text)
+		assert.Equal(t, int64(1772150400), day.Unix(), text) // date -u -d 2026-02-27 +%s
+	}
+}
+
 // With few values there is nothing to draw along; missing rows are told.
 func TestConditionsMissing(t *testing.T) {
 	c := result.Conditions{Columns: []string{"hours"}, Rows: map[string][]string{"a": {"1"}, "b": {"2"}}}

@@ -107,6 +107,7 @@ func Run(ctx context.Context, job Job) (result.Series, error) {
 	err := s.each(ctx, !named, out.Scans)
 	out.Scans = s.Share.own(out.Scans)
 	attach(&out, job.Conditions)
+	summarise(&out)
 	compare(&out)
 	return out, errors.Join(err, ctx.Err())
 }

@@ -1,0 +1,35 @@
+package series
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/xrd/result"
+)
+
+// Five values whose mean and standard deviation are exact:
+// 2, 4, 4, 5, 5 have the mean 4 and the deviation √(6/4) of a sample.
+func TestSummaryOfIndependentScans(t *testing.T) {
+	s := result.Series{Phases: []result.SeriesPhase{{ID: "a"}, {ID: "b"}}}
+	seen := func(v float64) result.SeriesShare { return result.SeriesShare{Detected: true, WeightPercent: &v} }
+	for _, v := range []float64{2, 4, 4, 5, 5} {
+		s.Scans = append(s.Scans, result.SeriesEntry{Phases: []result.SeriesShare{seen(v), {}}})
+	}
+	s.Scans = append(s.Scans, result.SeriesEntry{Error: "unreadable"}, result.SeriesEntry{Phases: []result.SeriesShare{{}, seen(7)}})
+	summarise(&s)
+	a, b := s.Phases[0], s.Phases[1]
+	assert.Equal(t, 6, a.Answers)
+	assert.Equal(t, 5, a.Seen)
+	require.NotNil(t, a.Deviation)
+	assert.InDelta(t, 4, *a.Mean, 1e-12)
+	assert.InDelta(t, 1.224744871391589, *a.Deviation, 1e-12)
+	assert.Equal(t, []float64{2, 5}, []float64{*a.Least, *a.Most})
+	assert.Equal(t, 1, b.Seen)
+	assert.Nil(t, b.Deviation, "one value has no spread")
+	assert.InDelta(t, 7, *b.Mean, 0)
+	none := result.Series{Phases: []result.SeriesPhase{{ID: "a"}}}
+	summarise(&none)
+	assert.Nil(t, none.Phases[0].Mean)
+}
