@@ -9,7 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"phasetally/plots"
 	"phasetally/plots/report"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
@@ -29,10 +28,21 @@ func (o *options) checkOutput() error {
 	default:
 		return fmt.Errorf("--format %q: give text, json or csv", o.format)
 	}
+	if _, err := resultfile.ParseLocale(o.csvLocale); err != nil {
+		return fmt.Errorf("--csv-locale %w", err)
+	}
 	if o.out == "" {
 		return nil
 	}
 	return resultfile.Replaceable(o.out, o.force)
+}
+
+const csvLocaleHelp = "how CSV is written: de (decimal comma, semicolons, for German spreadsheets) or en (default)"
+
+// locale is that of CSV; checkOutput has refused names that mean none.
+func (o *options) locale() resultfile.Locale {
+	l, _ := resultfile.ParseLocale(o.csvLocale)
+	return l
 }
 
 // deliver prints the result and writes the folder.
@@ -68,7 +78,7 @@ func (o *options) write(r result.Analysis) error {
 	if err != nil {
 		return failure{err}
 	}
-	return resultfile.Write(o.out, r, files, resultfile.Options{Force: o.force})
+	return resultfile.Write(o.out, r, files, resultfile.Options{Force: o.force, CSV: o.locale()})
 }
 
 // print writes the result in the chosen format.
@@ -86,7 +96,7 @@ func (o *options) print(r result.Analysis, steps analysis.Steps, w io.Writer) er
 		if steps == analysis.PeaksOnly {
 			b = resultfile.PeaksCSV(r.Document)
 		}
-		_, err := w.Write(b)
+		_, err := w.Write(resultfile.Localised(b, o.locale()))
 		return err
 	}
 	switch steps {
@@ -96,31 +106,4 @@ func (o *options) print(r result.Analysis, steps analysis.Steps, w io.Writer) er
 		return report.Evidence(w, r.Document)
 	}
 	return report.Text(w, r.Document)
-}
-
-// draw makes every figure and the report; other scans of the specimen get their own pattern-2, pattern-3 …
-func draw(r result.Analysis, others ...result.Analysis) (map[string][]byte, error) {
-	figures := map[string]*plots.Figure{}
-	var err error
-	if figures["pattern"], err = plots.Pattern(r, plots.Style{}, plots.PatternOptions{}); err != nil {
-		return nil, err
-	}
-	if figures["fractions"], err = plots.Fractions(r.Document, plots.Style{}); err != nil {
-		return nil, err
-	}
-	for i, other := range others {
-		if figures[fmt.Sprintf("pattern-%d", i+2)], err = plots.Pattern(other, plots.Style{}, plots.PatternOptions{}); err != nil {
-			return nil, err
-		}
-	}
-	files, err := plots.Render(figures)
-	if err != nil {
-		return nil, err
-	}
-	page, err := report.HTML(r, report.Options{Pattern: figures["pattern"]})
-	if err != nil {
-		return nil, err
-	}
-	files["report.html"], files["references.bib"] = page, report.BibTeX(r.Document)
-	return files, nil
 }

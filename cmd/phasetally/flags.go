@@ -31,7 +31,7 @@ type options struct {
 	masks                          []string
 	out                            string
 	force                          bool
-	format                         string
+	format, csvLocale              string
 	quiet                          bool
 	jobs                           int
 	others                         []result.Analysis // of further scans of the specimen
@@ -62,6 +62,7 @@ func (o *options) outputFlags(c *cobra.Command) {
 	f.StringVar(&o.out, "out", "", "folder for the results")
 	f.BoolVar(&o.force, "force", false, "replace an existing result folder")
 	f.StringVar(&o.format, "format", "text", "what to print: text, json or csv")
+	f.StringVar(&o.csvLocale, "csv-locale", "", csvLocaleHelp)
 	f.BoolVar(&o.quiet, "quiet", false, "print nothing but errors, and JSON or CSV that --format asks for")
 	f.IntVar(&o.jobs, "jobs", 0, "how many cores to use (default 2)")
 }

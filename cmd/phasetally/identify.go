@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -13,6 +12,7 @@ import (
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/identify"
 	"phasetally/xrd/result"
+	"phasetally/xrd/resultfile"
 )
 
 func newIdentify() *cobra.Command {
@@ -59,7 +59,10 @@ func (o *options) explain(c *cobra.Command, scan string, at, tolerance float64) 
 	if o.silent() {
 		return nil
 	}
-	return printSuspects(c.OutOrStdout(), o.format, linesAt{"phasetally.lines-at/1", at, tolerance, list})
+	if err := o.checkOutput(); err != nil {
+		return err
+	}
+	return printSuspects(c.OutOrStdout(), o.format, o.locale(), linesAt{"phasetally.lines-at/1", at, tolerance, list})
 }
 
 // linesAt is what --explain prints as JSON.
@@ -70,20 +73,20 @@ type linesAt struct {
 	Lines    []result.Suspect `json:"lines"`
 }
 
-func printSuspects(w io.Writer, format string, at linesAt) error {
+func printSuspects(w io.Writer, format string, l resultfile.Locale, at linesAt) error {
 	switch format {
 	case "json":
 		e := json.NewEncoder(w)
 		e.SetIndent("", "  ")
 		return e.Encode(at)
 	case "csv":
-		out := csv.NewWriter(w)
-		rows := [][]string{{"id", "name", "formula", "d_angstrom", "two_theta_deg", "intensity", "rank", "preparation", "allowed"}}
+		out := resultfile.NewTableWriter(w, l)
+		out.Write([]string{"id", "name", "formula", "d_angstrom", "two_theta_deg", "intensity", "rank", "preparation", "allowed"})
 		for _, s := range at.Lines {
-			rows = append(rows, []string{s.ID, s.Name, s.Formula, fmt.Sprintf("%.5f", s.D), fmt.Sprintf("%.3f", s.TwoTheta),
+			out.Write([]string{s.ID, s.Name, s.Formula, fmt.Sprintf("%.5f", s.D), fmt.Sprintf("%.3f", s.TwoTheta),
 				fmt.Sprintf("%.2f", s.Intensity), strconv.Itoa(s.Rank), strconv.FormatBool(s.Preparation), strconv.FormatBool(s.Inside)})
 		}
-		return out.WriteAll(rows)
+		return out.Flush()
 	}
 	return report.Suspects(w, at.TwoTheta, at.Within, at.Lines)
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 
@@ -11,10 +12,11 @@ import (
 	"phasetally/refdata"
 	"phasetally/refdata/listfile"
 	"phasetally/xrd"
+	"phasetally/xrd/resultfile"
 )
 
 func newLines() *cobra.Command {
-	var radiation, monochromator, format, figure string
+	var radiation, monochromator, format, locale, figure string
 	var least, most, height float64
 	var force bool
 	c := &cobra.Command{
@@ -30,12 +32,17 @@ that of reference lists, which every command reads back.`,
 	f.StringVar(&radiation, "radiation", "Cu", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å")
 	f.StringVar(&monochromator, "monochromator", "none", "none, graphite, or the crystal's angle in degrees 2θ")
 	f.StringVar(&format, "format", "text", "what to print: text, json or csv")
+	f.StringVar(&locale, "csv-locale", "", csvLocaleHelp)
 	f.Float64Var(&least, "min", 0.1, "least intensity in the text table, strongest = 100")
 	f.Float64Var(&most, "max-two-theta", 150, "lines up to this angle, degrees 2θ")
 	f.Float64Var(&height, "by-height", 0, "give I/Ic by height at this FWHM, degrees 2θ, instead of by area")
 	f.StringVar(&figure, "figure", "", "draw the lines as sticks into this file (.svg, .pdf or .png)")
 	f.BoolVar(&force, "force", false, "replace a figure of that name")
 	c.RunE = func(c *cobra.Command, args []string) error {
+		csv, err := resultfile.ParseLocale(locale)
+		if err != nil {
+			return fmt.Errorf("--csv-locale %w", err)
+		}
 		r, err := xrd.ParseRadiation(radiation)
 		if err != nil {
 			return fmt.Errorf("--radiation: %w", err)
@@ -63,17 +70,22 @@ that of reference lists, which every command reads back.`,
 				return err
 			}
 		}
-		return printLines(c.OutOrStdout(), format, beam, phases, least)
+		return printLines(c.OutOrStdout(), format, csv, beam, phases, least)
 	}
 	return c
 }
 
-func printLines(w io.Writer, format string, beam refdata.Beam, phases []refdata.Phase, least float64) error {
+func printLines(w io.Writer, format string, csv resultfile.Locale, beam refdata.Beam, phases []refdata.Phase, least float64) error {
 	switch format {
 	case "json":
 		return listfile.WriteJSON(w, beam, phases)
 	case "csv":
-		return listfile.Write(w, phases)
+		var b bytes.Buffer
+		if err := listfile.Write(&b, phases); err != nil {
+			return err
+		}
+		_, err := w.Write(resultfile.Localised(b.Bytes(), csv))
+		return err
 	case "text":
 		for i, p := range phases {
 			if i > 0 {

@@ -1,14 +1,11 @@
 package main
 
 import (
-	"io"
 	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"phasetally/refdata/library"
-	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
 	"phasetally/xrd/series"
 )
@@ -87,6 +84,7 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 		return err
 	}
 	defer folder.Close()
+	folder.CSV = o.locale()
 	job.Earlier, job.EarlierPhases, job.KeepPhases = folder.Earlier, o.decided(ctx, folder, stderr), folder.KeepPhases
 	job.Keep = func(i int, r result.Analysis, e *result.SeriesEntry) error { return o.keep(folder, i, r, e) }
 	bar := newProgress(stderr, "scans")
@@ -110,26 +108,4 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 		return err
 	}
 	return ctx.Err() // what is done is written; the status says that it is not all
-}
-
-// seriesJob is everything that steers the run; scans are read when their turn comes.
-func (o *seriesOptions) seriesJob(lib *library.Library, files []string, stderr io.Writer) (series.Job, error) {
-	job := series.Job{Files: files, Collection: lib, Phases: o.phases, Workers: o.jobs, Share: o.share}
-	var shared analysis.Job // its reference data are those of every scan
-	o.own(lib, &shared)
-	table, err := o.loadConditions(files, stderr)
-	if err != nil {
-		return job, err
-	}
-	job.Conditions = table
-	job.Load = func(i int) (analysis.Job, error) {
-		j, err := o.newJob(files[i])
-		if err == nil {
-			err = o.interceptsOf(&j, table, files[i])
-		}
-		j.Provenance.Settings, j.Provenance.Given, j.Provenance.ReferenceData = o.settings, o.given, shared.Provenance.ReferenceData
-		j.Collection, j.Filter.Own = lib, shared.Filter.Own
-		return j, err
-	}
-	return job, o.fill(&analysis.Job{}) // wrong flags are told once, not for every scan
 }

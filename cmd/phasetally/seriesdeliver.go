@@ -67,7 +67,7 @@ func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s result.
 	if err != nil {
 		return failure{err}
 	}
-	page := report.SeriesOptions{Files: append(slices.Sorted(maps.Keys(files)), "series.csv", "series.json", "series.parquet")}
+	page := report.SeriesOptions{Files: append(slices.Sorted(maps.Keys(files)), "series.csv", "series-wide.csv", "series.json", "series.parquet")}
 	for _, name := range []string{"trend", "stack", "difference"} {
 		if f, ok := figures[name]; ok {
 			page.Figures = append(page.Figures, f)
@@ -97,7 +97,7 @@ func (o *seriesOptions) printSeries(s result.Series, stdout, stderr io.Writer) e
 	case o.format == "json":
 		err = resultfile.WriteSeriesJSON(stdout, s)
 	case o.format == "csv":
-		err = resultfile.WriteSeriesCSV(stdout, s)
+		err = resultfile.WriteSeriesCSV(stdout, s, o.locale())
 	default:
 		err = report.SeriesText(stdout, s)
 	}

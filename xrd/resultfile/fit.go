@@ -84,9 +84,9 @@ func checkCurves(doc result.Document, c result.Curves) error {
 	return nil
 }
 
-// parseFit is the inverse of FitCSV; phases is the number of phase columns that must be there. An empty cell is NaN.
+// parseFit is the inverse of FitCSV, in any locale; phases is the number of phase columns that must be there. An empty cell is NaN.
 func parseFit(in []byte, name string, phases int) (result.Curves, error) {
-	r := csv.NewReader(bytes.NewReader(in))
+	r := csv.NewReader(bytes.NewReader(neutral(in)))
 	r.ReuseRecord = true
 	wrong := func(line int, err error) (result.Curves, error) {
 		return result.Curves{}, &xrd.SyntaxError{File: name, Line: line, Err: err, Fix: rewrite}

@@ -44,7 +44,8 @@ func (e *FolderError) Unwrap() error { return e.Err }
 
 // Options steers Write; its zero value never replaces anything.
 type Options struct {
-	Force bool // replace an existing folder that carries the marker
+	Force bool   // replace an existing folder that carries the marker
+	CSV   Locale // of the CSV files
 
 	adopt bool // and one that has lost it, if it holds nothing but what is written there
 }
@@ -74,7 +75,7 @@ func write(d disk, dir string, result result.Analysis, extra map[string][]byte, 
 	if refusal != nil && !o.adopt {
 		return refusal
 	}
-	files, err := contents(result, extra)
+	files, err := contents(result, extra, o.CSV)
 	if err != nil {
 		return err
 	}
@@ -121,7 +122,7 @@ func folderError(dir string, err error) error {
 }
 
 // contents gives every file of the folder by name.
-func contents(result result.Analysis, extra map[string][]byte) (map[string][]byte, error) {
+func contents(result result.Analysis, extra map[string][]byte, l Locale) (map[string][]byte, error) {
 	files := make(map[string][]byte, len(extra)+6)
 	for name, data := range extra {
 		if err := plainName(name); err != nil {
@@ -139,6 +140,11 @@ func contents(result result.Analysis, extra map[string][]byte) (map[string][]byt
 	}
 	files["analysis.json"], files["fit.csv"], files["analysis.cif"] = document, fit, exchange
 	files["fractions.csv"], files["peaks.csv"] = FractionsCSV(result.Document), PeaksCSV(result.Document)
+	for name := range files {
+		if filepath.Ext(name) == ".csv" {
+			files[name] = Localised(files[name], l)
+		}
+	}
 	sums := map[string]string{}
 	for name, data := range files {
 		sums[name] = fileSum(data)

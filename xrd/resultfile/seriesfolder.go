@@ -42,6 +42,8 @@ const (
 // folder appears whole, with the entry that makes it unnecessary to analyse the scan again, so that a run that was
 // killed goes on where it was. One run at a time may use it, or any number of shares of one series; Close ends that.
 type SeriesFolder struct {
+	CSV Locale // of the CSV files that are written from now on
+
 	dir   string
 	names []string // of the scans' folders
 	again bool     // nothing of earlier runs counts
@@ -230,7 +232,7 @@ func (f *SeriesFolder) Keep(i int, r result.Analysis, e *result.SeriesEntry, ext
 	if err := f.make(); err != nil {
 		return err
 	}
-	return write(f.disk, f.scan(i), r, files, Options{Force: true, adopt: true})
+	return write(f.disk, f.scan(i), r, files, Options{Force: true, CSV: f.CSV, adopt: true})
 }
 
 // Result reads the whole result of scan i back.
@@ -239,7 +241,7 @@ func (f *SeriesFolder) Result(i int) (result.Analysis, error) { return Read(f.sc
 // A FileWriter writes the content of one file.
 type FileWriter func(io.Writer) error
 
-// Finish writes the files of the whole series, each whole or not at all: series.csv, series.parquet, series.json, and
+// Finish writes the files of the whole series, each whole or not at all: series.csv, series-wide.csv, series.parquet, series.json, and
 // the extra ones (figures, pages) by plain name. None of the long ones is held in memory.
 func (f *SeriesFolder) Finish(s result.Series, extra map[string]FileWriter) error {
 	files := maps.Clone(extra)
@@ -253,7 +255,8 @@ func (f *SeriesFolder) Finish(s result.Series, extra map[string]FileWriter) erro
 	}
 	files["series.json"] = func(w io.Writer) error { return WriteSeriesJSON(w, s) }
 	files["series.parquet"] = func(w io.Writer) error { return WriteSeriesParquet(w, s) }
-	files["series.csv"] = func(w io.Writer) error { return WriteSeriesCSV(w, s) }
+	files["series.csv"] = func(w io.Writer) error { return WriteSeriesCSV(w, s, f.CSV) }
+	files["series-wide.csv"] = func(w io.Writer) error { return WriteSeriesWide(w, s, f.CSV) }
 	if err := f.make(); err != nil {
 		return err
 	}

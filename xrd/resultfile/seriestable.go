@@ -2,7 +2,6 @@ package resultfile
 
 import (
 	"bytes"
-	"encoding/csv"
 	"fmt"
 	"io"
 	"iter"
@@ -151,27 +150,26 @@ func takenName(name string) bool {
 // fraction and its limit; a scan without an answer has one row with its error. Unknown numbers are empty cells.
 func SeriesCSV(s result.Series) []byte {
 	var b bytes.Buffer
-	_ = WriteSeriesCSV(&b, s) // a bytes.Buffer does not fail
+	_ = WriteSeriesCSV(&b, s, Locale{}) // a bytes.Buffer does not fail
 	return b.Bytes()
 }
 
-// WriteSeriesCSV writes what SeriesCSV returns.
-func WriteSeriesCSV(out io.Writer, s result.Series) error {
+// WriteSeriesCSV writes what SeriesCSV returns, in a locale.
+func WriteSeriesCSV(out io.Writer, s result.Series, l Locale) error {
 	columns := seriesColumns(s)
 	row := make([]string, len(columns))
 	for i, c := range columns {
 		row[i] = text(c.name)
 	}
-	w := csv.NewWriter(out)
-	_ = w.Write(row) // told by Error
+	w := NewTableWriter(out, l)
+	w.Write(row)
 	for r := range seriesRows(s) {
 		for i, c := range columns {
 			row[i] = cellText(c.get(r))
 		}
-		_ = w.Write(row)
+		w.Write(row)
 	}
-	w.Flush()
-	return w.Error()
+	return w.Flush()
 }
 
 func cellText(c cell) string {
