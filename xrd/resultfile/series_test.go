@@ -195,7 +195,7 @@ func TestSeriesFinish(t *testing.T) {
 	for _, e := range entries {
 		names = append(names, e.Name())
 	}
-	assert.Equal(t, []string{".phasetally-series", "notes.txt", "scans", "series.csv", "series.json", "series.parquet", "trend.svg"}, names, "no temporary file stays, a stranger's file does")
+	assert.Equal(t, []string{".phasetally-series", "notes.txt", "scans", "series-wide.csv", "series.csv", "series.json", "series.parquet", "trend.svg"}, names, "no temporary file stays, a stranger's file does")
 	back, err := resultfile.ReadSeries(dir)
 	require.NoError(t, err)
 	assert.Equal(t, resulttest.Series(3).Scans, back.Scans)
