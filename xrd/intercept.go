@@ -53,6 +53,39 @@ func ParseIntercepts(s string) ([]Intercept, error) {
 	return out, nil
 }
 
+// An InterceptSpread is how much the intercepts of a section differ: CV², the square of their standard deviation over their
+// mean. Equal balls have 0.125, regions that end as if by chance (exponential distribution) 1. The zero value means not stated.
+type InterceptSpread struct {
+	CV2 float64
+	U   float64 // standard uncertainty of CV2
+}
+
+// mostSpread is the largest CV² that is believed: beyond it a few regions of another population rule the mean.
+const mostSpread = 9.0
+
+// ErrInterceptSpread says that a text is no spread of intercepts; test with errors.Is.
+var ErrInterceptSpread = errors.New("no spread of intercepts")
+
+// ParseInterceptSpread understands CV² and CV²±U; without an uncertainty 30 % are taken, as of some fifty regions.
+func ParseInterceptSpread(s string) (x InterceptSpread, err error) {
+	x.CV2, x.U, err = ParseUncertain(s)
+	if err != nil || !(x.CV2 > 0 && x.CV2 <= mostSpread) {
+		return InterceptSpread{}, fmt.Errorf("%w: %q; give (standard deviation over mean)² of the intercepts, above 0 and at most %g, with its standard uncertainty, as in 0.6±0.2", ErrInterceptSpread, s, mostSpread)
+	}
+	if x.U == 0 {
+		x.U = interceptU * x.CV2
+	}
+	return x, nil
+}
+
+// String writes a spread as ParseInterceptSpread reads it; empty when it is not stated.
+func (x InterceptSpread) String() string {
+	if !(x.CV2 > 0) {
+		return ""
+	}
+	return strconv.FormatFloat(x.CV2, 'g', -1, 64) + "±" + strconv.FormatFloat(x.U, 'g', -1, 64)
+}
+
 // FormatIntercepts writes intercepts as ParseIntercepts reads them.
 func FormatIntercepts(list []Intercept) string {
 	parts := make([]string, len(list))

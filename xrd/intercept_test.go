@@ -33,6 +33,23 @@ func TestParseIntercepts(t *testing.T) {
 	}
 }
 
+func TestParseInterceptSpread(t *testing.T) {
+	for text, want := range map[string]xrd.InterceptSpread{"0.6±0.2": {CV2: 0.6, U: 0.2}, " 1 +- 0.1 ": {CV2: 1, U: 0.1}, "0.5": {CV2: 0.5, U: 0.15}, "9/3": {CV2: 9, U: 3}} {
+		got, err := xrd.ParseInterceptSpread(text)
+		require.NoError(t, err, text)
+		assert.InDelta(t, want.U, got.U, 1e-12)
+		assert.InDelta(t, want.CV2, got.CV2, 0)
+		again, err := xrd.ParseInterceptSpread(got.String())
+		require.NoError(t, err, text)
+		assert.Equal(t, got, again, text)
+	}
+	for _, text := range []string{"", "0", "-1", "9.1", "NaN", "Inf", "0.5±-1", "0.5±NaN", "half", "±1"} {
+		_, err := xrd.ParseInterceptSpread(text)
+		require.ErrorIs(t, err, xrd.ErrInterceptSpread, text)
+	}
+	assert.Empty(t, xrd.InterceptSpread{}.String())
+}
+
 func FuzzParseIntercepts(f *testing.F) {
 	for _, s := range []string{"12±3", "12/3:lead;4", "1e-300", "±:"} {
 		f.Add(s)

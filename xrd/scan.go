@@ -45,7 +45,8 @@ type ScanInfo struct {
 	Mount          string
 	Simulated      string      // of a scan that was calculated: from what; empty for a measured one
 	Intercepts     []Intercept // of the regions of a section; nil when not stated
-	Slips          []KeySlip   // keys that are known to none and look like one that is; what they say is not used
+	InterceptCV2   InterceptSpread
+	Slips          []KeySlip // keys that are known to none and look like one that is; what they say is not used
 }
 
 // A KeySlip is a key of a scan file that seems to be misspelt.

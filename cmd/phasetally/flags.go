@@ -26,6 +26,7 @@ type options struct {
 	composition                    string
 	grains, watch, aside           []string
 	intercepts, areas              []string
+	interceptCV2                   string
 	thickness, wanted              float64
 	span                           string
 	masks                          []string
@@ -97,6 +98,7 @@ func (o *options) amountFlags(c *cobra.Command) {
 	f.StringVar(&o.factorTable, "factors", "", "table of factors from your own weighed mixtures, which 'factors' wrote, to correct reference intensities with")
 	f.StringSliceVar(&o.grains, "grain", nil, "diameter of the grains of a powder, MICRON or MICRON:ID (repeatable), to correct for absorption in them")
 	f.StringArrayVar(&o.intercepts, "intercept", nil, "mean linear intercept of the regions of a section, MICRON±U or MICRON±U:ID (repeatable), for the absorption in them")
+	f.StringVar(&o.interceptCV2, "intercept-cv2", "", "how much the intercepts differ: (standard deviation over mean)², CV2±U (1: regions end as if by chance; default 0.5±0.3)")
 	f.StringArrayVar(&o.areas, "area", nil, "area fraction of a phase on a micrograph, ID=PERCENT±U (repeatable), to compare and combine with")
 	f.StringSliceVar(&o.aside, "aside", nil, "phases that preparation has left, as grit: they are fitted and not counted in the 100 % (repeatable)")
 	f.StringSliceVar(&o.watch, "watch", nil, "phases whose detection limit is wanted although they are not there (repeatable)")

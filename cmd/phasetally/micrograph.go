@@ -17,6 +17,12 @@ func (o *options) fillMicrograph(job *analysis.Job) (err error) {
 			return fmt.Errorf("--intercept: %w", err)
 		}
 	}
+	job.Spread = job.Scan.About.InterceptCV2
+	if o.interceptCV2 != "" {
+		if job.Spread, err = xrd.ParseInterceptSpread(o.interceptCV2); err != nil {
+			return fmt.Errorf("--intercept-cv2: %w", err)
+		}
+	}
 	job.Areas, err = parseAreas(o.areas)
 	return err
 }
@@ -39,16 +45,18 @@ func parseAreas(list []string) ([]analysis.Area, error) {
 	return out, nil
 }
 
-// interceptsOf takes the intercepts of a scan from the column "intercept" of the table of conditions, unless a flag gives them.
-func (o *options) interceptsOf(job *analysis.Job, table result.Conditions, file string) error {
-	cell := table.Cell(file, "intercept")
-	if cell == "" || len(o.intercepts) > 0 {
-		return nil
+// interceptsOf takes the intercepts of a scan, and how much they differ, from the columns "intercept" and "intercept_cv2" of the
+// table of conditions, unless a flag gives them.
+func (o *options) interceptsOf(job *analysis.Job, table result.Conditions, file string) (err error) {
+	if cell := table.Cell(file, "intercept"); cell != "" && len(o.intercepts) == 0 {
+		if job.Intercepts, err = xrd.ParseIntercepts(cell); err != nil {
+			return fmt.Errorf("table of conditions, %s, column intercept: %w", file, err)
+		}
 	}
-	list, err := xrd.ParseIntercepts(cell)
-	if err != nil {
-		return fmt.Errorf("table of conditions, %s, column intercept: %w", file, err)
+	if cell := table.Cell(file, "intercept_cv2"); cell != "" && o.interceptCV2 == "" {
+		if job.Spread, err = xrd.ParseInterceptSpread(cell); err != nil {
+			return fmt.Errorf("table of conditions, %s, column intercept_cv2: %w", file, err)
+		}
 	}
-	job.Intercepts = list
 	return nil
 }

@@ -85,7 +85,7 @@ func fractionsFrom(doc result.Document) string {
 	}
 	switch doc.Absorption {
 	case result.AbsorptionMosaic:
-		s += ", corrected for absorption in the regions of the section with the stated mean linear intercepts (Markov mosaic)"
+		s += ", corrected for absorption in the regions of the section with the stated mean linear intercepts (Markov mosaic, " + spreadOf(doc) + ")"
 	case result.AbsorptionLimits:
 		s += "; intervals run from the limit of fine to that of coarse regions of the section, whose size is not stated"
 	}
@@ -214,4 +214,12 @@ func provenanceRows(p result.Provenance) []pair {
 		rows = append(rows, pair{"Elapsed", trim(*p.ElapsedS) + " s"})
 	}
 	return rows
+}
+
+// spreadOf says how much the intercepts of a section are taken to differ.
+func spreadOf(doc result.Document) string {
+	if x := doc.Scan.InterceptCV2; x != nil {
+		return fmt.Sprintf("CV² of the intercepts %.3g ± %.2g as stated", x.CV2, x.U)
+	}
+	return "CV² of the intercepts 0.5 ± 0.3 assumed"
 }

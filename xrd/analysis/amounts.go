@@ -32,7 +32,7 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 	}
 	a.Grain = grains(p.job.Grains, matches)
 	in := quantify.Input{Fit: e.identified.Fit, Roles: make([]quantify.Role, len(matches)), Threshold: e.identified.Threshold,
-		Unexplained: unexplainedMass(e, p.found.Peaks), Grain: a.Grain, External: constant, Optics: e.slitShift, Refused: make([]bool, len(matches))}
+		Unexplained: unexplainedMass(e, p.found.Peaks), Grain: a.Grain, External: constant, Optics: e.slitShift, Along: p.job.Specimen.Section == "longitudinal", Refused: make([]bool, len(matches))}
 	in.Section = sectionOf(p.job, matches)
 	if t := p.job.Factors; t != nil {
 		in.Corrected = &t.Factors

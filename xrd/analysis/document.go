@@ -92,7 +92,7 @@ func (m measured) described() result.Document {
 			TwoThetaMin: lo, TwoThetaMax: hi, Step: math.Round(m.whole.Step()*1e6) / 1e6,
 			Radiation: m.job.Radiation.Name, Wavelength: m.job.Radiation.KAlpha1, RadiationAssumed: m.job.RadiationAssumed,
 			Slit: slit.String(), Geometry: m.job.Instrument.Geometry.String(), RadiusMM: result.Positive(m.job.Instrument.Radius), SpecimenLengthMM: result.Positive(m.job.Specimen.Length),
-			Section: m.job.Specimen.Section, Mount: m.job.Specimen.Mount, Intercepts: m.job.lengths(), CountingTimeS: result.Positive(about.CountingTime),
+			Section: m.job.Specimen.Section, Mount: m.job.Specimen.Mount, Intercepts: m.job.lengths(), InterceptCV2: m.job.spread(), CountingTimeS: result.Positive(about.CountingTime),
 			Simulated: about.Simulated, NoiseModel: string(m.found.Noise.Kind),
 		},
 		Phases: []result.Phase{}, FractionCovariance: [][]float64{}, NotDetected: []result.NotDetected{}, UnexplainedPeaks: []result.Unexplained{},

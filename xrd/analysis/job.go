@@ -79,8 +79,9 @@ type Standards struct {
 
 // A Micrograph is what was measured on an image of a section.
 type Micrograph struct {
-	Intercepts []xrd.Intercept // mean linear intercepts of the regions; nil when not known
-	Areas      []Area          // area fractions of phases; nil for none
+	Intercepts []xrd.Intercept     // mean linear intercepts of the regions; nil when not known
+	Spread     xrd.InterceptSpread // of the intercepts; zero when not stated
+	Areas      []Area              // area fractions of phases; nil for none
 }
 
 // An Area is the share of a section that a phase takes on a micrograph, by point counting (ASTM E562, ISO 9042) or image

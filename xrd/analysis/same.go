@@ -58,7 +58,7 @@ func join(first measured, others []measured) amounts {
 		if o.identified.Fit == nil || len(o.Roles) == 0 || o.cover.Verdict == result.None || o.decided.Tube != nil {
 			continue
 		}
-		a.input.More = append(a.input.More, quantify.Scan{Fit: o.identified.Fit, Unexplained: o.input.Unexplained, Optics: o.input.Optics})
+		a.input.More = append(a.input.More, quantify.Scan{Fit: o.identified.Fit, Unexplained: o.input.Unexplained, Optics: o.input.Optics, Along: o.input.Along})
 		for i, m := range o.identified.Matches { // seen in one scan is seen
 			k := first.matchOf(m.Phase.ID)
 			if k >= 0 && a.input.Roles[k] == quantify.Absent && o.Roles[i] != quantify.Absent {

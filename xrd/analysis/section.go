@@ -24,6 +24,9 @@ func (j Job) checkMicrograph() error {
 	if j.Specimen.Section == "powder" && len(j.Areas) > 0 {
 		return fmt.Errorf("%w: areas are those of a section and the specimen is a powder; leave --area out, or say --section", ErrMicrograph)
 	}
+	if j.Spread.CV2 > 0 && len(j.Intercepts) == 0 {
+		return fmt.Errorf("%w: --intercept-cv2 tells how much intercepts differ; state their mean, too, with --intercept", ErrMicrograph)
+	}
 	var sum float64
 	seen := map[string]bool{}
 	for _, a := range j.Areas {
@@ -63,7 +66,7 @@ func sectionOf(j Job, matches []identify.Match) *quantify.Section {
 	if !j.isSection() {
 		return nil
 	}
-	s := &quantify.Section{}
+	s := &quantify.Section{CV2: j.Spread.CV2, CV2U: j.Spread.U}
 	for _, x := range j.Intercepts {
 		if x.ID == "" {
 			s.Common, s.CommonU = x.Micron, x.U/x.Micron
@@ -80,6 +83,14 @@ func sectionOf(j Job, matches []identify.Match) *quantify.Section {
 		}
 	}
 	return s
+}
+
+// spread is the spread of the intercepts as the document tells it; nil when nobody stated it.
+func (j Job) spread() *result.InterceptSpread {
+	if !(j.Spread.CV2 > 0) {
+		return nil
+	}
+	return &result.InterceptSpread{CV2: j.Spread.CV2, U: j.Spread.U}
 }
 
 // lengths are the intercepts as the document tells them.

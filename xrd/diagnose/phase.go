@@ -44,7 +44,7 @@ func textured(e Evidence, i int) []xrd.Caution {
 	for _, t := range p.Texture {
 		if math.Abs(t.R-1) > Textured && math.Abs(t.R-1) > 3*t.RU {
 			out = append(out, xrd.Caution{Code: "texture", Severity: xrd.SeverityCaution,
-				Text:   fmt.Sprintf("%s is textured: planes (%d %d %d) lie %s the surface (March–Dollase r = %.2f ± %.2f). The model allows for it; the fraction is less sure.%s", p.Name, t.Pole[0], t.Pole[1], t.Pole[2], lies(t.R), t.R, 2*t.RU, fibreWords(e, p.Sections)),
+				Text:   fmt.Sprintf("%s is textured: planes (%d %d %d) lie %s the surface (March–Dollase r = %.2f ± %.2f). The model allows for it; the fraction is less sure.%s", p.Name, t.Pole[0], t.Pole[1], t.Pole[2], lies(t.R), t.R, 2*t.RU, fibreWords(e, p.Sections)+wireWords(e, i)),
 				Remedy: "Scan a second section at right angles (--same-specimen), or crush or file to a powder" + dust(e.specimenPhases()...) + ".", Evidence: map[string]any{"phase": p.ID, "r": t.R}})
 		}
 	}

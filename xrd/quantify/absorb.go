@@ -3,6 +3,8 @@ package quantify
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"phasetally/refdata"
 	"phasetally/xrd"
 )
@@ -14,19 +16,30 @@ type Section struct {
 	InterceptU []float64 // relative standard uncertainties
 	Common     float64   // of all regions that a line crosses, µm; 0 when not stated
 	CommonU    float64   // its relative standard uncertainty
+	CV2        float64   // square of the relative standard deviation of the intercepts; 0 when not stated
+	CV2U       float64   // its standard uncertainty
 }
 
 // unstatedU is the standard uncertainty of the logarithm of the intercept of phases whose neighbours' alone is stated: a factor
 // of two.
 const unstatedU = 0.7
 
-// mosaic returns the model of a section with the relative standard uncertainties of its intercepts; false when no intercept is
-// stated.
-func (s Section) mosaic(mu []float64) (m Mosaic, own []float64, common float64, ok bool) {
-	m = Mosaic{Mu: mu, Intercept: s.Intercept, Common: s.Common, Spread: DefaultSpread}
-	own, common = s.InterceptU, s.CommonU
+// A sizing is a Mosaic with the standard uncertainties of what is known of its regions.
+type sizing struct {
+	Mosaic
+	own     []float64 // relative, of the intercept of each phase
+	common  float64   // relative, of the common intercept
+	spreadU float64   // of CV²
+}
+
+// sizes returns the model of a section; false when no intercept is stated.
+func (s Section) sizes(mu []float64) (m sizing, ok bool) {
+	m = sizing{Mosaic{Mu: mu, Intercept: s.Intercept, Common: s.Common, Spread: DefaultSpread}, s.InterceptU, s.CommonU, DefaultSpreadU}
+	if s.CV2 > 0 {
+		m.Spread, m.spreadU = s.CV2, s.CV2U
+	}
 	if s.Common > 0 {
-		return m, own, common, true
+		return m, true
 	}
 	var sum, n float64
 	for _, l := range s.Intercept {
@@ -35,8 +48,8 @@ func (s Section) mosaic(mu []float64) (m Mosaic, own []float64, common float64, 
 			n++
 		}
 	}
-	m.Common = math.Exp(sum / n)
-	return m, own, unstatedU, n > 0
+	m.Common, m.common = math.Exp(sum/n), unstatedU
+	return m, n > 0
 }
 
 // An Absorption says how the absorption in single grains was taken into account.
@@ -61,19 +74,19 @@ func (p *problem) sectioned(powder Answer) Answer {
 			return powder
 		}
 	}
-	m, own, common, stated := p.Section.mosaic(mu)
+	m, stated := p.Section.sizes(mu)
 	var out Answer
 	if stated {
-		through, err := p.through(m)
+		through, err := p.through(m.Mosaic)
 		if err != nil {
 			powder.Absorption = NotKnownYet
 			return powder
 		}
-		through.sources = through.sizeSources(m, own, common)
+		through.sources = through.sizeSources(m)
 		out = through.answer()
 		out.Absorption = OfMosaic
 	} else {
-		out = p.between(m, powder)
+		out = p.between(m.Mosaic, powder)
 		out.Absorption = BothLimits
 	}
 	for k := range out.Fractions {
@@ -180,7 +193,7 @@ func (p *problem) through(m Mosaic) (*problem, error) {
 }
 
 // sizeSources returns what the intercepts and the model leave open.
-func (p *problem) sizeSources(m Mosaic, own []float64, common float64) []budgetPart {
+func (p *problem) sizeSources(m sizing) []budgetPart {
 	n := len(m.Mu)
 	s, err := m.Slopes(p.seen)
 	if err != nil {
@@ -194,18 +207,18 @@ func (p *problem) sizeSources(m Mosaic, own []float64, common float64) []budgetP
 			together[k] += s.Intercept[k][q]
 		}
 	}
-	outer(size, s.Common, common)
+	outer(size, s.Common, m.common)
 	for q := range n {
 		column := make([]float64, n)
 		for k := range n {
 			column[k] = s.Intercept[k][q]
 		}
-		if m.own(q) {
-			outer(size, column, own[q])
+		if m.hasOwn(q) {
+			outer(size, column, m.own[q])
 		}
 	}
 	outer(model, together, modelU)
-	outer(model, s.Spread, DefaultSpreadU)
+	outer(model, s.Spread, m.spreadU)
 	return []budgetPart{{name: sourceIntercept, covariance: size}, {name: sourceMosaic, covariance: model}}
 }
 
@@ -239,22 +252,52 @@ func (p *problem) between(m Mosaic, powder Answer) Answer {
 		each, limit = append(each, through.answer()), through
 	}
 	out := p.middle(members, limit).answer()
+	weights, volumes, originals := make([]Value, len(each)), make([]Value, len(each)), make([]Value, len(each))
 	for k := range out.Fractions {
 		f := &out.Fractions[k]
-		for _, a := range each {
-			f.Weight = f.Weight.spanning(a.Fractions[k].Weight)
-			f.Volume = f.Volume.spanning(a.Fractions[k].Volume)
-			f.Original = f.Original.spanning(a.Fractions[k].Original)
+		for i, a := range each {
+			weights[i], volumes[i], originals[i] = a.Fractions[k].Weight, a.Fractions[k].Volume, a.Fractions[k].Original
 			f.Limit = max(f.Limit, a.Fractions[k].Limit)
 		}
+		f.Weight, f.Volume, f.Original = f.Weight.across(weights), f.Volume.across(volumes), f.Original.across(originals)
 		f.Depth = each[len(each)/2].Fractions[k].Depth
 	}
 	return out
 }
 
-// spanning returns the value with an interval that holds that of another, too.
-func (v Value) spanning(other Value) Value {
-	return Value{v.Percent, math.Min(v.Lo, other.Lo), math.Max(v.Hi, other.Hi)}
+// across returns the value with an interval that holds the truth with 95 % whichever of some values, of which nobody knows
+// which, estimates it. The truth cannot lie beyond both ends of a span, so that where the span is long beside the uncertainty
+// each end needs its 95 % on one side only: C standard uncertainties with Φ(C + Δ/u) − Φ(−C) = 0.95 (Imbens and Manski,
+// Econometrica 72 (2004) 1845, from memory).
+func (v Value) across(values []Value) Value {
+	least, most, half := math.Inf(1), math.Inf(-1), 0.0
+	for _, x := range values {
+		least, most, half = math.Min(least, x.Percent), math.Max(most, x.Percent), math.Max(half, (x.Hi-x.Lo)/2)
+	}
+	part := spanQuantile((most-least)*z95/half) / z95
+	out := Value{v.Percent, math.Inf(1), math.Inf(-1)}
+	for _, x := range values {
+		out.Lo = math.Min(out.Lo, x.Percent-part*(x.Percent-x.Lo))
+		out.Hi = math.Max(out.Hi, x.Percent+part*(x.Hi-x.Percent))
+	}
+	return out
+}
+
+// spanQuantile returns C with Φ(C + span) − Φ(−C) = 0.95 for a span in standard uncertainties; that of a span of 0 when it is
+// not a number.
+func spanQuantile(span float64) float64 {
+	if !(span > 0) {
+		return z95
+	}
+	lo, hi := oneSided95, z95
+	for range 50 {
+		if mid := (lo + hi) / 2; distuv.UnitNormal.CDF(mid+span)-distuv.UnitNormal.CDF(-mid) < 0.95 {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
 }
 
 // middle returns the problem with the mean of the fractions of a fine powder and of the coarse limit. The uncertainty between

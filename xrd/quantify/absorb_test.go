@@ -63,8 +63,11 @@ func TestSectionFractions(t *testing.T) {
 			assert.Equal(t, powder.Fractions[k].Weight, f.Fine)
 			assert.Equal(t, powder.Fractions[k].Coarse, f.Coarse)
 			assert.InDelta(t, (f.Fine.Percent+f.Coarse.Percent)/2, f.Weight.Percent, 1e-9, "the mean of both limits")
-			assert.GreaterOrEqual(t, f.Weight.Hi, max(f.Fine.Hi, f.Coarse.Hi)-1e-9)
-			assert.LessOrEqual(t, f.Weight.Lo, min(f.Fine.Lo, f.Coarse.Lo)+1e-9)
+			const oneSided = 1.6448 / 1.9600 // quantiles of 95 % on one side and on both, from tables
+			for _, end := range []quantify.Value{f.Fine, f.Coarse} {
+				assert.GreaterOrEqual(t, f.Weight.Hi, end.Percent+oneSided*(end.Hi-end.Percent)-1e-9)
+				assert.LessOrEqual(t, f.Weight.Lo, end.Percent-oneSided*(end.Percent-end.Lo)+1e-9)
+			}
 			assert.LessOrEqual(t, f.Volume.Lo, 100*v[k])
 			assert.GreaterOrEqual(t, f.Volume.Hi, 100*v[k])
 			sum += f.Weight.Percent
@@ -94,7 +97,8 @@ func TestSectionUncertainty(t *testing.T) {
 	for k := range phases {
 		phases[k].RIR.RelU = 0.03
 	}
-	section := &quantify.Section{Common: 12, CommonU: 0.2, Intercept: own, InterceptU: []float64{0, 0, 0.25}}
+	const spreadU = 0.2
+	section := &quantify.Section{Common: 12, CommonU: 0.2, Intercept: own, InterceptU: []float64{0, 0, 0.25}, CV2: quantify.DefaultSpread, CV2U: spreadU}
 	in := quantify.Input{Fit: exact(t, phases, scales, u), Roles: make([]quantify.Role, 3), Threshold: 4, Section: section}
 	a := quantify.Run(in)
 	var names []string
@@ -112,7 +116,7 @@ func TestSectionUncertainty(t *testing.T) {
 		all := math.Exp(quantify.ModelU * rng.NormFloat64())
 		m.Common *= all
 		m.Intercept[2] *= all
-		m.Spread = max(0, m.Spread+quantify.DefaultSpreadU*rng.NormFloat64())
+		m.Spread = max(0, m.Spread+spreadU*rng.NormFloat64())
 		y := make([]float64, 3)
 		for k, p := range phases {
 			y[k] = scales[k] / p.RIR.Value / p.Density * math.Exp(math.Hypot(0.03, u[k]/scales[k])*rng.NormFloat64())
@@ -134,6 +138,42 @@ func TestSectionUncertainty(t *testing.T) {
 		mean := sum[k] / n
 		drawn := math.Sqrt(square[k]/n - mean*mean)
 		assert.InDelta(t, 1, math.Sqrt(a.Covariance[k][k])/drawn, 0.06, "phase %d: %v, drawn %v", k, math.Sqrt(a.Covariance[k][k]), drawn)
+	}
+}
+
+// A stated spread of intercepts makes another fraction and another width; that of the default makes the same.
+func TestSectionSpread(t *testing.T) {
+	phases := sectionPhases()
+	scales, _ := scalesOf(phases, []float64{0.7, 0.2, 0.1}, mosaicOf(phases, 12, nil))
+	run := func(cv2, u float64) quantify.Fraction {
+		in := quantify.Input{Fit: exact(t, phases, scales, []float64{1, 1, 1}), Roles: make([]quantify.Role, 3), Threshold: 4,
+			Section: &quantify.Section{Common: 12, CommonU: 0.01, CV2: cv2, CV2U: u}}
+		return quantify.Run(in).Fractions[0]
+	}
+	open, same, sure, broad := run(0, 0), run(quantify.DefaultSpread, quantify.DefaultSpreadU), run(quantify.DefaultSpread, 0.05), run(1, 0.1)
+	assert.Equal(t, open.Weight, same.Weight)
+	assert.Less(t, sure.Weight.Hi-sure.Weight.Lo, 0.9*(open.Weight.Hi-open.Weight.Lo))
+	assert.Greater(t, math.Abs(broad.Weight.Percent-open.Weight.Percent), 0.5, "regions of a spread of 1 are a third longer from within")
+}
+
+// A span of values holds the truth with 95 % also where the truth is one of its ends, and no more than that where it is long.
+func TestSpanCoverage(t *testing.T) {
+	assert.InDelta(t, 1.9600, quantify.SpanQuantile(0), 1e-4)
+	assert.InDelta(t, 1.6449, quantify.SpanQuantile(20), 1e-4)
+	assert.InDelta(t, 1.9600, quantify.SpanQuantile(math.NaN()), 1e-4)
+	rng := rand.New(rand.NewPCG(6, 6))
+	for _, span := range []float64{0, 0.5, 1, 2, 5} {
+		const n, u = 20000, 1.5
+		var held int
+		for range n {
+			shift := u * rng.NormFloat64()
+			lo := quantify.Value{Percent: 40 + shift, Lo: 40 + shift - 1.96*u, Hi: 40 + shift + 1.96*u}
+			hi := quantify.Value{Percent: lo.Percent + span*u, Lo: lo.Lo + span*u, Hi: lo.Hi + span*u}
+			if v := quantify.Across([]quantify.Value{hi, lo}); v.Lo <= 40 && 40 <= v.Hi {
+				held++
+			}
+		}
+		assert.InDelta(t, 0.95, float64(held)/n, 0.006, "span of %g standard uncertainties", span)
 	}
 }
 

@@ -16,6 +16,7 @@ const (
 	sourceMosaic      = "absorption model of the section"
 	sourceNoIntercept = "absorption in a section, intercept not stated"
 	sourceOptics      = "length of the beam on the specimen"
+	sourceTexture     = "texture that the section may hide"
 	sourceUnexplained = "unexplained intensity"
 )
 
@@ -60,6 +61,9 @@ func (p *problem) budget(members []int) budget {
 	if p.optics != nil {
 		b.sources = append(b.sources, budgetPart{sourceOptics, optics, nil, 0})
 	}
+	if p.hidden != nil {
+		b.sources = append(b.sources, budgetPart{sourceTexture, squares(pick(p.hidden, members)), nil, 0})
+	}
 	if p.pull != nil {
 		pull := part(p.pull, members)
 		for i := range b.sources {
@@ -70,6 +74,15 @@ func (p *problem) budget(members []int) budget {
 		b.sources = append(b.sources, budgetPart{s.name, part(s.covariance, members), nil, 0})
 	}
 	return b
+}
+
+// squares returns a diagonal matrix of variances.
+func squares(u []float64) [][]float64 {
+	out := zeros(len(u))
+	for i, x := range u {
+		out[i][i] = x * x
+	}
+	return out
 }
 
 const (

@@ -28,7 +28,7 @@ type Repeats struct {
 // as residual, which is Fisher scoring of a logarithmic link.
 //
 // A phase takes part when it is not Absent and some scan shows it; what is not there has nothing to vary. The scatter of
-// lines is not taken to average out: what is wrong with a structure is wrong in every scan.
+// lines is not taken to average out beyond what the scans differ by: what is wrong with a structure is wrong in every scan.
 type combination struct {
 	scans []observed
 	rows  []row
@@ -329,6 +329,23 @@ func (c *combination) spread(o *observed) {
 		}
 		for b, q := range c.phase {
 			o.counting[p][q], o.between[p][q] = counting.At(a, b), tau2*between.At(a, b)
+		}
+	}
+	o.common(tau2)
+}
+
+// common takes from the scatter of lines what scans differ by: that is not wrong in every scan alike, and stands in the budget
+// as the difference between them.
+func (o *observed) common(tau2 float64) {
+	share := make([]float64, len(o.scatters))
+	for p, row := range o.scatters {
+		if row[p] > 0 {
+			share[p] = math.Sqrt(math.Max(0, 1-tau2/row[p]))
+		}
+	}
+	for p, row := range o.scatters {
+		for q := range row {
+			row[q] *= share[p] * share[q]
 		}
 	}
 }

@@ -1,5 +1,10 @@
 package quantify
 
+import (
+	"phasetally/refdata"
+	"phasetally/xrd/pattern"
+)
+
 // Z95 is the 97.5 % quantile of the Gaussian distribution.
 const Z95 = z95
 
@@ -10,7 +15,20 @@ var (
 	Coverage95      = coverage95
 	SolutionU       = solutionU
 	Trusting        = trusting
+	SpanQuantile    = spanQuantile
 )
+
+// Across is the interval of values of which one, nobody knows which, estimates the truth.
+func Across(values []Value) Value { return unknown.across(values) }
 
 // ModelU is modelU.
 const ModelU = modelU
+
+// HiddenTexture is the relative uncertainty of an amount by a texture that the lines of some cuts do not show.
+func HiddenTexture(p refdata.Phase, cuts [][]pattern.LineFit, along []bool) float64 {
+	var list []cutLines
+	for i, lines := range cuts {
+		list = append(list, newCutLines(lines, along[i]))
+	}
+	return fibreShift(p, list)
+}

@@ -68,21 +68,8 @@ func FibreOf(p refdata.Phase, lines []pattern.LineFit, pole [3]int, r float64, l
 
 // factors returns the intensity of a line in both sections over that of a random powder.
 func (f Fibre) factors(p refdata.Phase, l refdata.Line) (transverse, longitudinal float64) {
-	var weight float64
 	cosines := pattern.PoleCosines(p, l, f.Pole)
-	for i, family := range l.Families {
-		w := float64(max(1, family.Multiplicity))
-		if family.F2 > 0 {
-			w *= family.F2
-		}
-		n := float64(len(cosines[i]))
-		for _, c := range cosines[i] {
-			transverse += w / n * pattern.MarchDollase(c, f.R)
-			longitudinal += w / n * LongitudinalDensity(c, f.R)
-		}
-		weight += w
-	}
-	return transverse / weight, longitudinal / weight
+	return density(l, cosines, f.R, false), density(l, cosines, f.R, true)
 }
 
 const (

@@ -35,6 +35,8 @@ type Scan struct {
 	// Optics holds by how much the logarithm of each scale changes for one standard uncertainty of optics that were fitted,
 	// parallel to the phases of the fit; nil for none.
 	Optics []float64
+
+	Along bool // a section that the axis of the piece lies in, not across: longitudinal
 }
 
 // Input is a fitted pattern with what is known of its phases. Roles is parallel to the phases of the fit.
@@ -46,6 +48,7 @@ type Input struct {
 	Threshold   float64   // significance, in standard uncertainties, at which a phase is accepted, for detection limits
 	Unexplained float64   // as in Scan
 	Optics      []float64 // as in Scan
+	Along       bool      // as in Scan
 
 	// Grain holds the diameter of the grains of each phase of a powder, µm, parallel to Roles; 0 where not known, nil for
 	// none. Fractions are then corrected after Brindley.
@@ -78,6 +81,7 @@ type problem struct {
 	seen           []float64    // intensities in the sense of a Mosaic; nil for a powder
 	pull           [][]float64  // derivative of the logarithm of each amount to that of each measured one; nil: one to one
 	reach          []float64    // path, cm, that 95 % of the intensity of each phase comes from; nil: that of a fine powder
+	hidden         []float64    // relative uncertainty of each amount by a texture that is not seen; nil for a powder
 	sources        []budgetPart // of the absorption in a section, for all phases; nil for none
 	factors        []float64    // intensity of each scan over that of the first for the same specimen; 0 for one that says nothing
 	repeats        *Repeats     // nil for one scan
@@ -86,7 +90,7 @@ type problem struct {
 
 // newProblem works out the amounts of an input.
 func newProblem(in Input) *problem {
-	p := &problem{Input: in, scans: append([]Scan{{in.Fit, in.Unexplained, in.Optics}}, in.More...), factors: []float64{1}}
+	p := &problem{Input: in, scans: append([]Scan{{in.Fit, in.Unexplained, in.Optics, in.Along}}, in.More...), factors: []float64{1}}
 	each := make([]observed, len(p.scans))
 	for i, s := range p.scans {
 		p.unexplained = math.Max(p.unexplained, s.Unexplained)

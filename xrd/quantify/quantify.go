@@ -72,7 +72,7 @@ func Run(in Input) Answer {
 	if in.Section == nil || in.Grain != nil || p.incommensurate || !(len(p.phasesOf(Specimen)) > 0) {
 		return powder
 	}
-	p.seen = p.intensities()
+	p.seen, p.hidden = p.intensities(), p.hiddenTexture()
 	return p.sectioned(powder)
 }
 

@@ -219,7 +219,7 @@ func (m Mosaic) numbers(v []float64) ([]float64, regime) {
 		// Cells of one size that have their phases at random: a phase ends with the chance 1 − v_p at the end of a cell, so that
 		// N_p ∝ v_p (1 − v_p), with Σ N_p = 1/ℓ.
 		share := v[p] * (1 - v[p]) / mixed
-		if m.own(p) {
+		if m.hasOwn(p) {
 			share = v[p]
 		}
 		l = max(l, leastStep/floats.Max(m.Mu)*share/v[p])
@@ -241,10 +241,10 @@ func (m Mosaic) numbers(v []float64) ([]float64, regime) {
 	return out, between
 }
 
-func (m Mosaic) own(p int) bool { return m.Intercept != nil && m.Intercept[p] > 0 }
+func (m Mosaic) hasOwn(p int) bool { return m.Intercept != nil && m.Intercept[p] > 0 }
 
 func (m Mosaic) intercept(p int) float64 {
-	if m.own(p) {
+	if m.hasOwn(p) {
 		return m.Intercept[p]
 	}
 	return m.Common

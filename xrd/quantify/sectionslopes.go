@@ -2,12 +2,13 @@ package quantify
 
 import "math"
 
-// modelU is the standard uncertainty of the model of a Mosaic, as that of the logarithm of all intercepts together: traced
-// through shapes that are no mosaic but have no direction (clusters, lamellae that stand in all directions) it errs as if the
-// intercepts were wrong by a factor of 0.63 to 1.29 (section_trace_test.go). It vanishes in both limits, as the error does.
-// Shapes with a direction are not covered: lamellae on edge along the beam absorb as if no region ended, lamellae across
-// the beam or lying flat as if regions were down to ten times as small.
-const modelU = 0.25
+// modelU is the standard uncertainty of the model of a Mosaic beside that of CV², as that of the logarithm of all intercepts
+// together. Traced through shapes that are no mosaic but have no direction (clusters, lamellae that stand in all directions), a
+// model with DefaultSpread errs as if the intercepts were wrong by a factor of 0.62 to 1.31 (section_trace_test.go): a standard
+// uncertainty of a quarter. Of this, CV² makes 0.3/1.5 = 0.20, since (1 + CV²)/2 goes with the intercept, and 0.15 is left. It
+// vanishes in both limits, as the error does. Shapes with a direction are not covered: lamellae on edge along the beam absorb as
+// if no region ended, lamellae across the beam or lying flat as if regions were down to ten times as small.
+const modelU = 0.15
 
 // Slopes holds how the volume fractions of a Mosaic depend on what goes in, as derivatives of ln v_p.
 type Slopes struct {
@@ -25,7 +26,7 @@ func (m Mosaic) Slopes(intensity []float64) (s Slopes, err error) {
 	}
 	s.Intercept, s.Common, s.Spread = zeros(n), make([]float64, n), make([]float64, n)
 	for q, y := range intensity {
-		if !(y > 0) || !m.own(q) {
+		if !(y > 0) || !m.hasOwn(q) {
 			continue
 		}
 		up, down := m, m

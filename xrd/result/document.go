@@ -37,26 +37,27 @@ type Document struct {
 
 // Scan describes the scan.
 type Scan struct {
-	File             string   `json:"file"`
-	SHA256           string   `json:"sha256"`
-	Sample           string   `json:"sample"`
-	Points           int      `json:"points"`
-	TwoThetaMin      float64  `json:"two_theta_min"`
-	TwoThetaMax      float64  `json:"two_theta_max"`
-	Step             float64  `json:"step"`
-	Radiation        string   `json:"radiation"`
-	Wavelength       float64  `json:"wavelength"` // Kα1, Å
-	RadiationAssumed bool     `json:"radiation_assumed"`
-	Slit             string   `json:"slit"`
-	Geometry         string   `json:"geometry"` // "reflection" or "transmission"
-	RadiusMM         *float64 `json:"radius_mm"`
-	SpecimenLengthMM *float64 `json:"specimen_length_mm"`
-	Section          string   `json:"section"`
-	Mount            string   `json:"mount"`
-	Intercepts       []Length `json:"intercepts"` // mean linear intercepts of the regions of a section, as stated
-	CountingTimeS    *float64 `json:"counting_time_s"`
-	Simulated        string   `json:"simulated"`   // of a scan that was calculated: from what; empty for a measured one
-	NoiseModel       string   `json:"noise_model"` // "poisson", "recorded", "estimated"
+	File             string           `json:"file"`
+	SHA256           string           `json:"sha256"`
+	Sample           string           `json:"sample"`
+	Points           int              `json:"points"`
+	TwoThetaMin      float64          `json:"two_theta_min"`
+	TwoThetaMax      float64          `json:"two_theta_max"`
+	Step             float64          `json:"step"`
+	Radiation        string           `json:"radiation"`
+	Wavelength       float64          `json:"wavelength"` // Kα1, Å
+	RadiationAssumed bool             `json:"radiation_assumed"`
+	Slit             string           `json:"slit"`
+	Geometry         string           `json:"geometry"` // "reflection" or "transmission"
+	RadiusMM         *float64         `json:"radius_mm"`
+	SpecimenLengthMM *float64         `json:"specimen_length_mm"`
+	Section          string           `json:"section"`
+	Mount            string           `json:"mount"`
+	Intercepts       []Length         `json:"intercepts"`    // mean linear intercepts of the regions of a section, as stated
+	InterceptCV2     *InterceptSpread `json:"intercept_cv2"` // of the intercepts, as stated; null: 0.5 ± 0.3 is taken
+	CountingTimeS    *float64         `json:"counting_time_s"`
+	Simulated        string           `json:"simulated"`   // of a scan that was calculated: from what; empty for a measured one
+	NoiseModel       string           `json:"noise_model"` // "poisson", "recorded", "estimated"
 }
 
 // Reason is one piece of evidence for (or against) a phase.

@@ -32,6 +32,12 @@ type Length struct {
 	U      float64 `json:"micron_u"` // standard uncertainty
 }
 
+// An InterceptSpread is how much intercepts differ: the square of their standard deviation over their mean.
+type InterceptSpread struct {
+	CV2 float64 `json:"cv2"`
+	U   float64 `json:"cv2_u"` // standard uncertainty
+}
+
 // A Hazard is what the dust of a phase, or what etches it, can do.
 type Hazard struct {
 	Code string `json:"code"` // the substance, such as "lead"

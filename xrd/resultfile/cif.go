@@ -23,6 +23,7 @@ func CIF(r result.Analysis) ([]byte, error) {
 	main.about(doc)
 	main.fit(doc.Fit)
 	main.phases(doc)
+	main.micrograph(doc)
 	main.peaks(doc.Peaks)
 	main.profile(r)
 	blocks := []cif.Block{*main.Block}
@@ -183,6 +184,39 @@ func (b *cifBlock) phases(doc result.Document) {
 			return withInterval(p.OriginalWeightPercent, p.OriginalWeightPercentLo, p.OriginalWeightPercentHi)
 		})},
 		column{[]string{"_pd_qpa_calib_factor.RIR"}, at(func(p result.Phase) cif.Value { return optionalValue(p.RIR) })})
+}
+
+// micrograph lists what was measured on an image of the section beside what diffraction says. The dictionaries have no names for
+// it; these are this program's own, under its own prefix, as CIF leaves room for.
+func (b *cifBlock) micrograph(doc result.Document) {
+	lengths := doc.Scan.Intercepts
+	b.loop(len(lengths),
+		column{[]string{"_phasetally_intercept.phase_id"}, func(i int) cif.Value {
+			if lengths[i].ID == "" {
+				return cif.Value{Text: "."}
+			}
+			return cif.Text(lengths[i].ID)
+		}},
+		column{[]string{"_phasetally_intercept.mean_micrometres"}, func(i int) cif.Value { return cif.Measured(lengths[i].Micron, lengths[i].U) }})
+	if doc.Micrograph == nil {
+		return
+	}
+	list := doc.Micrograph.Phases
+	b.loop(len(list),
+		column{[]string{"_phasetally_area.phase_id"}, func(i int) cif.Value { return cif.Text(list[i].ID) }},
+		column{[]string{"_phasetally_area.percent"}, func(i int) cif.Value { return measuredOr(list[i].AreaPercent, list[i].AreaU) }},
+		column{[]string{"_phasetally_area.volume_percent_diffraction"}, func(i int) cif.Value { return measuredOr(list[i].VolumePercent, list[i].VolumeU) }},
+		column{[]string{"_phasetally_area.mass_percent_combined"}, func(i int) cif.Value {
+			return withInterval(list[i].CombinedWeight, list[i].CombinedWeightLo, list[i].CombinedWeightHi)
+		}})
+}
+
+// measuredOr is a value with its standard uncertainty; unknown without.
+func measuredOr(v, u *float64) cif.Value {
+	if v == nil || u == nil {
+		return optionalValue(v)
+	}
+	return cif.Measured(*v, *u)
 }
 
 func optionalValue(v *float64) cif.Value {

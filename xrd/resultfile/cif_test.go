@@ -99,3 +99,34 @@ func BenchmarkCIF(b *testing.B) {
 	}
 	b.ReportMetric(float64(size)/1024, "KiB")
 }
+
+// What was measured on an image stands under names of our own, and reads back; without it there are none.
+func TestCIFMicrograph(t *testing.T) {
+	r := resulttest.Mixture(1)
+	plain := readBack(t, r)
+	assert.Empty(t, plain.Blocks[0].Column("_phasetally_area.percent"))
+	v := func(x float64) *float64 { return &x }
+	r.Document.Scan.Intercepts = []result.Length{{ID: "", Micron: 12, U: 3}, {ID: "lead", Micron: 4, U: 1}}
+	r.Document.Micrograph = &result.Micrograph{Phases: []result.AreaOf{
+		{ID: "lead", AreaPercent: v(9), AreaU: v(1), VolumePercent: v(7.5), VolumeU: v(0.8), CombinedWeight: v(10), CombinedWeightLo: v(8.04), CombinedWeightHi: v(11.96)},
+		{ID: "bronze", VolumePercent: v(92.5), VolumeU: v(0.8)}}}
+	raw, err := resultfile.CIF(r)
+	require.NoError(t, err)
+	doc := readBack(t, r)
+	b := &doc.Blocks[0]
+	number := func(tag string, i int) (value, u float64) {
+		value, u, err := b.Column(tag)[i].Number()
+		require.NoError(t, err, tag)
+		return value, u
+	}
+	x, u := number("_phasetally_area.percent", 0)
+	assert.Equal(t, [2]float64{9, 1}, [2]float64{x, u})
+	x, u = number("_phasetally_area.volume_percent_diffraction", 1)
+	assert.Equal(t, [2]float64{92.5, 0.8}, [2]float64{x, u})
+	x, u = number("_phasetally_area.mass_percent_combined", 0)
+	assert.Equal(t, [2]float64{10, 1}, [2]float64{x, u})
+	x, u = number("_phasetally_intercept.mean_micrometres", 1)
+	assert.Equal(t, [2]float64{4, 1}, [2]float64{x, u})
+	assert.Equal(t, "?", b.Column("_phasetally_area.percent")[1].Text)
+	assert.Contains(t, string(raw), "_phasetally_area.phase_id")
+}

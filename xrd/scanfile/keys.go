@@ -113,6 +113,10 @@ var keys = map[string]func(f *file, value string) error{
 		f.about.Intercepts, err = xrd.ParseIntercepts(v)
 		return err
 	},
+	"intercept_cv2": func(f *file, v string) (err error) {
+		f.about.InterceptCV2, err = xrd.ParseInterceptSpread(v)
+		return err
+	},
 	"section": func(f *file, v string) error {
 		f.about.Section = strings.ToLower(v)
 		if !slices.Contains(sections, f.about.Section) {

@@ -40,7 +40,7 @@ func statedKeys(a xrd.ScanInfo) [][2]string {
 		{"radiation", ""}, {"wavelength", ""},
 		{"monochromator", a.Monochromator}, {"slit", ""},
 		{"radius_mm", stated(a.Radius)}, {"specimen_length_mm", stated(a.SpecimenLength)}, {"counting_time_s", stated(a.CountingTime)},
-		{"section", a.Section}, {"intercept", xrd.FormatIntercepts(a.Intercepts)}, {"mount", oneLine.Replace(a.Mount)},
+		{"section", a.Section}, {"intercept", xrd.FormatIntercepts(a.Intercepts)}, {"intercept_cv2", a.InterceptCV2.String()}, {"mount", oneLine.Replace(a.Mount)},
 	}
 	if a.Radiation != nil {
 		all[2][1], all[3][1] = radiationKeys(*a.Radiation)
