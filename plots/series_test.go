@@ -3,6 +3,7 @@ package plots
 import (
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -111,6 +112,24 @@ func TestTrendLeavesLimitsOpen(t *testing.T) {
 	}
 	_, err = Trend(s, Style{})
 	require.ErrorIs(t, err, ErrNoPoints)
+}
+
+// A phase that only one scan shows has no ribbon: a whisker tells its interval.
+func TestTrendShowsTheIntervalOfOneScan(t *testing.T) {
+	tr := trend{paint: Style{}.paint(0), points: []trendPoint{{x: 1, value: 15, lo: 7, hi: 25}, {x: 2, value: 0.2, limit: true, lo: math.NaN(), hi: math.NaN()}, {x: 3, value: 5, lo: 4, hi: 6}, {x: 4, value: 6, lo: 5, hi: 7}}}
+	assert.Equal(t, []bool{true, false, false}, []bool{tr.alone(0), tr.alone(2), tr.alone(3)})
+	p := &Trends{joined: true, marks: true, spanned: true}
+	p.look = Style{}.look()
+	drawn, x, y := newFigure(Style{}, 100), newAxis(0, 5, 0, 100, false), newAxis(0, 100, 100, 0, false)
+	p.curve(drawn.page, tr, x, y)
+	var whiskers []shape
+	for _, i := range items(drawn) {
+		if r := i.shape.runs; len(r) == 1 && len(r[0]) == 2 && math.Abs(r[0][0].x-r[0][1].x) < 1e-9 {
+			whiskers = append(whiskers, *i.shape)
+		}
+	}
+	require.Len(t, whiskers, 1)
+	assert.Equal(t, []point{{x.at(1), y.at(7)}, {x.at(1), y.at(25)}}, whiskers[0].runs[0])
 }
 
 func ptr(v float64) *float64 { return &v }

@@ -317,20 +317,29 @@ func (p *Trends) curve(g page, t trend, x, y axis) {
 		g.add(shape{runs: solid, stroke: t.paint.edge, width: 2.4 * m.line})
 		g.add(shape{runs: dashed, stroke: t.paint.edge, width: 1.8 * m.line, dash: []float64{4 * m.line, 4 * m.line}})
 	}
-	for _, q := range t.points {
-		p.mark(g, t, q, x, y)
+	for i, q := range t.points {
+		p.mark(g, t, q, !p.joined || t.alone(i), x, y)
 	}
 }
 
-func (p *Trends) mark(g page, t trend, q trendPoint, x, y axis) {
+// alone reports whether no scan beside a point shows the phase, so that no ribbon tells its interval.
+func (t trend) alone(i int) bool {
+	return (i == 0 || t.points[i-1].limit) && (i == len(t.points)-1 || t.points[i+1].limit)
+}
+
+func (p *Trends) mark(g page, t trend, q trendPoint, whiskers bool, x, y axis) {
 	m := p.m
 	at, height, r := x.at(q.x), y.clip(q.value), 0.32*m.small
 	if q.limit {
 		g.add(limitMark(at, height, r, p.th.paper, t.paint.edge, 2.2*m.line))
 		return
 	}
-	if !p.joined && !math.IsNaN(q.lo+q.hi) {
-		g.line(t.paint.edge, 1.6*m.line, point{at, y.clip(q.lo)}, point{at, y.clip(q.hi)})
+	if whiskers && !math.IsNaN(q.lo+q.hi) {
+		whisker := shape{runs: [][]point{{{at, y.clip(q.lo)}, {at, y.clip(q.hi)}}}, stroke: t.paint.edge, width: 1.6 * m.line}
+		if p.spanned {
+			whisker.dash = []float64{3 * m.line, 3 * m.line}
+		}
+		g.add(whisker)
 	}
 	if p.marks || !p.joined {
 		g.add(shape{runs: [][]point{circle(at, height, r)}, closed: true, fill: t.paint.edge, stroke: p.th.paper, width: 1.2 * m.line})
