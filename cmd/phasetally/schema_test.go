@@ -106,7 +106,7 @@ factor = [{id = "copper", rir = 8.9, value = 1, covariance = [0]}]`), 0o600))
 		{"identify", scan, "--elements", "Cu,Sn", "--exclude", "cuprite"}, // leaves peaks unexplained
 		{"quantify", scan, "--phase", "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,corundum", "--spike", "cuprite=3"},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon"},
-		{"quantify", textured, "--phase", "copper,cu3sn-epsilon", "--intercept", "8±2", "--area", "copper=70±3"},
+		{"quantify", textured, "--phase", "copper,cu3sn-epsilon", "--intercept", "8±2", "--intercept-cv2", "0.6±0.2", "--area", "copper=70±3"},
 		{"quantify", scan, again, "--same-specimen", "--phase", "bronze-alpha,cu6sn5-eta"},
 	} {
 		code, stdout, stderr := within(t, t.Context(), append(args, "--format", "json")...)

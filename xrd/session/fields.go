@@ -76,6 +76,7 @@ var fields = []Field{
 	{"composition", "Measured chemistry", "wt%", "As in Cu=88,Sn=10±1.", groupOther, Text, nil},
 	{"grain", "Diameter of grains", "µm", "Of a powder, as in 3 or 3:corundum.", groupOther, List, nil},
 	{"intercept", "Mean linear intercept", "µm", "Of the regions of a section, as in 8±2 or 8±2:copper.", groupOther, Many, nil},
+	{"intercept-cv2", "Spread of the intercepts", "", "Their standard deviation over their mean, squared, as in 0.6±0.2; 0.5±0.3 is taken otherwise.", groupOther, Text, nil},
 	{"area", "Area fraction", "%", "Of a phase on a micrograph, as in lead=8±1.", groupOther, Many, nil},
 	{"range", "Range", "° 2θ", "Only this range is used, LO:HI.", groupRange, Text, nil},
 	{"mask", "Ranges left out", "° 2θ", "LO:HI for each.", groupRange, Many, nil},
