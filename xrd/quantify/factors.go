@@ -136,7 +136,7 @@ func (m Weighed) overWeighed(ids []string) (observed, error) {
 }
 
 // Scan is the scan of an input by itself.
-func (in Input) Scan() Scan { return Scan{in.Fit, in.Unexplained, in.Optics} }
+func (in Input) Scan() Scan { return Scan{in.Fit, in.Unexplained, in.Optics, in.Along} }
 
 func square(x float64) float64 { return x * x }
 

@@ -90,7 +90,7 @@ type problem struct {
 
 // newProblem works out the amounts of an input.
 func newProblem(in Input) *problem {
-	p := &problem{Input: in, scans: append([]Scan{{in.Fit, in.Unexplained, in.Optics, in.Along}}, in.More...), factors: []float64{1}}
+	p := &problem{Input: in, scans: append([]Scan{in.Scan()}, in.More...), factors: []float64{1}}
 	each := make([]observed, len(p.scans))
 	for i, s := range p.scans {
 		p.unexplained = math.Max(p.unexplained, s.Unexplained)
