@@ -66,6 +66,11 @@ func runLine(t *testing.T, path, line string) {
 	if (strings.Contains(command, " analyse ") || strings.Contains(command, " series ")) && !strings.Contains(command, "--share") {
 		args = append(args, "--force") // more than one example writes the same folder
 	}
+	if path == "phasetally open" { // it runs until it is stopped
+		code, stderr := serve(t, args[2:]...).stop()
+		assert.Equal(t, exitDone, code, "%s\n%s", line, stderr)
+		return
+	}
 	code, stdout, stderr := within(t, t.Context(), args[1:]...)
 	assert.Equal(t, exitDone, code, "%s\n%s", line, stderr)
 	if _, file, to := strings.Cut(command, "--out "); stdout == "" && assert.True(t, to, "%s says nothing and writes nothing", line) {

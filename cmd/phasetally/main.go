@@ -132,6 +132,6 @@ exposure decisions without an accredited laboratory.`,
 		RunE:                       func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	root.SetFlagErrorFunc(flagTrouble)
-	root.AddCommand(newAnalyse(), newPeaks(), newIdentify(), newQuantify(), newLines(), newLibrary(), newCalibrate(), newFactors(), newSeries(), newFigure(), newMan(), newSimulate(), newPlan())
+	root.AddCommand(newAnalyse(), newPeaks(), newIdentify(), newQuantify(), newLines(), newLibrary(), newCalibrate(), newFactors(), newSeries(), newFigure(), newMan(), newSimulate(), newPlan(), newOpen())
 	return root
 }

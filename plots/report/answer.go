@@ -72,15 +72,15 @@ const (
 	Level = "\x03"
 )
 
-// belowLine marks the numbers of formulas.
-func belowLine(s string) string {
+// BelowLine marks the numbers of formulas in a text.
+func BelowLine(s string) string {
 	return plots.Lowered(plain(s), func(n string) string { return Below + n + Level })
 }
 
 // AnswerOf gives what a page shows of a document.
 func AnswerOf(doc result.Document) Answer {
-	a := Answer{Sentence: belowLine(Sentence(doc)), Base: Base(doc), Claims: []Claim{}, Doubts: []Doubt{}, Left: []Left{},
-		NotSeen: belowLine(strings.Join(strings.Fields(NotSeen(doc)), " ")), Methods: methodsText(doc), Absolute: absoluteSentence(doc.Absolute)}
+	a := Answer{Sentence: BelowLine(Sentence(doc)), Base: Base(doc), Claims: []Claim{}, Doubts: []Doubt{}, Left: []Left{},
+		NotSeen: BelowLine(strings.Join(strings.Fields(NotSeen(doc)), " ")), Methods: methodsText(doc), Absolute: absoluteSentence(doc.Absolute)}
 	if x := doc.Explanation; x != nil {
 		a.Tube = x.Radiation
 	}
@@ -94,7 +94,7 @@ func AnswerOf(doc result.Document) Answer {
 	}
 	for _, n := range doc.NotDetected {
 		if n.Asked {
-			c := Claim{ID: n.ID, Name: belowLine(n.Name), Weight: "not seen", Evidence: "not seen", Limit: "?", Why: []string{}, Rivals: []Rival{}}
+			c := Claim{ID: n.ID, Name: BelowLine(n.Name), Weight: "not seen", Evidence: "not seen", Limit: "?", Why: []string{}, Rivals: []Rival{}}
 			if n.DetectionLimit != nil {
 				c.Limit = plots.Limit(*n.DetectionLimit)
 				c.Weight = "not seen; < " + c.Limit
@@ -119,7 +119,7 @@ func AnswerOf(doc result.Document) Answer {
 
 func claimOf(doc result.Document, p result.Phase, slot int) Claim {
 	row := fractionRowOf(doc, p, plots.PhaseColour(slot))
-	c := Claim{ID: p.ID, Name: belowLine(p.Name), Formula: belowLine(p.Formula), Colour: row.Colour, Dark: plots.Style{Dark: true}.PhaseEdge(slot), Hatch: min(slot, plots.Colours),
+	c := Claim{ID: p.ID, Name: BelowLine(p.Name), Formula: BelowLine(p.Formula), Colour: row.Colour, Dark: plots.Style{Dark: true}.PhaseEdge(slot), Hatch: min(slot, plots.Colours),
 		Weight: row.Weight, Interval: row.WeightInterval, Volume: row.Volume, Value: p.WeightPercent, Lo: p.WeightPercentLo, Hi: p.WeightPercentHi,
 		Evidence: string(p.Evidence), Limit: row.Limit, Seen: true, Why: []string{}, Rivals: []Rival{}}
 	if p.Origin != "specimen" {
@@ -132,7 +132,7 @@ func claimOf(doc result.Document, p result.Phase, slot int) Claim {
 		c.Why = append(c.Why, plain(f.Key+": "+f.Value))
 	}
 	for _, r := range p.Alternatives {
-		c.Rivals = append(c.Rivals, Rival{r.ID, belowLine(r.Name), plain(r.Decide)})
+		c.Rivals = append(c.Rivals, Rival{r.ID, BelowLine(r.Name), plain(r.Decide)})
 	}
 	return c
 }

@@ -211,8 +211,13 @@ function lozenges(py, from, to) {
 // ahead lays over the fit what a phase would add that has not been taken yet.
 function ahead(py, from, to) {
   if (!state.preview) return;
-  const keep = columns(totals, from, to);
-  curve(keep.map(i => [px(data.x[i]), py(totals[i] + state.preview[i])]), ink.alarm, 1.6);
+  let piece = [];
+  for (const i of columns(totals, from, to)) {
+    if (state.preview[i] > 0) { piece.push([px(data.x[i]), py(totals[i] + state.preview[i])]); continue; }
+    if (piece.length) curve(piece, ink.alarm, 1.8);
+    piece = [];
+  }
+  if (piece.length) curve(piece, ink.alarm, 1.8);
 }
 
 // masks shades the ranges that are left out.

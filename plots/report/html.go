@@ -26,9 +26,6 @@ var pageScript string
 //go:embed figure.js
 var FigureScript string
 
-// Style is the style sheet of the report, for other pages that look like it.
-func Style() string { return pageStyle }
-
 var page = template.Must(template.New("page").Parse(pageSource))
 
 // Options steers HTML; its zero value is the report of the main job.

@@ -10,6 +10,9 @@ import (
 	"phasetally/xrd/result"
 )
 
+// ErrNothingLeft says that range and masks leave too little of a scan; test with errors.Is.
+var ErrNothingLeft = analysis.ErrNothingLeft
+
 // A Loader turns the arguments of a command into what is to be analysed, as the command itself does.
 type Loader func(ctx context.Context, args []string) (analysis.Job, error)
 
@@ -51,7 +54,7 @@ func (a *Answer) Found() []Phase {
 type Reference struct {
 	ID, Name, Formula string
 	Elements          []string
-	Allowed           bool // by the elements that were stated
+	Allowed           bool // it has only elements that were stated, or none were
 }
 
 // Find lists phases of the collection whose id, name or formula holds the words, or that have them as a synonym, and that have no
