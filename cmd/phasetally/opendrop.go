@@ -20,10 +20,10 @@ func recognise(ctx context.Context, name string) (page.Kind, string, error) {
 	if strings.EqualFold(filepath.Ext(name), ".toml") {
 		return recogniseInstrument(name)
 	}
-	scan, _, notScan := loadScan(name)
+	read, notScan := loadScan(name)
 	if notScan == nil {
-		lo, hi := scan.Range()
-		return page.KindScan, fmt.Sprintf("a scan of %d points, %.4g° to %.4g° 2θ", scan.Len(), lo, hi), nil
+		lo, hi := read.Range()
+		return page.KindScan, fmt.Sprintf("a scan of %d points, %.4g° to %.4g° 2θ", read.Len(), lo, hi), nil
 	}
 	lib, problems, notReference := library.FromFiles(ctx, name)
 	if notReference == nil {
