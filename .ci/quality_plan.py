@@ -4,8 +4,8 @@ Usage: quality_plan.py PROGRAM [PLANS] [SCANS]
 
 1. Intervals: over PLANS (100) mixtures the half width that the plan states lies within 20 % of the one that the analysis states
    (geometric mean of three scans).
-2. Limits: a phase of as much as the plan says is surely shown is named by a search (identify) in 90 to 99 % of SCANS (200) scans, and
-   in at most 2 % of as many scans without it."""
+2. Limits: a phase of as much as the detection limit of the plan is named by a search (identify) in 90 to 99 % of SCANS (200) scans,
+   and in at most 2 % of as many scans without it."""
 import json, math, os, random, subprocess, sys, tempfile
 
 program = os.path.abspath(sys.argv[1])
@@ -71,7 +71,7 @@ def limit(matrix, minor, elements, folder):
     setup = ['--rate', '2000', '--background', '30', '--step', '0.03', '--range', '20:90']
     planned = lambda w: next(p for p in json.loads(call('plan', f'--phase={matrix}={100 - w}', f'--phase={minor}={w}', *setup, '--no-fluorescence', '--format', 'json'))['phases'] if p['id'] == minor)
     plan = json.loads(call('plan', f'--phase={matrix}=99', f'--phase={minor}=1', *setup, '--no-fluorescence', '--format', 'json'))
-    w = round(planned(1)['surely_shown_weight_percent'], 4)
+    w = round(planned(1)['detection_limit_weight_percent'], 4)
     threshold = plan['scan']['threshold']
     found = invented = 0
     for seed in range(scans):
@@ -80,7 +80,7 @@ def limit(matrix, minor, elements, folder):
             doc = json.loads(call('identify', scan(mix, 50000 + seed, setup, folder), '--elements', elements, '--format', 'json'))
             seen = minor in [p['id'] for p in doc['phases']]
             found, invented = found + (seen and there > 0), invented + (seen and there == 0)
-    print(f'  limit of {minor} in {matrix}: {w} wt% surely shown at {threshold:.2f} σ; named by a search in {100 * found / scans:.1f} % of {scans}, declared without it {100 * invented / scans:.1f} %')
+    print(f'  limit of {minor} in {matrix}: {w} wt% at {threshold:.2f} σ; named by a search in {100 * found / scans:.1f} % of {scans}, declared without it {100 * invented / scans:.1f} %')
     return found / scans, invented / scans
 
 

@@ -33,7 +33,7 @@ func (f Found) doubts(scan xrd.Scan, wavelength float64, bad defects) []xrd.Caut
 			"Look for a dead channel of the detector or a beam that went away, and repeat the scan.", map[string]any{"two_theta": angles(scan, bad.dropped)})
 	}
 	if f.Stripped {
-		add("alpha2-missing", xrd.SeverityCaution, "Strong peaks at high angles are single: Kα2 seems to have been stripped, and the peaks are fitted without it.",
+		add("alpha2-missing", xrd.SeverityCaution, "Strong peaks at high angles are single: Kα2 seems to have been stripped; the scan is fitted without it.",
 			"Export the scan as measured, or state one wavelength.", map[string]any{"alpha2_ratio": 0})
 	}
 	if at, height, ok := f.hump(scan, wavelength); ok {

@@ -126,9 +126,9 @@ func brief(v *float64) string {
 }
 
 func planRows(p result.Plan) [][]string {
-	rows := [][]string{{"phase", "wt%", "±", "± at best", "limit", "surely shown", "free lines", "s for limit", "s for ±"}}
+	rows := [][]string{{"phase", "wt%", "±", "± at best", "limit", "free lines", "s for limit", "s for ±"}}
 	for _, ph := range p.Phases {
-		rows = append(rows, []string{ph.Name, fmt.Sprintf("%g", ph.WeightPercent), brief(ph.Half), brief(ph.HalfFloor), brief(ph.Limit), brief(ph.Shown),
+		rows = append(rows, []string{ph.Name, fmt.Sprintf("%g", ph.WeightPercent), brief(ph.Half), brief(ph.HalfFloor), brief(ph.Limit),
 			fmt.Sprint(ph.Free), brief(ph.TimeForLimit), brief(ph.TimeForHalf)})
 	}
 	return rows

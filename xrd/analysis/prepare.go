@@ -45,6 +45,9 @@ func prepare(ctx context.Context, job Job) (prepared, error) {
 	if p.found, err = findPeaks(ctx, p.scan, p.job.Radiation, peaks.Settings{Instrument: p.calibrated()}); err != nil {
 		return p, err
 	}
+	if p.found.Stripped { // the pattern is fitted as the peaks were
+		p.job.Radiation.Ratio = 0
+	}
 	if joined > 1 {
 		p.found.Cautions = append(p.found.Cautions, xrd.Caution{Code: "oversampled", Severity: xrd.SeverityNote,
 			Text:     fmt.Sprintf("Steps of %.2g° are far finer than any line of the scan: every %d points were added up.", p.whole.Step(), joined),

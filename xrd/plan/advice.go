@@ -169,8 +169,6 @@ func (q Request) warnOfPhase(ph result.PlannedPhase, say func(string, ...any)) {
 		say("%s has no line in this range.", ph.Name)
 	case ph.WeightPercent > 0 && *ph.Limit > ph.WeightPercent:
 		say("%s at %g wt%% lies below the detection limit of this scan, %.2g wt%%.", ph.Name, ph.WeightPercent, *ph.Limit)
-	case ph.WeightPercent > 0 && ph.Shown != nil && *ph.Shown > ph.WeightPercent:
-		say("%s at %g wt%% is not surely shown by this scan; %.2g wt%% are.", ph.Name, ph.WeightPercent, *ph.Shown)
 	}
 	if ph.WeightPercent > 0 && ph.Free < freeWanted {
 		say("%s shows %d line(s) free of overlap at this count; a firm answer needs %d.", ph.Name, ph.Free, freeWanted)

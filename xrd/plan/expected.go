@@ -16,9 +16,8 @@ import (
 type expected struct {
 	scan   simulate.Scan
 	fit    *pattern.Fit // of one scan
-	limits []float64    // detection limit of each phase, wt%; NaN when unknown
+	limits []float64    // detection limit of each phase, which a search names in 95 % of such scans, wt%; NaN when unknown
 	halves []float64    // half width of its 95 % interval, wt%
-	free   []float64    // standard uncertainty of its scale beside all that is fitted, over the true scale
 }
 
 // job describes the scan of a tube for a time per step.
@@ -67,7 +66,7 @@ func (q Request) expect(ctx context.Context, j simulate.Job, times int) (expecte
 		return e, err
 	}
 	n := len(j.Components)
-	e.limits, e.halves, e.free = make([]float64, n), make([]float64, n), make([]float64, n)
+	e.limits, e.halves = make([]float64, n), make([]float64, n)
 	for seed := range times {
 		s := j.Setup(e.scan.TwoTheta)
 		s.Intensity, s.Sigma = simulate.Count(e.scan.Expected, uint64(seed)+1), make([]float64, len(e.scan.Expected))
@@ -86,7 +85,6 @@ func (q Request) expect(ctx context.Context, j simulate.Job, times int) (expecte
 		for i, f := range answer.Fractions {
 			e.limits[i] += math.Log(f.Limit) / float64(times)
 			e.halves[i] += math.Log((f.Weight.Hi-f.Weight.Lo)/2) / float64(times)
-			e.free[i] += math.Sqrt(fit.ScaleCov[i][i]) / e.scan.Scales[i] / float64(times)
 		}
 	}
 	for i := range e.limits {
@@ -94,29 +92,6 @@ func (q Request) expect(ctx context.Context, j simulate.Job, times int) (expecte
 	}
 	return e, nil
 }
-
-// shown returns the least wt% of a phase that a scan surely shows; NaN for one that makes up most of the specimen. The detection
-// limit holds for a phase whose cell and widths are known. Those of a phase that is just seen are fitted along, which makes its
-// amount less sure: the limit is taken with the standard uncertainty that an amount of the limit has.
-func (q Request) shown(ctx context.Context, i int, limit, background float64) (float64, error) {
-	if len(q.WeightPercent) < 2 || !(limit < 50) || q.WeightPercent[i] >= 50 {
-		return math.NaN(), nil
-	}
-	faint := q
-	faint.WeightPercent = make([]float64, len(q.WeightPercent))
-	for k, w := range q.WeightPercent {
-		faint.WeightPercent[k] = w * (100 - limit) / (100 - q.WeightPercent[i])
-	}
-	faint.WeightPercent[i] = limit
-	e, err := faint.expect(ctx, faint.job(q.Tubes[0], q.Lo, q.Hi, background, q.Time), repeats)
-	if err != nil {
-		return 0, err
-	}
-	return math.Max(limit, limit*(q.threshold()+miss)*e.free[i]), nil
-}
-
-// miss is how many standard uncertainties below what is there 95 % of the scans stay above the threshold (Currie 1968).
-const miss = 1.645
 
 // repeats is how many scans are counted for the tube that is used; others get one.
 const repeats = 3

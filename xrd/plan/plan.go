@@ -37,11 +37,7 @@ func Run(ctx context.Context, q Request) (result.Plan, error) {
 	}
 	p.Specimen, p.Scan, p.Footprint = q.specimen(), q.scan(e, background), q.footprint()
 	for i := range tube.Phases {
-		shown, err := q.shown(ctx, i, e.limits[i], background)
-		if err != nil {
-			return p, err
-		}
-		p.Phases = append(p.Phases, q.phase(i, e, long, shown))
+		p.Phases = append(p.Phases, q.phase(i, e, long))
 	}
 	p.Absorption = q.absorption(p.Phases)
 	if p.Tubes, err = q.tubes(ctx); err != nil {
@@ -100,14 +96,14 @@ func (q Request) meanMu(t Tube) (mu float64, volumes []float64) {
 }
 
 // phase says what the scan will show of one phase.
-func (q Request) phase(i int, e, long expected, shown float64) result.PlannedPhase {
+func (q Request) phase(i int, e, long expected) result.PlannedPhase {
 	tube := q.Tubes[0]
 	p := tube.Phases[i]
 	limit, half, floor := e.limits[i], e.halves[i], long.halves[i]
 	out := result.PlannedPhase{ID: p.ID, Name: p.Name, Formula: p.Formula, WeightPercent: q.WeightPercent[i], Lines: []result.PlannedLine{},
-		Limit: number(limit), Shown: number(shown), Half: number(half), HalfFloor: number(floor)}
-	if q.WantedLimit > 0 && shown > 0 {
-		out.TimeForLimit = timeFor(shown, 0, q.WantedLimit, q.Time)
+		Limit: number(limit), Shown: number(limit), Half: number(half), HalfFloor: number(floor)}
+	if q.WantedLimit > 0 && limit > 0 {
+		out.TimeForLimit = timeFor(limit, 0, q.WantedLimit, q.Time)
 	}
 	if q.WantedHalf > 0 && q.WeightPercent[i] > 0 {
 		out.TimeForHalf = timeFor(half, floor, q.WantedHalf, q.Time)

@@ -142,11 +142,10 @@ func TestTimeScaling(t *testing.T) {
 	now := run(t, q)
 	q.Time *= 4
 	later := run(t, q)
-	assert.InEpsilon(t, 2, *now.Phases[1].Limit / *later.Phases[1].Limit, 0.08)
-	q.Time, q.WantedLimit = 1, *now.Phases[1].Shown/3 // nine times the time, not three
+	assert.InEpsilon(t, 2, *now.Phases[1].Limit / *later.Phases[1].Limit, 0.15, "and a little more, since its own counts weigh less")
+	q.Time, q.WantedLimit = 1, *now.Phases[1].Limit/3 // nine times the time, not three
 	q.Time = *run(t, q).Phases[1].TimeForLimit
-	assert.InEpsilon(t, q.WantedLimit, *run(t, q).Phases[1].Shown, 0.25) // means of three counted scans each
-	assert.GreaterOrEqual(t, *now.Phases[1].Shown, *now.Phases[1].Limit)
+	assert.InEpsilon(t, q.WantedLimit, *run(t, q).Phases[1].Limit, 0.25) // means of three counted scans each
 }
 
 // counted analyses one scan of a request as an analysis of named phases does.

@@ -32,3 +32,9 @@ func HiddenTexture(p refdata.Phase, cuts [][]pattern.LineFit, along []bool) floa
 	}
 	return fibreShift(p, list)
 }
+
+// LeastScale is the scale of the detection limit of a profile in one scan.
+func LeastScale(unit, others, variance []float64, gain, threshold float64) float64 {
+	p := problem{Input: Input{Threshold: threshold}, factors: []float64{1}}
+	return p.leastOf([]faint{{unit: unit, others: others, variance: variance, gain: gain, beside: 1, lines: separate(unit)}})
+}

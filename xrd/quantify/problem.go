@@ -85,12 +85,13 @@ type problem struct {
 	sources        []budgetPart // of the absorption in a section, for all phases; nil for none
 	factors        []float64    // intensity of each scan over that of the first for the same specimen; 0 for one that says nothing
 	repeats        *Repeats     // nil for one scan
+	leastScale     []float64    // scale of the detection limit of each phase, in the first scan
 	incommensurate bool         // scans have no phase in common: how much of each is not known
 }
 
 // newProblem works out the amounts of an input.
 func newProblem(in Input) *problem {
-	p := &problem{Input: in, scans: append([]Scan{in.Scan()}, in.More...), factors: []float64{1}}
+	p := &problem{Input: in, scans: append([]Scan{in.Scan()}, in.More...), factors: []float64{1}, leastScale: make([]float64, len(in.Roles))}
 	each := make([]observed, len(p.scans))
 	for i, s := range p.scans {
 		p.unexplained = math.Max(p.unexplained, s.Unexplained)
@@ -104,6 +105,9 @@ func newProblem(in Input) *problem {
 	}
 	p.tau, p.tauU = p.grains()
 	p.amounts, p.zeroU = divided(p.amounts, p.tau), divided(p.zeroU, p.tau)
+	for k, phase := range in.Fit.Setup.Phases {
+		p.leastScale[k] = p.least(phase)
+	}
 	return p
 }
 

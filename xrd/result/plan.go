@@ -92,8 +92,8 @@ type PlannedPhase struct {
 	Lines         []PlannedLine `json:"lines"`
 	Free          int           `json:"free_lines"`
 	Limit         *float64      `json:"detection_limit_weight_percent"`
-	Shown         *float64      `json:"surely_shown_weight_percent"` // least amount that 95 of 100 scans show; null for the matrix
-	TimeForLimit  *float64      `json:"time_for_limit_s"`            // per step, until as little as the wanted limit is surely shown
+	Shown         *float64      `json:"surely_shown_weight_percent"` // the same as the limit, kept for readers of earlier plans
+	TimeForLimit  *float64      `json:"time_for_limit_s"`            // per step, until the limit is the wanted one
 	Half          *float64      `json:"interval_weight_percent"`
 	HalfFloor     *float64      `json:"interval_at_any_time_weight_percent"` // what no counting time makes smaller
 	TimeForHalf   *float64      `json:"time_for_interval_s"`
