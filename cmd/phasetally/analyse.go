@@ -46,6 +46,7 @@ func (o *options) analyse(c *cobra.Command, scan string, steps analysis.Steps) e
 	if err := o.checkOutput(); err != nil {
 		return err
 	}
+	o.stdin = c.InOrStdin()
 	job, err := o.newJob(scan)
 	if err != nil {
 		return o.withNames(err)

@@ -23,6 +23,7 @@ standard are taken as zero.`,
 		Example: "  phasetally calibrate silicon.xy --standard silicon --out instrument.toml --figure instrument.svg",
 		Args:    oneScan,
 	}
+	settingsFlags(c)
 	f := c.Flags()
 	f.StringVar(&o.radiation, "radiation", "", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å; default: what the scan says, else Cu")
 	f.StringVar(&o.monochromator, "monochromator", "", "none, graphite, or the crystal's angle in degrees 2θ")
@@ -34,11 +35,16 @@ standard are taken as zero.`,
 	f.StringVar(&o.out, "out", "", "instrument file to write (.toml)")
 	f.BoolVar(&o.force, "force", false, "replace an instrument file and a figure of an earlier run")
 	f.StringVar(&figure, "figure", "", "draw FWHM and Δ2θ against 2θ into this file (.svg, .pdf or .png)")
-	f.BoolVar(&o.quiet, "quiet", false, "print nothing but errors")
+	f.StringVar(&o.format, "format", "text", "what to print: text or json")
+	f.BoolVar(&o.quiet, "quiet", false, "print nothing but errors, and JSON that --format asks for")
 	c.RunE = func(c *cobra.Command, args []string) error {
+		if err := textOrJSON(o.format); err != nil {
+			return err
+		}
 		if err := o.checkInstrumentFile(figure); err != nil {
 			return err
 		}
+		o.stdin = c.InOrStdin()
 		job, err := o.calibration(args[0], standard)
 		if err != nil {
 			return err
@@ -64,7 +70,7 @@ func (o *options) calibration(scan, standard string) (calibrate.Job, error) {
 	if err != nil {
 		wrong.note(fmt.Errorf("--standard: %w", err))
 	}
-	read, err := loadScan(scan)
+	read, err := o.loadSpecimen(scan)
 	wrong.note(err)
 	j := analysis.Job{Measurement: analysis.Measurement{Scan: read.Scan, File: scan}}
 	wrong.note(o.chooseRadiation(&j))

@@ -17,6 +17,9 @@ import (
 
 // folderFor names the result folder of a scan.
 func folderFor(scan string) string {
+	if scan == "-" {
+		scan = "scan"
+	}
 	base := filepath.Base(scan)
 	return strings.TrimSuffix(base, filepath.Ext(base)) + "-phases"
 }

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"io"
+
 	"github.com/spf13/cobra"
 
 	"phasetally/xrd/result"
@@ -36,6 +38,7 @@ type options struct {
 	quiet                          bool
 	jobs                           int
 	others                         []result.Analysis // of further scans of the specimen
+	stdin                          io.Reader         // what "-" stands for; nil: it stands for nothing
 }
 
 // scanFlags adds what describes the scan.
@@ -60,6 +63,7 @@ func (o *options) scanFlags(c *cobra.Command) {
 // outputFlags adds where results go.
 func (o *options) outputFlags(c *cobra.Command) {
 	f := c.Flags()
+	settingsFlags(c)
 	f.StringVar(&o.out, "out", "", "folder for the results")
 	f.BoolVar(&o.force, "force", false, "replace an existing result folder")
 	f.StringVar(&o.format, "format", "text", "what to print: text, json or csv")

@@ -46,6 +46,7 @@ func (o *options) explain(c *cobra.Command, scan string, at, tolerance float64) 
 	if !(at > 0 && at < 180) || !(tolerance > 0 && tolerance < at && at+tolerance < 180) {
 		return fmt.Errorf("--explain %g --within %g: give an angle between 0 and 180° 2θ and a smaller tolerance", at, tolerance)
 	}
+	o.stdin = c.InOrStdin()
 	job, err := o.newJob(scan)
 	if err != nil {
 		return err

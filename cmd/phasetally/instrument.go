@@ -91,8 +91,12 @@ func saveFigure(name string, fig *plots.Figure) error {
 
 // deliverInstrument prints, writes and draws.
 func (o *options) deliverInstrument(r calibrate.Result, figure string, stdout, stderr io.Writer) error {
-	if !o.quiet {
-		if err := r.WriteText(stdout); err != nil {
+	write := r.WriteText
+	if o.format == "json" {
+		write = r.WriteJSON
+	}
+	if !o.silent() {
+		if err := write(stdout); err != nil {
 			return failure{err}
 		}
 	}

@@ -7,8 +7,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phasetally/refdata"
 	"phasetally/refdata/library"
+	"phasetally/xrd/identify"
 )
 
 func newLibrary() *cobra.Command {
@@ -49,13 +49,20 @@ build that was stopped goes on where it was; files that have not changed are not
 func newLibraryList() *cobra.Command {
 	var o options
 	c := &cobra.Command{
-		Use:     "list",
-		Short:   "The phases that would be used",
+		Use:   "list",
+		Short: "The phases that would be used",
+		Long: `List the phases that analyse would try with the same flags: those whose elements are allowed, O, H, C, N, Cl and S beside
+--elements, and the materials of preparation. --strict-elements leaves out what is beside.`,
 		Example: "  phasetally library list --library ours.phases --elements Cu,Sn",
 		Args:    cobra.NoArgs,
 	}
 	o.searchFlags(c)
+	o.textFormatFlag(c)
+	settingsFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
+		if err := textOrJSON(o.format); err != nil {
+			return err
+		}
 		lib, err := o.loadCollection(c.Context(), nil, c.ErrOrStderr())
 		if err != nil {
 			return err
@@ -65,19 +72,38 @@ func newLibraryList() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		return listEntries(c.OutOrStdout(), lib, set)
+		filter := identify.Filter{Elements: set, Strict: o.strict, Require: o.require, Exclude: o.exclude}
+		return listEntries(c.OutOrStdout(), lib, filter, o.format)
 	}
 	return c
 }
 
-func listEntries(out io.Writer, lib *library.Library, only refdata.ElementSet) error {
+// A listedPhase is a row of the list as JSON.
+type listedPhase struct {
+	ID          string `json:"id"`
+	Name        string `json:"name"`
+	Formula     string `json:"formula"`
+	Preparation string `json:"preparation"` // "": it is no material of preparation
+	Source      string `json:"source"`      // file that it comes from
+}
+
+func listEntries(out io.Writer, lib *library.Library, filter identify.Filter, format string) error {
+	list := []listedPhase{}
+	for i := range lib.Len() {
+		if e := lib.Entry(i); filter.Allows(e) {
+			list = append(list, listedPhase{e.ID, e.Name, e.Formula, e.Preparation, lib.Source(i).File})
+		}
+	}
+	if format == "json" {
+		return printJSON(out, struct {
+			Schema string        `json:"schema"`
+			Phases []listedPhase `json:"phases"`
+		}{"phasetally.library-list/1", list})
+	}
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "id\tname\tformula\tsource")
-	for i := range lib.Len() {
-		e := lib.Entry(i)
-		if only == (refdata.ElementSet{}) || e.Elements.Within(only) {
-			fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", e.ID, e.Name, e.Formula, lib.Source(i).File)
-		}
+	for _, p := range list {
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", p.ID, p.Name, p.Formula, p.Source)
 	}
 	return w.Flush()
 }

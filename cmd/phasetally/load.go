@@ -36,8 +36,26 @@ func loadScan(name string) (loaded, error) {
 		return loaded{}, noFile(err)
 	}
 	defer f.Close()
+	return readScan(f, name)
+}
+
+// standardInput is how a scan from there is called.
+const standardInput = "standard input"
+
+// loadSpecimen is loadScan, and takes "-" for the standard input where one scan is asked for.
+func (o *options) loadSpecimen(name string) (loaded, error) {
+	switch {
+	case name != "-":
+		return loadScan(name)
+	case o.stdin == nil:
+		return loaded{}, errors.New("-: the standard input is one scan; name files where several are needed")
+	}
+	return readScan(o.stdin, standardInput)
+}
+
+func readScan(r io.Reader, name string) (loaded, error) {
 	sum := sha256.New()
-	scan, err := scanfile.Read(io.TeeReader(f, sum), name)
+	scan, err := scanfile.Read(io.TeeReader(r, sum), name)
 	if err != nil {
 		return loaded{}, err
 	}
@@ -56,8 +74,11 @@ func noFile(err error) error {
 // newJob reads the scan and what the flags say of it.
 func (o *options) newJob(name string) (analysis.Job, error) {
 	var wrong troubles
-	scan, err := loadScan(name)
+	scan, err := o.loadSpecimen(name)
 	wrong.note(err)
+	if name == "-" {
+		name = standardInput
+	}
 	job := analysis.Job{Measurement: analysis.Measurement{Scan: scan.Scan, File: name, SHA256: scan.sha256}}
 	wrong.note(o.chooseRadiation(&job))
 	job.Instrument, err = o.loadInstrument()

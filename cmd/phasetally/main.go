@@ -93,7 +93,8 @@ func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 	root.SetIn(stdin)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
-	err := root.ExecuteContext(ctx)
+	c, err := root.ExecuteContextC(ctx)
+	err = saveSettings(c, err)
 	if err == nil {
 		return exitDone
 	}
@@ -125,6 +126,7 @@ X-ray sets are operated only by trained people under the local radiation rules. 
 exposure decisions without an accredited laboratory.`,
 		Example:                    "  phasetally analyse testdata/bushing-aged.xy --elements Cu,Sn",
 		Version:                    version,
+		PersistentPreRunE:          func(c *cobra.Command, _ []string) error { return useSettings(c, c.Root()) },
 		SilenceErrors:              true,
 		SilenceUsage:               true,
 		Args:                       knownCommand,

@@ -28,6 +28,9 @@ func (l *loader) load(ctx context.Context, args []string) (analysis.Job, error) 
 	if err := c.ParseFlags(args[1:]); err != nil {
 		return analysis.Job{}, flagTrouble(c, err)
 	}
+	if err := useSettings(c, newRoot()); err != nil {
+		return analysis.Job{}, err
+	}
 	if len(c.Flags().Args()) != 1 {
 		return analysis.Job{}, errors.New("name one scan")
 	}

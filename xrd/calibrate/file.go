@@ -84,11 +84,15 @@ var fields = []field{
 	{key: "zero_displacement_correlation", comment: "of the shifts that zero and displacement cause", number: func(c *content) *float64 { return &c.about.Correlation }, least: -1, most: 1},
 }
 
+func contentOf(ins xrd.Instrument, about About) content {
+	return content{schema: Schema, radiation: about.Radiation.Text(), slit: ins.Slit.String(),
+		monochromator: monochromatorText(ins.Monochromator), ratio: about.Radiation.Ratio, ins: ins, about: about}
+}
+
 // WriteInstrument writes an instrument file (TOML) that ReadInstrument reads back exactly, Calibrated set. Values that
 // ReadInstrument would refuse are ErrInstrumentFile.
 func WriteInstrument(w io.Writer, ins xrd.Instrument, about About) error {
-	c := content{schema: Schema, radiation: about.Radiation.Text(), slit: ins.Slit.String(),
-		monochromator: monochromatorText(ins.Monochromator), ratio: about.Radiation.Ratio, ins: ins, about: about}
+	c := contentOf(ins, about)
 	if key, err := possible(ins, about.Range); err != nil {
 		return fmt.Errorf("%w: %s: %w", ErrInstrumentFile, key, err)
 	}

@@ -54,6 +54,9 @@ type Filter struct {
 // airAndEtch are O, H, C, N, Cl and S, which any specimen may have met.
 var airAndEtch = refdata.ElementSet{}.With(8).With(1).With(6).With(7).With(17).With(16)
 
+// Allows reports whether a phase may be tried.
+func (f Filter) Allows(e refdata.Entry) bool { return f.allows(e) }
+
 // allows reports whether a phase may be tried. The preparation watch-list is outside the element filter, but see outside.
 func (f Filter) allows(e refdata.Entry) bool {
 	if contains(f.Exclude, e.ID) {
