@@ -21,6 +21,9 @@ type openOptions struct {
 	noBrowser, readOnly bool
 }
 
+// notOfPages are flags of commands that print or write at once.
+var notOfPages = []string{"out", "force", "format", "jobs", "csv-locale"}
+
 func newOpen() *cobra.Command {
 	var o openOptions
 	c := &cobra.Command{
@@ -35,8 +38,8 @@ folder, and are found there by the next start. It runs until it is interrupted (
 		Args: cobra.ArbitraryArgs,
 	}
 	o.analyseFlags(c)
-	for _, name := range []string{"out", "force", "format", "jobs"} {
-		_ = c.Flags().MarkHidden(name) // of commands that print or write at once
+	for _, name := range notOfPages {
+		_ = c.Flags().MarkHidden(name)
 	}
 	f := c.Flags()
 	f.IntVar(&o.port, "port", 0, "port of the page (default: any that is free)")
@@ -50,7 +53,7 @@ folder, and are found there by the next start. It runs until it is interrupted (
 // open serves the page until it is interrupted.
 func (o *openOptions) open(c *cobra.Command, names []string) error {
 	ctx, stderr := c.Context(), c.ErrOrStderr()
-	for _, name := range []string{"out", "force", "format", "jobs"} {
+	for _, name := range notOfPages {
 		if c.Flags().Changed(name) {
 			return fmt.Errorf("--%s: the page writes when it is asked to, into SCAN-phases; leave the flag out", name)
 		}
