@@ -54,8 +54,11 @@ func measure(ctx context.Context, job Job, g given) (measured, error) {
 	if m.blankShare, err = m.inBlank(ctx); err != nil {
 		return m, err
 	}
-	if m.explanation, err = explain(ctx, m.prepared, g); err != nil {
-		return m, err
+	for again := true; again; {
+		if m.explanation, err = explain(ctx, m.prepared, g); err != nil {
+			return m, err
+		}
+		m.job, again = m.job.without(m.unseen())
 	}
 	constant, without, err := measureStandard(ctx, m.prepared, m.explanation)
 	if err != nil {

@@ -35,6 +35,9 @@ type Job struct {
 	Workers    int `json:"-"` // 0 means 2
 	// Begin, when not nil, waits for the fit of a scan like this one, from which that of named phases begins.
 	Begin func() *Start `json:"-"`
+
+	dropped    []string // ids of phases that were named and are not there
+	keepUnseen bool     // fit them all the same
 }
 
 // A Measurement is the scan and what of it is used.

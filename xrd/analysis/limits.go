@@ -47,7 +47,8 @@ func (m measured) limits() (absent []result.NotDetected, seen []diagnose.Watched
 	first := len(absent)
 	for i := range m.job.Collection.Len() {
 		e := m.job.Collection.Entry(i)
-		watched := holds(m.job.Watch, e.ID)
+		dropped := holds(m.job.dropped, e.ID)
+		watched := dropped || holds(m.job.Watch, e.ID)
 		if m.matchOf(e.ID) >= 0 || !watched && (e.Preparation == "" || len(m.job.Phases) > 0) {
 			continue
 		}
@@ -55,7 +56,7 @@ func (m measured) limits() (absent []result.NotDetected, seen []diagnose.Watched
 		if err != nil {
 			continue
 		}
-		if watched && len(m.job.Phases) > 0 { // a search would have found it
+		if watched && !dropped && len(m.job.Phases) > 0 { // a search, or a fit that had it, would have found it
 			if z := significanceBeside(m.identified.Fit, p); z >= m.identified.Threshold {
 				seen = append(seen, diagnose.WatchedSeen{Phase: p, Significance: z})
 				continue

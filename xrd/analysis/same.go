@@ -24,16 +24,9 @@ func RunSame(ctx context.Context, jobs []Job) ([]result.Analysis, error) {
 	if len(jobs) < 2 || len(jobs[0].Phases) == 0 {
 		return nil, fmt.Errorf("%w: two scans and the names of the phases are needed", ErrOneScan)
 	}
-	scans := make([]measured, len(jobs))
-	for i, j := range jobs {
-		if i > 0 {
-			j.External = nil // the constant is that of the first scan
-		}
-		j.Areas = nil // are compared with the joint answer
-		var err error
-		if scans[i], err = measure(ctx, j, given{}); err != nil {
-			return nil, fmt.Errorf("%s: %w", j.File, err)
-		}
+	scans, err := measureAll(ctx, jobs)
+	if err != nil {
+		return nil, err
 	}
 	out := make([]result.Analysis, len(scans))
 	for i, m := range scans {
@@ -48,6 +41,48 @@ func RunSame(ctx context.Context, jobs []Job) ([]result.Analysis, error) {
 	}
 	out[0].Document.Cautions = adopt(out)
 	return out, ctx.Err()
+}
+
+// measureAll measures every scan with the phases that some scan shows.
+func measureAll(ctx context.Context, jobs []Job) ([]measured, error) {
+	jobs = slices.Clone(jobs)
+	for {
+		scans := make([]measured, len(jobs))
+		for i, j := range jobs {
+			if i > 0 {
+				j.External = nil // the constant is that of the first scan
+			}
+			j.Areas = nil // are compared with the joint answer
+			j.keepUnseen = true
+			var err error
+			if scans[i], err = measure(ctx, j, given{}); err != nil {
+				return nil, fmt.Errorf("%s: %w", j.File, err)
+			}
+		}
+		unseen, fewer := unseenInAll(scans), false
+		for i := range jobs {
+			jobs[i], fewer = jobs[i].without(unseen)
+		}
+		if !fewer {
+			return scans, nil
+		}
+	}
+}
+
+// unseenInAll returns the ids of the phases that were named and no scan shows.
+func unseenInAll(scans []measured) []string {
+	var ids []string
+	for i, m := range scans {
+		if m.identified == nil {
+			return nil
+		}
+		not := m.notThere()
+		if i == 0 {
+			ids = not
+		}
+		ids = slices.DeleteFunc(ids, func(id string) bool { return !holds(not, id) })
+	}
+	return ids
 }
 
 // join returns the amounts of a scan with the answer of all.
