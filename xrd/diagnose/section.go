@@ -50,7 +50,10 @@ func contrast(e Evidence) []xrd.Caution {
 		c.Text = differs + "Fractions are corrected with the stated grain sizes, as in a powder."
 		c.Remedy = "For a section, state the mean linear intercept (--intercept) instead."
 	default:
-		c.Text = differs + "Fractions hold for a fine powder; for grains much larger than 1/μ see the coarse limit."
+		c.Text = differs + "Fractions hold for a fine powder; intervals reach out for grains up to 5 µm, and for grains much larger than 1/μ see the coarse limit."
+		if f := e.Document.Factors; f != nil && len(f.Without) == 0 {
+			c.Text = differs + "The factors from weighed mixtures hold for grains of the size that they had; for grains much larger than 1/μ see the coarse limit."
+		}
 		c.Remedy = "Use a finer powder" + dust(e.specimenPhases()...) + ", or state the size of its grains (--grain). If the specimen is a section, say so (--section)."
 	}
 	return []xrd.Caution{c}

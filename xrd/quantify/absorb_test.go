@@ -60,7 +60,8 @@ func TestSectionFractions(t *testing.T) {
 		for k, f := range span.Fractions {
 			assert.Less(t, f.Weight.Lo, want[k], "%g µm, phase %d", size, k)
 			assert.Greater(t, f.Weight.Hi, want[k], "%g µm, phase %d", size, k)
-			assert.Equal(t, powder.Fractions[k].Weight, f.Fine)
+			assert.InDelta(t, powder.Fractions[k].Weight.Percent, f.Fine.Percent, 1e-9)
+			assert.True(t, powder.Fractions[k].Weight.Lo <= f.Fine.Lo && powder.Fractions[k].Weight.Hi >= f.Fine.Hi, "regions that are small beside the reach do not absorb, loose grains of unknown size may")
 			assert.Equal(t, powder.Fractions[k].Coarse, f.Coarse)
 			assert.InDelta(t, (f.Fine.Percent+f.Coarse.Percent)/2, f.Weight.Percent, 1e-9, "the mean of both limits")
 			const oneSided = 1.6448 / 1.9600 // quantiles of 95 % on one side and on both, from tables

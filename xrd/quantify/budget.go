@@ -12,6 +12,7 @@ const (
 	sourceBetween     = "between scans (mounts, sections)"
 	sourceCell        = "composition behind a changed cell"
 	sourceGrains      = "absorption in grains"
+	sourceLoose       = "absorption in grains of unknown size"
 	sourceIntercept   = "mean linear intercept of the section"
 	sourceMosaic      = "absorption model of the section"
 	sourceNoIntercept = "absorption in a section, intercept not stated"

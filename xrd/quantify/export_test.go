@@ -16,6 +16,7 @@ var (
 	SolutionU       = solutionU
 	Trusting        = trusting
 	SpanQuantile    = spanQuantile
+	BrindleyRule    = brindley
 )
 
 // Across is the interval of values of which one, nobody knows which, estimates the truth.

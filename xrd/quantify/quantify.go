@@ -70,7 +70,7 @@ func Run(in Input) Answer {
 	powder := p.answer()
 	powder.Absorption = FinePowder
 	if in.Section == nil || in.Grain != nil || p.incommensurate || !(len(p.phasesOf(Specimen)) > 0) {
-		return powder
+		return p.loose(powder)
 	}
 	p.seen, p.hidden = p.intensities(), p.hiddenTexture()
 	return p.sectioned(powder)
