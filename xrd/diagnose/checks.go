@@ -76,6 +76,7 @@ var Checks = []Check{
 	{Codes: []string{"texture"}, Needs: Shared, OfPhase: textured},
 	{Codes: []string{"texture"}, Needs: Shared, OfPhase: fibre},
 	{Codes: []string{"coarse-grain"}, Needs: Shared, OfPhase: coarseGrain},
+	{Codes: []string{"reference-doubtful"}, Needs: Shared, OfPhase: referenceDoubtful},
 	{Codes: []string{"few-lines"}, Needs: Shared, OfPhase: fewLines},
 	{Codes: []string{"solid-solution"}, Needs: Shared, OfPhase: cellChanged},
 	{Codes: []string{"rir-missing"}, Needs: Shared, Of: withheld},
