@@ -14,6 +14,14 @@ type defects struct {
 	clipped []int // at the level beyond which the detector does not count
 }
 
+// few returns points that are a defect of some, and none when half of the scan or more would be left out: what is usual is no defect.
+func few(points []int, scan xrd.Scan) []int {
+	if 2*len(points) >= scan.Len() {
+		return nil
+	}
+	return points
+}
+
 // points returns all of them, ascending.
 func (d defects) points() []int {
 	all := slices.Concat(d.spikes, d.dropped, d.clipped)

@@ -181,3 +181,23 @@ func TestShapeUncertainties(t *testing.T) {
 	assert.InDelta(t, 1, spread(width), 0.15)
 	assert.InDelta(t, 1, spread(breadth), 0.15)
 }
+
+// Where everything looks like a defect, nothing is: intensities of the smallest number there is, and those of a scan that is zero but for
+// every other point, leave a scan with its points.
+func TestWhatIsUsualIsNoDefect(t *testing.T) {
+	for name, y := range map[string]func(i int) float64{
+		"smallest": func(int) float64 { return math.SmallestNonzeroFloat64 },
+		"comb":     func(i int) float64 { return float64(i%2) * 1e5 },
+		"steps":    func(i int) float64 { return 1e5 * float64(1-i/40%2) },
+	} {
+		x, v := make([]float64, 200), make([]float64, 200)
+		for i := range x {
+			x[i], v[i] = 20+0.02*float64(i), y(i)
+		}
+		scan, err := xrd.NewScan(x, v, nil, xrd.ScanInfo{})
+		require.NoError(t, err)
+		found := peaks.Find(scan, copper, peaks.Settings{})
+		left, _ := found.Without(scan)
+		assert.GreaterOrEqual(t, left.Len(), xrd.MinPoints, name)
+	}
+}

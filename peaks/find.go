@@ -55,11 +55,11 @@ func (f Found) scatterShare(scan xrd.Scan) float64 {
 // find is Find with a noise model.
 func find(scan xrd.Scan, noise NoiseModel, radiation xrd.Radiation, settings Settings) Found {
 	set := settings.orDefaults()
-	bad := defects{dropped: findDropped(scan, noise)}
+	bad := defects{dropped: few(findDropped(scan, noise), scan)}
 	scan = bridged(scan, bad.dropped)
 	background := Background(scan, noise, radiation.KAlpha1)
-	bad.clipped = findClipped(scan, noise, background)
-	bad.spikes = findSpikes(scan, noise, background)
+	bad.clipped = few(findClipped(scan, noise, background), scan)
+	bad.spikes = few(findSpikes(scan, noise, background), scan)
 	s := newSearcher(scan, newDoublet(radiation), noise, background, bad.mask(scan.Len()))
 
 	if set.Instrument != nil {

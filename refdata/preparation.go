@@ -59,7 +59,8 @@ const preparationColumns = "material,kind,phase,lines,halo_d,halo_width,from,tel
 // ReadPreparations reads a table: CSV with the columns material, kind, phase, lines (Å, separated by semicolons), halo_d (Å) and
 // halo_width (degrees 2θ with Cu Kα; several separated by semicolons), from, tell, avoid, hazard. What is refused is a *xrd.SyntaxError.
 func ReadPreparations(r io.Reader, name string) ([]Preparation, error) {
-	c := csv.NewReader(r)
+	text := &io.LimitedReader{R: r, N: maxPreparations}
+	c := csv.NewReader(text)
 	c.FieldsPerRecord, c.Comment = 10, '#'
 	refuse := func(err error, fix string) error {
 		line, _ := c.FieldPos(0)
@@ -73,6 +74,8 @@ func ReadPreparations(r io.Reader, name string) ([]Preparation, error) {
 	for {
 		row, err := c.Read()
 		switch {
+		case text.N <= 0:
+			return nil, refuse(fmt.Errorf("longer than %d bytes", maxPreparations), "keep one row a material")
 		case errors.Is(err, io.EOF):
 			return out, nil
 		case err != nil:
@@ -91,9 +94,12 @@ func ReadPreparations(r io.Reader, name string) ([]Preparation, error) {
 	}
 }
 
+// maxPreparations is more than any table of materials needs, bytes.
+const maxPreparations = 1 << 20
+
 func preparationOf(row []string) (Preparation, error) {
 	for i := range row {
-		row[i] = strings.TrimSpace(row[i])
+		row[i] = strings.TrimSpace(xrd.Printable(row[i]))
 	}
 	p := Preparation{Material: row[0], Kind: strings.ToLower(row[1]), Phase: strings.ToLower(row[2]), From: row[6], Tell: row[7], Avoid: row[8], Hazard: row[9]}
 	if p.Material == "" || !slices.Contains(preparationKinds, p.Kind) {

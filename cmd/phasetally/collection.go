@@ -45,10 +45,8 @@ func (o *options) openCollection(ctx context.Context, stderr io.Writer) (*librar
 		if err != nil && len(problems) == 1 { // the one file there is, is bad: say only why
 			return nil, fmt.Errorf("--library: %s", problems[0])
 		}
-		for _, p := range problems {
-			if !o.quiet {
-				fmt.Fprintf(stderr, "phasetally: skipped: %s\n", p)
-			}
+		if !o.quiet {
+			tellProblems(stderr, problems)
 		}
 		if err != nil {
 			return nil, fmt.Errorf("--library: %w", noFile(err))

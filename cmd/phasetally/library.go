@@ -34,9 +34,7 @@ build that was stopped goes on where it was; files that have not changed are not
 				return err
 			})
 			bar.finish()
-			for _, p := range r.Problems {
-				fmt.Fprintf(c.ErrOrStderr(), "phasetally: skipped: %s\n", p)
-			}
+			tellProblems(c.ErrOrStderr(), r.Problems)
 			if err != nil {
 				return noFile(err)
 			}

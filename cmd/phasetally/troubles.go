@@ -2,9 +2,31 @@ package main
 
 import (
 	"errors"
+	"fmt"
+	"io"
 	"slices"
 	"strings"
+
+	"phasetally/refdata/library"
 )
+
+// mostTold is how many problems with reference data are told one by one.
+const mostTold = 20
+
+// tellProblems says which files and phases were skipped, and what of others was not used.
+func tellProblems(w io.Writer, problems []library.Problem) {
+	for i, p := range problems {
+		if i == mostTold {
+			fmt.Fprintf(w, "phasetally: %d more like these; 'phasetally library check' tells all\n", len(problems)-i)
+			return
+		}
+		word := "skipped"
+		if p.Note {
+			word = "note"
+		}
+		fmt.Fprintf(w, "phasetally: %s: %s\n", word, p)
+	}
+}
 
 // troubles are all things that are wrong with a command, told at once: whoever has mended one is not met by the next.
 type troubles []error

@@ -32,17 +32,19 @@ func (l *Library) Problems() ([]Problem, error) {
 }
 
 func (s *store) problems() (list []Problem, err error) {
-	rows, err := s.db.Query(`SELECT file, id, text FROM problem`)
+	rows, err := s.db.Query(`SELECT file, problem.id, text, EXISTS (SELECT 1 FROM file AS f, json_each(f.notes) AS n
+		WHERE f.path = problem.file AND n.value ->> 0 = problem.id AND n.value ->> 1 = text) FROM problem`)
 	if err != nil {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, rows.Close()) }()
 	for rows.Next() {
 		var file, id, text string
-		if err := rows.Scan(&file, &id, &text); err != nil {
+		var note bool
+		if err := rows.Scan(&file, &id, &text, &note); err != nil {
 			return nil, err
 		}
-		list = append(list, Problem{file, id, errors.New(text)})
+		list = append(list, Problem{File: file, ID: id, Err: errors.New(text), Note: note})
 	}
 	return list, rows.Err()
 }
@@ -66,7 +68,7 @@ func (l *Library) Check(ctx context.Context, progress func(Progress)) ([]Problem
 			return list, err
 		}
 		if err := l.checkPhase(i); err != nil {
-			list = append(list, Problem{l.Source(i).File, l.id(i), err})
+			list = append(list, Problem{File: l.Source(i).File, ID: l.id(i), Err: err})
 		}
 		if progress != nil {
 			progress(Progress{i + 1, l.Len(), l.id(i)})

@@ -34,6 +34,7 @@ type Problem struct {
 	File string
 	ID   string // empty when it is about the whole file
 	Err  error
+	Note bool // the phase is used all the same, not all that the file says of it
 }
 
 // String gives one line.
@@ -42,6 +43,7 @@ func (p Problem) String() string {
 	if p.ID != "" {
 		text = p.ID + ": " + text
 	}
+	text = strings.ReplaceAll(text, p.ID+": "+p.ID+": ", p.ID+": ") // some errors name their phase
 	if strings.HasPrefix(text, p.File) {
 		return text
 	}
@@ -142,9 +144,9 @@ func load(file string) ([]byte, string, error) {
 	if info, err := os.Stat(file); err != nil {
 		return nil, "", err
 	} else if !info.Mode().IsRegular() {
-		return nil, "", fmt.Errorf("%w: %s", ErrNotPlain, file)
+		return nil, "", fmt.Errorf("%s: %w", file, ErrNotPlain)
 	} else if info.Size() > maxFile {
-		return nil, "", fmt.Errorf("%w: %s", ErrTooLarge, file)
+		return nil, "", fmt.Errorf("%s: %w", file, ErrTooLarge)
 	}
 	raw, err := os.ReadFile(file)
 	sum := sha256.Sum256(raw)
@@ -168,7 +170,7 @@ func parse(file, sum string, raw []byte) content {
 	case ".csv", ".tsv", ".txt":
 		c.lists, c.err = listfile.Read(bytes.NewReader(raw), file)
 	default:
-		c.err = fmt.Errorf("%w: %s", ErrKind, file)
+		c.err = fmt.Errorf("%s: %w", file, ErrKind)
 	}
 	for _, s := range c.structures {
 		phase, err := s.Phase(screeningBeam)
@@ -215,7 +217,7 @@ func gather(contents []content) (*Library, []Problem) {
 }
 
 func duplicate(file, id, other string) Problem {
-	return Problem{file, id, fmt.Errorf("%w by %s; rename one of the two", ErrDuplicate, other)}
+	return Problem{File: file, ID: id, Err: fmt.Errorf("%w by %s; rename one of the two", ErrDuplicate, other)}
 }
 
 // notes reports what the reader of a list did not use.
@@ -223,7 +225,7 @@ func notes(c content) []Problem {
 	var list []Problem
 	for _, l := range c.lists {
 		for _, note := range l.Notes {
-			list = append(list, Problem{c.file, l.ID, errors.New(note)})
+			list = append(list, Problem{c.file, l.ID, errors.New(note), true})
 		}
 	}
 	return list

@@ -306,7 +306,7 @@ func (w *writer) fileProblems() (list []Problem, err error) {
 			return nil, err
 		}
 		for _, t := range told {
-			list = append(list, Problem{path, t[0], errors.New(t[1])})
+			list = append(list, Problem{path, t[0], errors.New(t[1]), true})
 		}
 	}
 	return list, rows.Err()

@@ -9,6 +9,8 @@ import (
 
 	"golang.org/x/text/encoding/charmap"
 	"golang.org/x/text/encoding/unicode"
+
+	"phasetally/xrd"
 )
 
 // MaxBytes is the largest list that is read.
@@ -36,7 +38,7 @@ func readText(r io.Reader) (string, error) {
 	if strings.IndexByte(text, 0) >= 0 {
 		return "", errBinary
 	}
-	return strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(text), nil
+	return xrd.Printable(strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(text)), nil
 }
 
 // decode recognises UTF-16 by its mark or by the zero bytes beside a Latin header, UTF-8, and else takes Windows-1252.

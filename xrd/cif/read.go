@@ -14,6 +14,9 @@ const MaxBytes = 64 << 20
 // MaxValues is the most values of a file that is read: three columns of the longest scan. Each takes twenty times of what it took in the file.
 const MaxValues = 3 << 20
 
+// MaxItems is the most items and loops of a block: dictionaries know some thousands.
+const MaxItems = 1 << 16
+
 // Read reads a file; name is for messages. Save frames are skipped. The error is an *xrd.SyntaxError, or that of r.
 func Read(r io.Reader, name string) (Document, error) {
 	raw, err := io.ReadAll(io.LimitReader(r, MaxBytes+1))
@@ -137,6 +140,9 @@ func (p *parser) item(t token, b *Block) error {
 }
 
 func (p *parser) keep(line int, b *Block, add part) error {
+	if len(b.parts) == MaxItems {
+		return p.fail(line, fmt.Errorf("%w: more than %d items and loops in a block", ErrTooBig, MaxItems), "leave out what is not needed")
+	}
 	if again := b.add(add); again != "" {
 		return p.fail(line, fmt.Errorf("%w: %s", ErrTwice, again), "remove one of them")
 	}

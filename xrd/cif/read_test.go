@@ -292,6 +292,12 @@ func TestTooManyValues(t *testing.T) {
 		require.ErrorAs(t, err, &at)
 		assert.Equal(t, 1+strings.Count("data_x\n"+head, "\n")+cif.MaxValues, at.Line)
 	}
+	var many strings.Builder
+	for i := range cif.MaxItems + 1 {
+		fmt.Fprintf(&many, "_t%d 1\n", i)
+	}
+	_, err := cif.Read(strings.NewReader("data_x\n"+many.String()), "test.cif")
+	require.ErrorIs(t, err, cif.ErrTooBig)
 	most := cif.MaxValues / 2 * 2
 	doc := read(t, "data_x\nloop_\n_a\n_b\n"+strings.Repeat("1\n", most))
 	l, ok := doc.Blocks[0].Loop("_a")

@@ -1,8 +1,11 @@
 package resultfile
 
 import (
+	"cmp"
+	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
@@ -40,10 +43,19 @@ func JSON(doc result.Document) ([]byte, error) {
 	return append(out, '\n'), nil
 }
 
+// errNoResult says that a file is not what an analysis wrote.
+var errNoResult = errors.New("not a result")
+
 // parseDocument is the inverse of JSON.
 func parseDocument(in []byte) (doc result.Document, err error) {
 	err = json.Unmarshal(in, &doc, json.WithUnmarshalers(unknowns), jsontext.AllowInvalidUTF8(true))
-	if err == nil && doc.Schema != result.Schema {
+	var unfit *json.SemanticError
+	switch {
+	case errors.As(err, &unfit):
+		err = fmt.Errorf("%w: the value at %q is of another kind", errNoResult, cmp.Or(string(unfit.JSONPointer), "/"))
+	case err != nil:
+		err = fmt.Errorf("%w: %s", errNoResult, strings.TrimPrefix(strings.TrimPrefix(err.Error(), "jsontext: "), "json: "))
+	case doc.Schema != result.Schema:
 		err = fmt.Errorf("schema %q, expected %q", doc.Schema, result.Schema)
 	}
 	return doc, err

@@ -67,7 +67,7 @@ func ReadConditions(r io.Reader, name string) (result.Conditions, error) {
 		}
 		line, _ := c.FieldPos(0)
 		for i := range cells {
-			cells[i] = strings.TrimSpace(cells[i])
+			cells[i] = strings.TrimSpace(xrd.Printable(cells[i]))
 		}
 		if strings.Join(cells, "") == "" {
 			continue

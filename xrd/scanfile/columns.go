@@ -2,6 +2,7 @@ package scanfile
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -81,6 +82,18 @@ func numeric(fields []string) bool {
 		}
 	}
 	return len(fields) > 0
+}
+
+// separated reports whether fields that are not all numbers are an angle and an intensity with separators of thousands, as 1,234.5: a
+// line of data that must not pass for a header.
+func separated(fields []string) bool {
+	if len(fields) < 2 || len(fields) > 3 {
+		return false
+	}
+	angle, err := parseNumber(fields[0])
+	return err == nil && angle >= 0 && angle <= 180 && !slices.ContainsFunc(fields[1:], func(s string) bool {
+		return !strings.ContainsAny(s, "0123456789") || strings.Trim(s, "0123456789.,'’") != ""
+	})
 }
 
 // numbers converts the fields of a data line and watches the decimal sign.

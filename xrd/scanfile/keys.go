@@ -16,7 +16,7 @@ var sections = []string{"transverse", "longitudinal", "rolled", "powder"}
 // readKey reads the body of a comment as "key: value". Comments without a colon say nothing, and neither do unknown keys, but those
 // that look like a known one are noted.
 func (f *file) readKey(body string) error {
-	key, value, ok := strings.Cut(utf8Text(body), ":")
+	key, value, ok := strings.Cut(xrd.Printable(utf8Text(body)), ":")
 	key, value = strings.ToLower(strings.TrimSpace(key)), strings.TrimSpace(value)
 	set, known := keys[key]
 	if !ok || value == "" {

@@ -110,6 +110,9 @@ func (f *file) readLine(line string) error {
 	}
 	fields := splitColumns(line)
 	if f.width == 0 && !numeric(fields) {
+		if separated(fields) {
+			return ErrMixedDecimal
+		}
 		return nil // a header
 	}
 	values, err := f.numbers(fields)

@@ -428,3 +428,34 @@ func TestMisspeltKeys(t *testing.T) {
 		assert.Equal(t, like, scan.About.Slips[0].Like, line)
 	}
 }
+
+// A first line with separators of thousands is data, not a header, and must not vanish.
+func TestThousandsAreNoHeader(t *testing.T) {
+	var rows strings.Builder
+	for i := range 30 {
+		fmt.Fprintf(&rows, "%.2f;%d.5\n", 20.5+0.5*float64(i), 100+i)
+	}
+	for _, first := range []string{"20.0;1,234.5", "20.0;1.234,5", "20.0;1'234.5", "20.0;1,234,567.0;3.5"} {
+		_, err := scanfile.Read(strings.NewReader(first+"\n"+rows.String()), "a.csv")
+		require.ErrorIs(t, err, scanfile.ErrMixedDecimal, first)
+		assert.ErrorContains(t, err, "a.csv:1:")
+	}
+	for _, first := range []string{"angle;counts", "2theta;1,234.5", "12.03.2024;10", "2024;1.2.3", "20.0;counts"} {
+		_, err := scanfile.Read(strings.NewReader(first+"\n"+rows.String()), "a.csv")
+		require.NoError(t, err, first)
+	}
+}
+
+// A name goes into pages and onto terminals: what steers them is left out of it.
+func TestNamesDoNotSteer(t *testing.T) {
+	scan, err := scanfile.Read(strings.NewReader("# sample: a\x1b[31mb\x07 \u202ec\u0085d, قطعة\n"+strings.Join(twenty(), "\n")), "a.xy")
+	require.NoError(t, err)
+	assert.Equal(t, "a[31mb cd, قطعة", scan.About.Sample)
+}
+
+func twenty() (rows []string) {
+	for i := range 20 {
+		rows = append(rows, fmt.Sprintf("%d %d", 20+i, 5+i))
+	}
+	return rows
+}

@@ -1,5 +1,21 @@
 package xrd
 
+import (
+	"strings"
+	"unicode"
+)
+
+// Printable returns a text without control characters (tabs and line ends stay) and without those that turn the direction of writing:
+// names go into pages and onto terminals, which these would steer.
+func Printable(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) && r != '\t' && r != '\n' || unicode.Is(unicode.Bidi_Control, r) {
+			return -1
+		}
+		return r
+	}, s)
+}
+
 // EditDistance returns how many letters (bytes) have to be put in, left out, changed or swapped with their neighbour to turn a into b:
 // the optimal string alignment distance.
 func EditDistance(a, b string) int {

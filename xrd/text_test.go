@@ -18,3 +18,7 @@ func TestEditDistance(t *testing.T) {
 		assert.Equal(t, c.want, xrd.EditDistance(c.b, c.a), c)
 	}
 }
+
+func TestPrintable(t *testing.T) {
+	assert.Equal(t, "a[31mb\tc\nö 日本 قطعة", xrd.Printable("a\x1b[31m\x07b\tc\r\n\u202eö\u2066 日本 \u200fقطعة\u0085"))
+}
