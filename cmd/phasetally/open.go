@@ -76,6 +76,7 @@ func (o *openOptions) open(c *cobra.Command, names []string) error {
 	}
 	listener, err := net.Listen("tcp", net.JoinHostPort("127.0.0.1", strconv.Itoa(o.port)))
 	if err != nil {
+		s.Close()
 		return fmt.Errorf("--port %d cannot be had: %w; leave the flag out, and a free one is taken", o.port, err)
 	}
 	address := s.Address(listener)

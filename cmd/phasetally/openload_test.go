@@ -110,7 +110,7 @@ func TestEverySettingIsAFlag(t *testing.T) {
 	o.analyseFlags(c)
 	kinds := map[session.FieldKind][]string{session.Text: {"string"}, session.Number: {"float64"}, session.OneOf: {"string"}, session.Switch: {"bool"},
 		session.List: {"stringSlice"}, session.Many: {"stringArray"}, session.File: {"string"}, session.Files: {"stringArray"}, session.Scan: {"string"}}
-	known := []string{"phase", "aside", "out", "force", "format", "quiet", "jobs", "csv-locale"}
+	known := []string{"phase", "aside", "out", "force", "format", "quiet", "jobs", "csv-locale", "settings", "save-settings"}
 	for _, f := range session.Fields() {
 		flag := c.Flags().Lookup(f.Name)
 		if assert.NotNil(t, flag, f.Name) {

@@ -26,12 +26,32 @@ type kept struct {
 const (
 	keptSchema = "phasetally.choices/1"
 	keptName   = "choices.json"
+	heldName   = "in-use"
 	// largestKept bounds what is read back, in bytes: thousands of choices.
 	largestKept = 64 << 20
 )
 
+// hold makes sure that no other page keeps its choices in the same folder: one would write over those of the other. A folder that
+// cannot be written is told on the page.
+func (s *Server) hold() error {
+	if s.o.ReadOnly || os.MkdirAll(s.o.Keep, 0o755) != nil {
+		return nil
+	}
+	release, err := resultfile.Hold(filepath.Join(s.o.Keep, heldName))
+	if errors.Is(err, resultfile.ErrHeld) {
+		return fmt.Errorf("%s: %w: %w; use that page, or give another folder with --keep", s.o.Keep, ErrKept, err)
+	}
+	if err == nil {
+		s.release = release
+	}
+	return nil
+}
+
 // restore finds what an earlier page has kept.
 func (s *Server) restore() error {
+	if folder, err := os.Stat(s.o.Keep); err != nil || !folder.IsDir() {
+		return nil
+	}
 	name := filepath.Join(s.o.Keep, keptName)
 	info, err := os.Stat(name)
 	if errors.Is(err, fs.ErrNotExist) {

@@ -55,6 +55,7 @@ type Server struct {
 	revision int
 	watchers map[chan struct{}]bool
 	unkept   string // why choices could not be kept
+	release  func() // of the folder that is kept
 }
 
 // A fileEntry is one that a choice may name.
@@ -65,10 +66,15 @@ type fileEntry struct {
 	Words string `json:"words"`
 }
 
-// New makes a page that ends with the context. What was kept is found again; ErrKept tells when that cannot be read.
+// New makes a page that ends with the context. What was kept is found again; ErrKept tells when that cannot be read, or when another
+// page has it. Call Close when it is not served.
 func New(ctx context.Context, o Options) (*Server, error) {
-	s := &Server{o: o, key: rand.Text(), ctx: ctx, watchers: map[chan struct{}]bool{}}
+	s := &Server{o: o, key: rand.Text(), ctx: ctx, watchers: map[chan struct{}]bool{}, release: func() {}}
+	if err := s.hold(); err != nil {
+		return nil, err
+	}
 	if err := s.restore(); err != nil {
+		s.Close()
 		return nil, err
 	}
 	for name, values := range o.Given {
@@ -122,8 +128,12 @@ func (s *Server) adopt(f fileEntry) {
 	s.files = append(s.files, f)
 }
 
+// Close gives the folder that is kept free for another page.
+func (s *Server) Close() { s.release() }
+
 // Serve answers on a listener of the loopback address until the context of New ends.
 func (s *Server) Serve(l net.Listener) error {
+	defer s.Close()
 	s.host = l.Addr().String()
 	server := &http.Server{Handler: s.Handler(), ReadHeaderTimeout: 10 * time.Second, MaxHeaderBytes: 64 << 10,
 		BaseContext: func(net.Listener) context.Context { return s.ctx }}
