@@ -45,6 +45,9 @@ func face(bold bool) *typeface {
 }
 
 func (t *typeface) advance(r rune) float64 {
+	if digit, low := lowDigit(r); low {
+		return lowScale * t.advance(digit)
+	}
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if a, ok := t.adv[r]; ok {

@@ -69,6 +69,10 @@ func (c *pdfCanvas) path(path vg.Path, how string) {
 
 // FillString writes a text from its left end.
 func (c *pdfCanvas) FillString(f font.Face, pt vg.Point, text string) {
+	fillLowered(f, pt, text, c.fillPiece)
+}
+
+func (c *pdfCanvas) fillPiece(f font.Face, pt vg.Point, text string) {
 	weight := ""
 	if isBold(f.Font) {
 		weight = "B"

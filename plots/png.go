@@ -5,6 +5,7 @@ import (
 	"image/draw"
 
 	"git.sr.ht/~sbinet/gg"
+	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
 )
@@ -34,6 +35,11 @@ func (c rasterCanvas) Stroke(path vg.Path) {
 	for _, p := range pieces(path) {
 		c.Canvas.Stroke(p)
 	}
+}
+
+// FillString writes a text from its left end.
+func (c rasterCanvas) FillString(f font.Face, pt vg.Point, text string) {
+	fillLowered(f, pt, text, c.Canvas.FillString)
 }
 
 // pieces cuts a path of open straight lines into parts of about pieceLength points; a cut line shares the point where it

@@ -85,6 +85,9 @@ func (f *Figure) lettersOf(bold bool) string {
 	for _, a := range f.record.Actions {
 		if s, ok := a.(*recorder.FillString); ok && isBold(s.Font) == bold {
 			for _, r := range s.String {
+				if digit, low := lowDigit(r); low {
+					r = digit
+				}
 				seen[r] = true
 			}
 		}
@@ -169,7 +172,9 @@ func (c *svgCanvas) FillString(f font.Face, pt vg.Point, text string) {
 	if a := c.angle(); a != 0 {
 		fmt.Fprintf(c.b, ` transform="rotate(%s %s %s)"`, num(-a), x, y)
 	}
-	c.b.WriteString(">" + html.EscapeString(text) + "</text>\n")
+	c.b.WriteString(">")
+	c.b.WriteString(loweredSpans(text, f.Font.Size.Points()))
+	c.b.WriteString("</text>\n")
 }
 
 func num(v float64) string { return string(appendNum(nil, v)) }
