@@ -15,6 +15,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime"
 	"runtime/debug"
 	"strings"
 	"syscall"
@@ -54,6 +55,19 @@ const lazyGC = 600
 
 // plentyMemory is where sweeping becomes thorough: ordinary work never gets there, and large scans and tables stay below half a gigabyte.
 const plentyMemory = 400 << 20
+
+// roomOfSeries is what a series of any length may use beside what was loaded before it, bytes.
+const roomOfSeries = 200 << 20
+
+// spareMemory makes the sweeping more eager as the memory of a long series grows: the entries of 20 000 scans stay in use, and
+// letting the heap grow to seven times of that would take a gigabyte.
+func spareMemory() {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		var m runtime.MemStats
+		runtime.ReadMemStats(&m)
+		debug.SetMemoryLimit(int64(m.Sys) + roomOfSeries)
+	}
+}
 
 // failure is an error that is not the user's doing.
 type failure struct{ error }

@@ -75,6 +75,7 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 		return err
 	}
 	defer lib.Close()
+	spareMemory()
 	job, err := o.seriesJob(lib, files, stderr)
 	if err != nil {
 		return err

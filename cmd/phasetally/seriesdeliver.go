@@ -59,7 +59,15 @@ func (o *seriesOptions) provenance(lib *library.Library, started time.Time) resu
 
 // deliverSeries writes the files of the whole and prints the answer.
 func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s result.Series, stdout, stderr io.Writer) error {
-	figures, err := drawSeries(s, folder.Result, plots.Style{}, plots.StackOptions{})
+	if err := o.writeSeries(folder, s, folder.Result); err != nil {
+		return err
+	}
+	return o.printSeries(s, stdout, stderr)
+}
+
+// writeSeries writes figures, tables and pages; read gives the result of a scan back.
+func (o *seriesOptions) writeSeries(folder *resultfile.SeriesFolder, s result.Series, read func(int) (result.Analysis, error)) error {
+	figures, err := drawSeries(s, read, plots.Style{}, plots.StackOptions{})
 	if err != nil {
 		return failure{err}
 	}
@@ -83,10 +91,7 @@ func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s result.
 	for _, p := range report.ScanPages(s) {
 		all[p.Name] = func(w io.Writer) error { return report.WriteScanPage(w, s, p) }
 	}
-	if err := folder.Finish(s, all); err != nil {
-		return err
-	}
-	return o.printSeries(s, stdout, stderr)
+	return folder.Finish(s, all)
 }
 
 // printSeries prints the answer in the chosen format and says where the rest is.
