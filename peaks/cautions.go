@@ -33,8 +33,7 @@ func (f Found) doubts(scan xrd.Scan, wavelength float64, bad defects) []xrd.Caut
 			"Look for a dead channel of the detector or a beam that went away, and repeat the scan.", map[string]any{"two_theta": angles(scan, bad.dropped)})
 	}
 	if f.Stripped {
-		add("alpha2-missing", xrd.SeverityCaution, "Strong peaks at high angles are single: Kα2 seems to have been stripped; the scan is fitted without it.",
-			"Export the scan as measured, or state one wavelength.", map[string]any{"alpha2_ratio": 0})
+		out = append(out, Stripped())
 	}
 	if at, height, ok := f.hump(scan, wavelength); ok {
 		add("amorphous-halo", xrd.SeverityCaution, fmt.Sprintf("The background has a broad hump near %.0f°, %.0f high: resin, glass or another amorphous part.", at, height),
@@ -153,4 +152,10 @@ func LowerHull(x, y []float64) []float64 {
 		}
 	}
 	return hull
+}
+
+// Stripped is the caution of a scan from which Kα2 was taken away.
+func Stripped() xrd.Caution {
+	return xrd.Caution{Code: "alpha2-missing", Severity: xrd.SeverityCaution, Text: "Lines are single: Kα2 seems to have been stripped; the scan is fitted without it.",
+		Remedy: "Export the scan as measured, or state one wavelength.", Evidence: map[string]any{"alpha2_ratio": 0}}
 }

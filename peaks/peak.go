@@ -88,3 +88,6 @@ func (w WidthCurve) At(twoTheta float64) float64 {
 	t := math.Tan(xrd.Radians(math.Min(twoTheta, 170)) / 2)
 	return math.Min(w.Most, math.Max(w.Least, math.Sqrt(math.Max(0, (w.U*t+w.V)*t+w.W))))
 }
+
+// Smoothed reports whether neighbouring points share more than chance lets them.
+func (f Found) Smoothed() bool { return f.Noise.Correlation >= smoothed }

@@ -119,6 +119,7 @@ func Cautions(e Evidence) []xrd.Caution {
 		}
 		k = last
 	}
+	out = consequences(e, out)
 	Sort(out)
 	return out
 }

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/stat"
+
 	"phasetally/xrd"
 	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
@@ -110,28 +112,47 @@ func strongLines(matches []identify.Match) []pattern.LineFit {
 	return out
 }
 
-// stepAt sums residuals above an angle less those below it, and the squares, each over its variance, where no phase has
-// a line that could be off.
+// stepAt returns what a step at an angle is estimated from, its size over its variance and one over its variance, beside a straight
+// line through what the phases leave within reach of it, where no phase has a line that could be off. The fitted background is not
+// used: it may have bent to take up a part of the step.
 func stepAt(fit *pattern.Fit, at, reach float64) (sum, squares float64) {
+	var d, y, w []float64
 	for i, x := range fit.Setup.TwoTheta {
-		d := x - at
-		if !(math.Abs(d) < reach) {
+		if !(math.Abs(x-at) < reach) {
 			continue
 		}
 		var lines float64
 		for _, c := range fit.Curves {
 			lines += c[i]
 		}
-		noise := fit.NoiseAt(i)
-		if lines > 3*math.Sqrt(noise) {
-			continue
+		if noise := fit.NoiseAt(i); lines <= 3*math.Sqrt(noise) {
+			d, y, w = append(d, x-at), append(y, fit.Setup.Intensity[i]-lines), append(w, 1/noise)
 		}
-		side := math.Copysign(0.5, d)
-		sum += side * (fit.Setup.Intensity[i] - fit.Fitted[i]) / noise
-		squares += side * side / noise
+	}
+	if len(d) < stepPoints {
+		return 0, 0
+	}
+	mean := stat.Mean(d, w)
+	var along, square float64 // of the step, with the straight line taken out of it
+	side := make([]float64, len(d))
+	for i := range d {
+		side[i] = math.Copysign(0.5, d[i])
+	}
+	middle := stat.Mean(side, w)
+	for i := range d {
+		along += w[i] * (d[i] - mean) * (side[i] - middle)
+		square += w[i] * (d[i] - mean) * (d[i] - mean)
+	}
+	for i := range d {
+		bare := side[i] - middle - along/square*(d[i]-mean)
+		sum += w[i] * bare * y[i]
+		squares += w[i] * bare * bare
 	}
 	return sum, squares
 }
+
+// stepPoints is the least number of points that a step is estimated from.
+const stepPoints = 12
 
 // edgeStep reports the step of the filter's edge.
 func edgeStep(e Evidence) []xrd.Caution {

@@ -2,6 +2,7 @@ package identify
 
 import (
 	"context"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -134,4 +135,21 @@ func TestJudgeTellsNeighboursApart(t *testing.T) {
 		f.Fitted[i] /= 2
 	}
 	assert.InDelta(t, 0.5, Judge(f, found).Share, 1e-6)
+}
+
+// A broad peak that the search for peaks lays over the feet of lines is not left when the fit leaves nothing there; one that the fit
+// leaves is.
+func TestLeftPeaksStandInTheResidual(t *testing.T) {
+	fit, found := fitOf(t, specimen{parts: []part{{"copper", 300, 0}, {"rutile", 200, 0}}, seed: 22}, "copper", "rutile")
+	require.Empty(t, Judge(fit, found).Left)
+	broad := append(slices.Clone(found), peaks.Peak{TwoTheta: 34, Area: 40, AreaU: 2, FWHM: 2, Eta: 0.5, Kind: peaks.KAlpha})
+	assert.Empty(t, Judge(fit, broad).Left, "nothing stands there")
+	missing, found := fitOf(t, specimen{parts: []part{{"copper", 300, 0}, {"rutile", 200, 0}}, seed: 22}, "copper")
+	got := Judge(missing, found)
+	require.NotEmpty(t, got.Left)
+	rest := NewLeftover(missing)
+	for _, l := range got.Left {
+		area, u, _ := rest.At(l.TwoTheta)
+		assert.Greater(t, area/u, policy.Coverage.Residual)
+	}
 }

@@ -1,0 +1,101 @@
+package diagnose
+
+import (
+	"slices"
+
+	"phasetally/xrd"
+	"phasetally/xrd/result"
+)
+
+// A cause is a caution that explains others: what is a consequence of it is told as a note that says so, or not at all, so that
+// one fault is one caution.
+type cause struct {
+	code     string
+	severity xrd.Severity // only when it is as grave; empty: always
+	explains []string     // codes
+	silent   bool         // its consequences are not told: they rest on what the cause makes meaningless
+	// holds reports whether it explains another caution of this analysis; nil: it always does.
+	holds func(e Evidence, of xrd.Caution) bool
+}
+
+// causes, the one that explains most first.
+var causes = []cause{
+	// With another tube every angle is of another spacing: what a fit says of phases says nothing. The verdict that the scan is not
+	// explained goes with it.
+	{code: "radiation-doubtful", severity: xrd.SeverityStop, silent: true,
+		explains: []string{"unexplained-peaks", "amorphous-halo", "texture", "coarse-grain", "solid-solution", "few-lines", "slit-mode", "beam-overspill",
+			"layered", "methods-disagree", "same-lines", "undetermined", "preparation-artefact", "microabsorption"}},
+	// The scatter of points that is taken for noise is that of lines with too few points.
+	{code: "step-too-coarse", explains: []string{"not-counts"}, holds: func(e Evidence, _ xrd.Caution) bool { return !e.Found.Smoothed() }},
+	// Clipped tops leave feet that no line of the right height has, and flanks that are narrower than the line.
+	{code: "saturation", explains: []string{"step-too-coarse"}},
+	{code: "saturation", explains: []string{"unexplained-peaks", "partly-explained"}, holds: leftOnLines},
+	// Lines that few grains or a texture of another kind make too strong are left in part, at places where phases have lines.
+	{code: "coarse-grain", explains: []string{"unexplained-peaks", "partly-explained", "methods-disagree"}, holds: leftOnLines},
+	// A phase that is missing has lines under those of others, which then look textured or shifted.
+	{code: "partly-explained", explains: []string{"methods-disagree"}},
+	{code: "edge-step", explains: []string{"amorphous-halo"}, holds: humpOnFoot},
+}
+
+// consequences marks what is explained by something else in the list.
+func consequences(e Evidence, list []xrd.Caution) []xrd.Caution {
+	out := list[:0:0]
+	for _, c := range list {
+		k := slices.IndexFunc(causes, func(r cause) bool {
+			raised := func(o xrd.Caution) bool { return o.Code == r.code && (r.severity == "" || o.Severity == r.severity) }
+			return slices.Contains(r.explains, c.Code) && (c.Severity != xrd.SeverityNote || r.silent) && slices.ContainsFunc(list, raised) &&
+				(r.holds == nil || r.holds(e, c))
+		})
+		switch {
+		case k < 0:
+			out = append(out, c)
+		case !causes[k].silent:
+			c.Severity = xrd.SeverityNote
+			c.Text += " It follows from another caution: " + causes[k].code + "."
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// leftOnLines reports whether the explanation is partial only for peaks at places where its phases have lines.
+func leftOnLines(e Evidence, _ xrd.Caution) bool {
+	x := e.Document.Explanation
+	if x == nil || x.Verdict == result.None || len(x.DoubtedPhases) > 0 || len(x.LeftOverPeaks)+len(e.Document.UnexplainedPeaks) == 0 {
+		return false
+	}
+	for _, p := range x.LeftOverPeaks {
+		if !e.onLine(p.TwoTheta) {
+			return false
+		}
+	}
+	for _, p := range e.Document.UnexplainedPeaks {
+		if !e.onLine(p.TwoTheta) {
+			return false
+		}
+	}
+	return true
+}
+
+// lineWithin is how near the centre of a line an angle must be to be on it, in widths of the line (half of it: what lies farther
+// from the centre is told apart).
+const lineWithin = 0.5
+
+// onLine reports whether some phase has a line at an angle.
+func (e Evidence) onLine(twoTheta float64) bool {
+	for _, m := range e.Explanation.Matches {
+		for _, l := range m.Lines {
+			if l.Covered && twoTheta > l.TwoTheta-lineWithin*l.FWHM && twoTheta < l.TwoTheta+lineWithin*l.FWHM {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// humpOnFoot reports whether the hump of the background is where the filter's edge makes a step.
+func humpOnFoot(e Evidence, c xrd.Caution) bool {
+	s, ok := EdgeStep(e.Explanation)
+	at, told := c.Evidence["two_theta"].(float64)
+	return ok && told && s.OnFoot(at)
+}
