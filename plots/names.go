@@ -171,3 +171,18 @@ func HKL(l result.PhaseLine) string {
 	}
 	return fmt.Sprintf("%s %s %s", plain(float64(*l.H)), plain(float64(*l.K)), plain(float64(*l.L)))
 }
+
+// height returns the least y drawn between two x.
+func (p *patternPlot) height(left, right float64) float64 {
+	y := p.main.bottom
+	for k := max(0, int(left)); k <= int(right) && k < len(p.skyline); k++ {
+		y = math.Min(y, p.skyline[k])
+	}
+	return y
+}
+
+func (p *patternPlot) raise(pt point) {
+	if k := int(pt.x); k >= 0 && k < len(p.skyline) {
+		p.skyline[k] = math.Min(p.skyline[k], pt.y)
+	}
+}

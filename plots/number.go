@@ -82,3 +82,5 @@ func plain(v float64) string {
 }
 
 func known(v *float64) bool { return v != nil && !math.IsNaN(*v) && !math.IsInf(*v, 0) }
+
+func round9(v float64) float64 { return math.Round(v*1e9) / 1e9 }

@@ -88,20 +88,6 @@ func withAlpha(c color.NRGBA, a float64) color.NRGBA {
 	return c
 }
 
-// hex reads #RRGGBB; it is used on constants only.
-func hex(s string) color.NRGBA {
-	digit := func(i int) uint8 {
-		v := func(b byte) uint8 {
-			if b >= 'A' {
-				return b - 'A' + 10
-			}
-			return b - '0'
-		}
-		return v(s[i])<<4 | v(s[i+1])
-	}
-	return color.NRGBA{digit(1), digit(3), digit(5), 255}
-}
-
 // Contrast returns the WCAG 2.2 contrast ratio of two opaque colours, 1 to 21: (L1 + 0.05)/(L2 + 0.05) with relative
 // luminances L1 ≥ L2 (from memory).
 func Contrast(a, b color.NRGBA) float64 {

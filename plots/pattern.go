@@ -140,21 +140,6 @@ func (p *patternPlot) survey() {
 	}
 }
 
-func (p *patternPlot) raise(pt point) {
-	if k := int(pt.x); k >= 0 && k < len(p.skyline) {
-		p.skyline[k] = math.Min(p.skyline[k], pt.y)
-	}
-}
-
-// height returns the least y drawn between two x.
-func (p *patternPlot) height(left, right float64) float64 {
-	y := p.main.bottom
-	for k := max(0, int(left)); k <= int(right) && k < len(p.skyline); k++ {
-		y = math.Min(y, p.skyline[k])
-	}
-	return y
-}
-
 // unexplained marks peaks of no phase with an open lozenge above them.
 func (p *patternPlot) unexplained() {
 	r := 0.42 * p.m.small

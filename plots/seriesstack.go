@@ -70,8 +70,6 @@ func Stack(traces []Trace, style Style, o StackOptions) (*Figure, error) {
 	return p.Figure, nil
 }
 
-func round9(v float64) float64 { return math.Round(v*1e9) / 1e9 }
-
 // stackTrace is a trace cut to the range.
 type stackTrace struct {
 	name  string

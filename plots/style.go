@@ -87,3 +87,17 @@ func (s Style) words() *Words {
 	}
 	return s.Words
 }
+
+// hex reads #RRGGBB; it is used on constants only.
+func hex(s string) color.NRGBA {
+	digit := func(i int) uint8 {
+		v := func(b byte) uint8 {
+			if b >= 'A' {
+				return b - 'A' + 10
+			}
+			return b - '0'
+		}
+		return v(s[i])<<4 | v(s[i+1])
+	}
+	return color.NRGBA{digit(1), digit(3), digit(5), 255}
+}

@@ -23,33 +23,6 @@ var pageCSS string
 //go:embed page.js
 var pageScript []byte
 
-// Handler answers what the page asks.
-func (s *Server) Handler() http.Handler {
-	m := http.NewServeMux()
-	m.HandleFunc("GET /{$}", static("text/html; charset=utf-8", pageHTML))
-	m.HandleFunc("GET /page.css", static("text/css; charset=utf-8", []byte(pageCSS)))
-	m.HandleFunc("GET /page.js", static("text/javascript; charset=utf-8", pageScript))
-	m.HandleFunc("GET /figure.js", static("text/javascript; charset=utf-8", []byte(report.FigureScript)))
-	m.HandleFunc("GET /state", s.getState)
-	m.HandleFunc("GET /events", s.getEvents)
-	m.HandleFunc("GET /fields", s.getFields)
-	m.HandleFunc("GET /curves", s.getCurves)
-	m.HandleFunc("GET /ask", s.getAsk)
-	m.HandleFunc("GET /find", s.getFind)
-	m.HandleFunc("GET /compare", s.getCompare)
-	m.HandleFunc("GET /table", s.getTable)
-	m.HandleFunc("GET /figure", s.getFigure)
-	m.HandleFunc("POST /choose", s.postChoose)
-	m.HandleFunc("POST /undo", s.move(func(b *bench, _ int) bool { return b.session.Undo() }))
-	m.HandleFunc("POST /redo", s.move(func(b *bench, _ int) bool { return b.session.Redo() }))
-	m.HandleFunc("POST /go", s.move(func(b *bench, to int) bool { return b.session.Go(to) }))
-	m.HandleFunc("POST /stop", s.postStop)
-	m.HandleFunc("POST /show", s.postShow)
-	m.HandleFunc("POST /drop", s.postDrop)
-	m.HandleFunc("POST /save", s.postSave)
-	return s.guard(m)
-}
-
 func static(kind string, body []byte) http.HandlerFunc {
 	return func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", kind)

@@ -3,14 +3,11 @@ package page
 import (
 	"context"
 	"crypto/rand"
-	"errors"
 	"fmt"
 	"net"
-	"net/http"
 	"slices"
 	"strings"
 	"sync"
-	"time"
 
 	"phasetally/xrd/result"
 	"phasetally/xrd/session"
@@ -131,51 +128,9 @@ func (s *Server) adopt(f fileEntry) {
 // Close gives the folder that is kept free for another page.
 func (s *Server) Close() { s.release() }
 
-// Serve answers on a listener of the loopback address until the context of New ends.
-func (s *Server) Serve(l net.Listener) error {
-	defer s.Close()
-	s.host = l.Addr().String()
-	server := &http.Server{Handler: s.Handler(), ReadHeaderTimeout: 10 * time.Second, MaxHeaderBytes: 64 << 10,
-		BaseContext: func(net.Listener) context.Context { return s.ctx }}
-	stop := context.AfterFunc(s.ctx, func() { _ = server.Close() })
-	defer stop()
-	go s.solveAll()
-	if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
-		return err
-	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.keep()
-	return nil
-}
-
 // Address is where the page of a listener is to be opened; it holds the key.
 func (s *Server) Address(l net.Listener) string {
 	return "http://" + l.Addr().String() + "/?key=" + s.key
-}
-
-// solveAll answers the scans that nobody has opened yet, one after the other.
-func (s *Server) solveAll() {
-	for i := 0; ; i++ {
-		s.mu.Lock()
-		if i >= len(s.benches) {
-			s.mu.Unlock()
-			return
-		}
-		order := append([]int{s.shown}, seq(len(s.benches))...)
-		k := slices.IndexFunc(order, func(k int) bool { return s.benches[k].idle() })
-		if k < 0 {
-			s.mu.Unlock()
-			return
-		}
-		done := s.settle(s.benches[order[k]])
-		s.mu.Unlock()
-		select {
-		case <-done:
-		case <-s.ctx.Done():
-			return
-		}
-	}
 }
 
 func seq(n int) []int {

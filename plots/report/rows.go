@@ -73,26 +73,6 @@ func hasOriginal(doc result.Document) bool {
 	return slices.ContainsFunc(doc.Phases, func(p result.Phase) bool { return p.OriginalWeightPercent != nil })
 }
 
-func absoluteSentence(a *result.Absolute) string {
-	if a == nil {
-		return ""
-	}
-	amount := plots.PlusMinus(a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi)
-	if amount == "" {
-		amount = "an unknown amount of"
-	} else {
-		amount += " wt%"
-	}
-	with := ""
-	if a.Standard != "" {
-		with = " with " + plain(a.Standard)
-	}
-	if a.StandardWeightPercent != nil {
-		with += " (" + plots.Fixed(*a.StandardWeightPercent, 2) + " wt% added)"
-	}
-	return fmt.Sprintf("By the %s method%s, the original specimen holds %s amorphous or unidentified material.", plain(a.Method), with, amount)
-}
-
 // lowered escapes a text and sets the numbers of formulas below the line.
 func lowered(s string) template.HTML {
 	return template.HTML(plots.Lowered(template.HTMLEscapeString(plain(s)), func(n string) string { return "<sub>" + n + "</sub>" }))

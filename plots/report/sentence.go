@@ -168,3 +168,23 @@ func worstFirst(cs []xrd.Caution) []xrd.Caution {
 	slices.SortStableFunc(out, func(a, b xrd.Caution) int { return cmp.Compare(rank[a.Severity], rank[b.Severity]) })
 	return out
 }
+
+func absoluteSentence(a *result.Absolute) string {
+	if a == nil {
+		return ""
+	}
+	amount := plots.PlusMinus(a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi)
+	if amount == "" {
+		amount = "an unknown amount of"
+	} else {
+		amount += " wt%"
+	}
+	with := ""
+	if a.Standard != "" {
+		with = " with " + plain(a.Standard)
+	}
+	if a.StandardWeightPercent != nil {
+		with += " (" + plots.Fixed(*a.StandardWeightPercent, 2) + " wt% added)"
+	}
+	return fmt.Sprintf("By the %s method%s, the original specimen holds %s amorphous or unidentified material.", plain(a.Method), with, amount)
+}

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"slices"
+	"strings"
 
 	"phasetally/xrd/result"
 )
@@ -48,4 +49,14 @@ func (j Job) without(ids []string) (Job, bool) {
 	j.Phases = slices.DeleteFunc(slices.Clone(j.Phases), func(id string) bool { return holds(ids, id) })
 	j.dropped = slices.Concat(j.dropped, ids)
 	return j, len(j.Phases) < before
+}
+
+// matchOf returns the number of the match of an id, -1 for none.
+func (e explanation) matchOf(id string) int {
+	for i, m := range e.identified.Matches {
+		if strings.EqualFold(m.Phase.ID, id) {
+			return i
+		}
+	}
+	return -1
 }

@@ -3,7 +3,6 @@ package analysis
 import (
 	"context"
 	"slices"
-	"strings"
 
 	"phasetally/refdata"
 	"phasetally/xrd/diagnose"
@@ -111,9 +110,4 @@ func (j Job) facts() diagnose.Facts {
 		f.External = &diagnose.StandardScan{Given: e.K > 0, TimeKnown: e.Scan.About.CountingTime > 0 && j.Scan.About.CountingTime > 0}
 	}
 	return f
-}
-
-// holds reports whether an id is among others, whatever its case.
-func holds(ids []string, id string) bool {
-	return slices.ContainsFunc(ids, func(s string) bool { return strings.EqualFold(s, id) })
 }

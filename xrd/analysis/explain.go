@@ -6,7 +6,6 @@ import (
 
 	"phasetally/xrd/diagnose"
 	"phasetally/xrd/identify"
-	"phasetally/xrd/pattern"
 	"phasetally/xrd/quantify"
 	"phasetally/xrd/result"
 )
@@ -146,10 +145,4 @@ func (p prepared) fitNamed(ctx context.Context, question identify.Job) (*identif
 	}
 	out.Take(fit)
 	return out, nil
-}
-
-// restart returns a setup whose fit goes on from another.
-func restart(fit *pattern.Fit, set pattern.Setup, from pattern.Source) pattern.Setup {
-	set.Start = fit.Restart(from)
-	return set
 }

@@ -3,6 +3,7 @@ package analysis
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"phasetally/refdata"
@@ -242,4 +243,9 @@ func subsetOf(c identify.Collection, ids []string) (subset, error) {
 		s.indices = append(s.indices, i)
 	}
 	return s, nil
+}
+
+// holds reports whether an id is among others, whatever its case.
+func holds(ids []string, id string) bool {
+	return slices.ContainsFunc(ids, func(s string) bool { return strings.EqualFold(s, id) })
 }

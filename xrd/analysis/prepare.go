@@ -158,3 +158,21 @@ func onGrid(s xrd.Scan, x []float64) (y, variance []float64) {
 	}
 	return y, variance
 }
+
+// restart returns a setup whose fit goes on from another.
+func restart(fit *pattern.Fit, set pattern.Setup, from pattern.Source) pattern.Setup {
+	set.Start = fit.Restart(from)
+	return set
+}
+
+// applySlit adds a correction to a setup; nil adds none.
+func applySlit(s *diagnose.Slit, set *pattern.Setup) {
+	switch {
+	case s == nil:
+	case s.Automatic:
+		set.Instrument.Slit = xrd.Slit{Mode: xrd.SlitAutomatic}
+	default: // only R α/l matters: a slit of 1° and the length that goes with it
+		set.Instrument.Slit = xrd.Slit{Mode: xrd.SlitFixed, Value: 1}
+		set.Specimen.Length = set.Instrument.Radius * xrd.Radians(1) / math.Sin(xrd.Radians(s.Full)/2)
+	}
+}

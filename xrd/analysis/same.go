@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 
 	"phasetally/xrd"
 	"phasetally/xrd/diagnose"
@@ -111,16 +110,6 @@ func join(first measured, others []measured) amounts {
 		a.same.ChiSquare, a.same.Freedom, a.same.P, a.same.Between = result.Number(r.ChiSquare), r.Freedom, result.Number(r.P), result.Number(r.Between)
 	}
 	return a
-}
-
-// matchOf returns the number of the match of an id, -1 for none.
-func (e explanation) matchOf(id string) int {
-	for i, m := range e.identified.Matches {
-		if strings.EqualFold(m.Phase.ID, id) {
-			return i
-		}
-	}
-	return -1
 }
 
 // alone describes what one scan alone says of the phases of the specimen.

@@ -18,18 +18,6 @@ const (
 	slitMargin = 9.0  // χ² of lines by which it must beat the other one
 )
 
-// applySlit adds a correction to a setup; nil adds none.
-func applySlit(s *diagnose.Slit, set *pattern.Setup) {
-	switch {
-	case s == nil:
-	case s.Automatic:
-		set.Instrument.Slit = xrd.Slit{Mode: xrd.SlitAutomatic}
-	default: // only R α/l matters: a slit of 1° and the length that goes with it
-		set.Instrument.Slit = xrd.Slit{Mode: xrd.SlitFixed, Value: 1}
-		set.Specimen.Length = set.Instrument.Radius * xrd.Radians(1) / math.Sin(xrd.Radians(s.Full)/2)
-	}
-}
-
 // slitKnown reports whether the slit, or where the beam is longer than the specimen, is stated, or plays no part.
 func (p prepared) slitKnown() bool {
 	return p.job.Instrument.Geometry == xrd.Transmission || p.job.Instrument.Slit.Mode != xrd.SlitUnknown || p.job.Specimen.Length > 0

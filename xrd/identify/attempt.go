@@ -134,3 +134,8 @@ func bestOf(list []attempt) *attempt {
 	}
 	return best
 }
+
+// progressed reports whether a fit explains enough of what was unexplained, however little that was.
+func (s *search) progressed(share float64, f *pattern.Fit) bool {
+	return Judge(f, s.found).Share-share >= policy.Search.LeastProgress*(1-share)
+}

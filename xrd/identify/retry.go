@@ -111,11 +111,6 @@ func (s *search) fitRetries(ctx context.Context, sets [][]candidate, share float
 	return best, nil
 }
 
-// progressed reports whether a fit explains enough of what was unexplained, however little that was.
-func (s *search) progressed(share float64, f *pattern.Fit) bool {
-	return Judge(f, s.found).Share-share >= policy.Search.LeastProgress*(1-share)
-}
-
 // allHold reports whether all added phases hold; their cells may be as far from their own as is tried at all.
 func (s *search) allHold(r *retried) bool {
 	for k := range r.added {

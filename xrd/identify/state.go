@@ -2,6 +2,7 @@ package identify
 
 import (
 	"math"
+	"slices"
 
 	"phasetally/refdata"
 	"phasetally/xrd"
@@ -267,4 +268,15 @@ func cellCost(e float64, solidSolution bool) float64 {
 	}
 	far := math.Min(1, math.Max(0, (math.Abs(e)-from)/over))
 	return policy.Deviance.Solution*far - 2*math.Log(share*gauss(near)+(1-share)*gauss(wide)+1e-9)
+}
+
+func (s *search) has(index int) bool {
+	return slices.ContainsFunc(s.matches, func(m Match) bool { return m.Index == index })
+}
+
+func (s *search) workers() int {
+	if s.job.Workers > 0 {
+		return s.job.Workers
+	}
+	return 2
 }

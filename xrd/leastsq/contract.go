@@ -1,6 +1,9 @@
 package leastsq
 
-import "errors"
+import (
+	"cmp"
+	"errors"
+)
 
 // ErrInput says that nothing can start from the input: lengths that do not match, weights or starting values that are
 // not finite, no data. Test with errors.Is. A fit that did not converge is a Status, not an error.
@@ -102,4 +105,15 @@ type SeparableResult struct {
 	ZeroVariance []float64 // length linear
 	// Undetermined lists the parameters (index into (c, θ)) that the data do not determine.
 	Undetermined []int
+}
+
+func (s Settings) orDefaults() Settings {
+	d := Settings{MaxIterations: 100, MaxEvaluations: 10000, RelTolerance: 1e-10, StepTolerance: 1e-10}
+	return Settings{
+		MaxIterations:  cmp.Or(s.MaxIterations, d.MaxIterations),
+		MaxEvaluations: cmp.Or(s.MaxEvaluations, d.MaxEvaluations),
+		RelTolerance:   cmp.Or(s.RelTolerance, d.RelTolerance),
+		StepTolerance:  cmp.Or(s.StepTolerance, d.StepTolerance),
+		SpareLast:      s.SpareLast,
+	}
 }

@@ -40,3 +40,11 @@ func share(cores, parts int, work func(core, part int)) {
 		panic(*p)
 	}
 }
+
+// sized returns n numbers, any of which may have been used before, in the memory of s if that is enough.
+func sized(s []float64, n int) []float64 {
+	if cap(s) < n {
+		return make([]float64, n)
+	}
+	return s[:n]
+}

@@ -1,23 +1,11 @@
 package leastsq
 
 import (
-	"cmp"
 	"context"
 	"math"
 )
 
 const epsilon = 0x1p-52
-
-func (s Settings) orDefaults() Settings {
-	d := Settings{MaxIterations: 100, MaxEvaluations: 10000, RelTolerance: 1e-10, StepTolerance: 1e-10}
-	return Settings{
-		MaxIterations:  cmp.Or(s.MaxIterations, d.MaxIterations),
-		MaxEvaluations: cmp.Or(s.MaxEvaluations, d.MaxEvaluations),
-		RelTolerance:   cmp.Or(s.RelTolerance, d.RelTolerance),
-		StepTolerance:  cmp.Or(s.StepTolerance, d.StepTolerance),
-		SpareLast:      s.SpareLast,
-	}
-}
 
 // A tally counts evaluations of a model.
 type tally struct{ evaluations int }

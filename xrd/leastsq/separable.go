@@ -90,14 +90,6 @@ func newPoint(points, linear, nonlinear int, fitted []float64) point {
 	return point{theta: make([]float64, nonlinear), c: make([]float64, linear), fitted: sized(fitted, points)}
 }
 
-// sized returns n numbers, any of which may have been used before, in the memory of s if that is enough.
-func sized(s []float64, n int) []float64 {
-	if cap(s) < n {
-		return make([]float64, n)
-	}
-	return s[:n]
-}
-
 // renewed returns a projection for a problem that was checked, in the memory of the one before if that fits.
 func (f *projection) renewed(p SeparableProblem) *projection {
 	m, moving, k := p.Model.Size()

@@ -135,9 +135,6 @@ func (m Weighed) overWeighed(ids []string) (observed, error) {
 	return o, nil
 }
 
-// Scan is the scan of an input by itself.
-func (in Input) Scan() Scan { return Scan{in.Fit, in.Unexplained, in.Optics, in.Along} }
-
 func square(x float64) float64 { return x * x }
 
 // mixturesOf returns the factor of a phase, 1, with its reference and how many mixtures have it.

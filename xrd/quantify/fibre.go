@@ -112,3 +112,23 @@ func fibreAlong(p refdata.Phase, lines []pattern.LineFit) (best Fibre, ok bool) 
 	}
 	return best, ok
 }
+
+// density returns the intensity of a line over that of a random powder for a fibre about the normal, or in the surface.
+func density(l refdata.Line, cosines [][]float64, r float64, along bool) float64 {
+	var value, weight float64
+	for i, f := range l.Families {
+		w := float64(max(1, f.Multiplicity))
+		if f.F2 > 0 {
+			w *= f.F2
+		}
+		for _, c := range cosines[i] {
+			if along {
+				value += w / float64(len(cosines[i])) * LongitudinalDensity(c, r)
+			} else {
+				value += w / float64(len(cosines[i])) * pattern.MarchDollase(c, r)
+			}
+		}
+		weight += w
+	}
+	return value / weight
+}

@@ -220,11 +220,5 @@ func ones(n int) []float64 {
 	return out
 }
 
-// divided returns a over b, element by element.
-func divided(a, b []float64) []float64 {
-	out := make([]float64, len(a))
-	for i := range a {
-		out[i] = a[i] / b[i]
-	}
-	return out
-}
+// Scan is the scan of an input by itself.
+func (in Input) Scan() Scan { return Scan{in.Fit, in.Unexplained, in.Optics, in.Along} }
