@@ -39,23 +39,34 @@ func Run(ctx context.Context, job Job) (*Explanation, error) {
 			return nil, err
 		}
 	}
-	if err := s.revise(ctx); err != nil {
-		return nil, err
+	if s.job.tubeKnown && !(s.share() >= policy.Evidence.EstablishedShare) {
+		s.judge() // it was asked only whether this tube explains the scan
+		return s.explanation(nil), nil
 	}
-	if err := s.retry(ctx); err != nil {
-		return nil, err
-	}
-	if err := s.dropByChance(ctx); err != nil {
-		return nil, err
-	}
-	if err := s.dropOutsiders(ctx); err != nil {
-		return nil, err
+	for _, step := range []func(context.Context) error{s.reviseUnlessLittle, s.retry, s.dropByChance, s.dropOutsiders} {
+		if err := step(ctx); err != nil {
+			return nil, err
+		}
 	}
 	s.judge()
 	better, err := s.checkRadiation(ctx)
 	if err != nil {
 		return nil, err
 	}
+	return s.explanation(better), nil
+}
+
+// explanation is what has been found.
+func (s *search) explanation(better *BetterRadiation) *Explanation {
 	return &Explanation{Fit: s.fit, Matches: s.matches, Coverage: s.coverage, Tried: len(s.entries), Watched: s.watched, Threshold: s.threshold,
-		Radiation: better, Rest: s.rest(), found: s.found}, nil
+		Radiation: better, Rest: s.rest(), found: s.found}
+}
+
+// reviseUnlessLittle revises an explanation. What explains little is none, whichever of its candidates explains a little more: that would cost
+// most of the time of a scan whose phases are not in the collection.
+func (s *search) reviseUnlessLittle(ctx context.Context) error {
+	if !(s.share() >= policy.Coverage.NoneBelow) {
+		return nil
+	}
+	return s.revise(ctx)
 }

@@ -89,6 +89,17 @@ type search struct {
 	orphaned   [][]float64     // curves of the present fit whose phases have been taken out
 }
 
+// share is that of the peak area which the phases found so far account for.
+func (s *search) share() float64 { return Judge(s.fit, s.found).Share }
+
+// mostPhases is how many phases an explanation may have. With the right tube, few account for most of a scan.
+func (s *search) mostPhases() int {
+	if s.job.tubeKnown {
+		return policy.Effort.TubePhases
+	}
+	return policy.Effort.Phases
+}
+
 // forgive lets phases that were refused be tried again, since much has changed; but not those that were taken out twice.
 func (s *search) forgive() {
 	clear(s.refused)
@@ -140,7 +151,7 @@ func (s *search) require(ctx context.Context, indices []int) error {
 
 // grow adds phases until none holds.
 func (s *search) grow(ctx context.Context) error {
-	for len(s.entries) > 0 && len(s.matches) < policy.Effort.Phases {
+	for len(s.entries) > 0 && len(s.matches) < s.mostPhases() {
 		added, err := s.round(ctx)
 		if err != nil || !added {
 			return err
