@@ -1,6 +1,7 @@
 package pattern
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -8,10 +9,41 @@ import (
 	"phasetally/refdata"
 )
 
-// poleChoices returns the texture axes worth trying for a phase: low-index planes that grains grow, cleave or are drawn
-// along (common practice).
+// poleChoices returns the texture axes worth trying for a phase: low-index planes that grains grow, cleave or are drawn along
+// (common practice), and the densest planes of its lattice, on which grains have their faces and cleave: those of the largest
+// spacing that reflect, glide planes and screw axes counted (law of Bravais, Friedel, Donnay & Harker, Am. Mineral. 22 (1937)
+// 446, from memory). So the carbonates have their rhombohedron 104. In cubic lattices the usual ones are these.
 func poleChoices(p refdata.Phase) [][3]int {
-	switch p.System {
+	out := usualPoles(p.System)
+	if p.System == refdata.Cubic || p.Cell == nil {
+		return out
+	}
+	lines := slices.Clone(p.Lines)
+	slices.SortStableFunc(lines, func(a, b refdata.Line) int { return cmp.Compare(b.D, a.D) })
+	rotations := laueGroup(p)
+	for _, l := range lines[:min(denseFaces, len(lines))] {
+		if len(l.Families) == 0 {
+			continue
+		}
+		f := l.Families[0]
+		n := gcd(gcd(f.H, f.K), f.L)
+		if n == 0 {
+			continue
+		}
+		pole := [3]int{f.H / n, f.K / n, f.L / n}
+		if !slices.ContainsFunc(out, func(q [3]int) bool { return equivalent(rotations, pole, q) }) {
+			out = append(out, pole)
+		}
+	}
+	return out
+}
+
+// denseFaces is how many spacings are looked at for faces: crystals show a few forms only (common practice).
+const denseFaces = 4
+
+// usualPoles returns the axes of a crystal system.
+func usualPoles(s refdata.CrystalSystem) [][3]int {
+	switch s {
 	case refdata.Cubic:
 		return [][3]int{{1, 1, 1}, {1, 0, 0}, {1, 1, 0}}
 	case refdata.Hexagonal, refdata.Tetragonal:
@@ -24,9 +56,26 @@ func poleChoices(p refdata.Phase) [][3]int {
 	return [][3]int{{0, 0, 1}, {0, 1, 0}, {1, 0, 0}}
 }
 
+// equivalent reports whether symmetry takes planes a to planes b.
+func equivalent(rotations [][9]int, a, b [3]int) bool {
+	return slices.ContainsFunc(rotations, func(r [9]int) bool {
+		h := applied(r, a)
+		return h == b || h == [3]int{-b[0], -b[1], -b[2]}
+	})
+}
+
+// gcd returns the greatest common divisor, not negative.
+func gcd(a, b int) int {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return max(a, -a)
+}
+
 const (
 	textureLines   = 3    // lines that a phase must show before texture can be told from composition
 	textureGain    = 12.0 // reduction of χ² over lines that makes an axis worth a fit
+	usualAxes      = 3.0  // trials that textureGain is meant for
 	textureScatter = 0.03 // relative scatter of lines that needs no explanation
 	textureLeast   = 0.03 // |ln r| below which an axis is not worth a parameter
 )
@@ -94,8 +143,9 @@ func bestPole(lines []LineFit, p refdata.Phase) (pole [3]int, logR float64, ok b
 	base := LineChiSquare(lines, nil)
 	rotations, g := laueGroup(p), p.Cell.Reciprocal()
 	factors := make([]float64, len(lines))
-	best := base - textureGain
-	for _, axis := range poleChoices(p) {
+	axes := poleChoices(p)
+	best := base - textureGain - 2*math.Log(float64(len(axes))/usualAxes) // the best of more trials gains more by chance
+	for _, axis := range axes {
 		cosines := make([][][]float64, len(lines))
 		for i, l := range lines {
 			cosines[i] = poleCosines(l.Line, axis, rotations, g)

@@ -35,8 +35,10 @@ func (p *problem) answer() Answer {
 	p.volumes(&a, members, w)
 	p.coarse(&a, members, w)
 	p.depths(&a, members)
-	for i, phase := range p.Fit.Setup.Phases {
-		a.Fractions[i].Limit = p.limit(phase, p.tau[i], i)
+	if !p.amountsOnly {
+		for i, phase := range p.Fit.Setup.Phases {
+			a.Fractions[i].Limit = p.limit(phase, p.tau[i], i)
+		}
 	}
 	switch {
 	case p.Spike != nil:

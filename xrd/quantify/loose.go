@@ -83,6 +83,7 @@ func (v Value) reaching(d, most float64) Value {
 // ofGrains returns the problem for grains of one diameter, µm, and false when the absorption of a phase is not known.
 func (p *problem) ofGrains(diameter float64) (*problem, bool) {
 	out := *p
+	out.amountsOnly = true
 	out.Grain = make([]float64, len(p.Roles))
 	for k := range out.Grain {
 		out.Grain[k] = diameter

@@ -86,6 +86,7 @@ type problem struct {
 	factors        []float64    // intensity of each scan over that of the first for the same specimen; 0 for one that says nothing
 	repeats        *Repeats     // nil for one scan
 	leastScale     []float64    // scale of the detection limit of each phase, in the first scan
+	amountsOnly    bool         // no limits are wanted
 	incommensurate bool         // scans have no phase in common: how much of each is not known
 }
 
