@@ -14,7 +14,7 @@ type image struct {
 }
 
 // labelImages marks the Kβ and W Lα1 images of stronger peaks: within 0.3 of the width (and the uncertainty of both) of
-// where they must be, and not beyond doubt above 5 % or 2 % of the parent (common practice).
+// where they must be, and not beyond doubt above 5 % or 2 % of the parent, and by half of that at most (common practice).
 func labelImages(peaks []Peak, r xrd.Radiation) {
 	images := []image{{WLine, xrd.WLAlpha, 0.02}}
 	if r.KBeta > 0 {
@@ -35,7 +35,7 @@ func parent(peaks []Peak, i int, r xrd.Radiation, im image) int {
 	best := -1
 	p := peaks[i]
 	for j, q := range peaks {
-		if q.Kind != KAlpha || p.Area-2*p.AreaU > im.most*q.Area || best >= 0 && q.Area <= peaks[best].Area {
+		if q.Kind != KAlpha || p.Area-2*p.AreaU > im.most*q.Area || p.Area > 1.5*im.most*q.Area || best >= 0 && q.Area <= peaks[best].Area {
 			continue
 		}
 		at, ok := xrd.ImageTwoTheta(q.TwoTheta, r.KAlpha1, im.wavelength)

@@ -25,11 +25,13 @@ func newPlan() *cobra.Command {
 intervals are those that the analysis of such a scan states. With --from, count rates and widths are those of an earlier
 result of the same diffractometer; without, of --rate and --background.`,
 		Example: `  phasetally plan --phase copper=94 --phase cu3sn-epsilon=5 --phase sic-6h=1 --slit fixed:1 --specimen-length 10 --mount epoxy --wanted-limit 0.5
-  phasetally plan --phase iron-alpha=90 --phase cementite=10 --radiation best --intercept 8 --wanted-interval 0.5 --format json`,
+  phasetally plan --phase iron-alpha=90 --phase cementite=10 --radiation best --intercept 8 --wanted-interval 0.5 --format json
+  phasetally plan --phase copper --phase cu3sn-epsilon --composition Cu=80,Sn=20`,
 		Args: cobra.NoArgs,
 	}
 	f := c.Flags()
-	f.StringArrayVar(&o.phases, "phase", nil, "phase and the wt% that is expected, ID=WT (repeatable)")
+	f.StringArrayVar(&o.phases, "phase", nil, "phase and the wt% that is expected, ID=WT, or ID with --composition (repeatable)")
+	f.StringVar(&o.composition, "composition", "", "measured chemistry in wt%, Cu=80,Sn=20±1, from which the wt% of phases given as --phase ID follow")
 	f.StringVar(&o.radiation, "radiation", "Cu", "tube (Cr, Fe, Co, Cu, Mo, Ag), or best: compare all")
 	f.StringVar(&o.monochromator, "monochromator", "", "none, graphite, or the crystal's angle in degrees 2θ")
 	f.StringVar(&o.slit, "slit", "", "divergence slit: fixed:DEGREES or automatic:MM")
@@ -69,7 +71,7 @@ result of the same diffractometer; without, of --rate and --background.`,
 		if err := o.checkOut(resultfile.PlanMark); err != nil {
 			return err
 		}
-		if err := o.planned(c, &q, preparation, from); err != nil {
+		if err := o.planRequest(c, &q, preparation, from); err != nil {
 			return err
 		}
 		p, err := plan.Run(c.Context(), q)

@@ -14,8 +14,8 @@ import (
 	"phasetally/xrd/resultfile"
 )
 
-// planned fills the request from the flags.
-func (o *options) planned(c *cobra.Command, q *plan.Request, preparation, from string) error {
+// planRequest fills the request from the flags.
+func (o *options) planRequest(c *cobra.Command, q *plan.Request, preparation, from string) error {
 	best := o.radiation == "best"
 	if best {
 		o.radiation = "Cu"
@@ -47,7 +47,7 @@ func (o *options) planned(c *cobra.Command, q *plan.Request, preparation, from s
 
 // planTubes computes the phases for the tube, and for all tubes when the best is asked for.
 func (o *options) planTubes(c *cobra.Command, q *plan.Request, first xrd.Radiation, best bool) error {
-	ids, weights, err := o.mixture()
+	ids, weights, err := o.planned()
 	if err != nil {
 		return err
 	}
@@ -70,6 +70,11 @@ func (o *options) planTubes(c *cobra.Command, q *plan.Request, first xrd.Radiati
 			return err
 		}
 		q.Tubes = append(q.Tubes, t)
+	}
+	if o.composition != "" {
+		if q.WeightPercent, err = o.composed(q.Tubes[0].Phases); err != nil {
+			return err
+		}
 	}
 	if q.Earlier == nil {
 		return nil
