@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -32,12 +33,18 @@ type served struct {
 // serve runs open, as a user would, until it is stopped.
 func serve(t *testing.T, args ...string) *served {
 	t.Helper()
+	return serveWith(t, append([]string{"open", "--no-browser"}, args...)...)
+}
+
+// serveWith runs a command that prints the address of a page.
+func serveWith(t *testing.T, args ...string) *served {
+	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	out, in := io.Pipe()
 	var errs strings.Builder
 	code := make(chan int, 1)
 	go func() {
-		c := run(ctx, append([]string{"open", "--no-browser"}, args...), strings.NewReader(""), in, &errs)
+		c := run(ctx, args, strings.NewReader(""), in, &errs)
 		in.CloseWithError(io.EOF)
 		code <- c
 	}()
@@ -182,6 +189,18 @@ func (b *tab) shot(t *testing.T, name string, width int64) {
 	require.NoError(t, os.WriteFile(filepath.Join(t.ArtifactDir(), name), png, 0o600))
 }
 
+// picture leaves a picture of the top of the page, as the README shows it.
+func (b *tab) picture(t *testing.T, name string) {
+	t.Helper()
+	b.do(t, chromedp.EmulateViewport(1280, 1560))
+	b.eval(t, `scrollTo({top: 0, behavior: "instant"})`)
+	b.do(t, chromedp.Sleep(300*time.Millisecond))
+	png, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(t.ArtifactDir(), name), png, 0o600))
+	b.do(t, chromedp.EmulateViewport(1280, 900))
+}
+
 // weights lists what the page says of each phase that is part of the fit.
 func (b *tab) weights(t *testing.T) string {
 	return b.eval(t, `[...document.querySelectorAll("#claim-list > li:not(.off)")].map(l => l.dataset.phase + "=" + l.dataset.weight + " (" + l.dataset.interval + ")").join("; ")`)
@@ -202,9 +221,15 @@ func (b *tab) place(t *testing.T, angle float64) (x, y float64) {
 func (b *tab) click(t *testing.T, selector string) {
 	t.Helper()
 	b.wait(t, fmt.Sprintf(`document.querySelector(%q) !== null && !document.querySelector(%q).disabled`, selector, selector))
-	out, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]float64](fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.scrollIntoView({behavior: "instant", block: "center"}); const r = e.getBoundingClientRect(), x = r.left + r.width / 2, y = r.top + r.height / 2;
-		const hit = document.elementFromPoint(x, y); return [x, y, hit && (hit === e || e.contains(hit) || hit.contains(e)) ? 1 : 0]; })()`, selector)))
-	require.NoError(t, err, selector)
+	var out, was []float64
+	for len(was) == 0 || !slices.Equal(out, was) { // what still moves would be missed
+		was = out
+		var err error
+		out, err = chromedp.Run(b.ctx, chromedp.Evaluate[[]float64](fmt.Sprintf(`(() => { const e = document.querySelector(%q); if (!e) return [0, 0, 0]; e.scrollIntoView({behavior: "instant", block: "center"}); const r = e.getBoundingClientRect(), x = r.left + r.width / 2, y = r.top + r.height / 2;
+			const hit = document.elementFromPoint(x, y); return [x, y, hit && (hit === e || e.contains(hit) || hit.contains(e)) ? 1 : 0]; })()`, selector)))
+		require.NoError(t, err, selector)
+		time.Sleep(20 * time.Millisecond)
+	}
 	require.Equal(t, 1.0, out[2], "%s is covered or not on the screen", selector)
 	b.do(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMousePressed, out[0], out[1], chromedp.ButtonLeft, chromedp.ClickCount(1)),
 		chromedp.MouseEvent(input.DispatchMouseEventTypeMouseReleased, out[0], out[1], chromedp.ButtonLeft, chromedp.ClickCount(1)))

@@ -122,6 +122,7 @@ func TestPageInChromium(t *testing.T) {
 		b.wait(t, `document.getElementById("plot").dataset.preview === "cuprite"`)
 		assert.NotEqual(t, before, b.eval(t, `document.getElementById("plot").toDataURL()`), "it lies over the pattern")
 		assert.NotContains(t, b.command(t), "cuprite", "and is not taken yet")
+		b.picture(t, "page-readme.png")
 		b.after(t, func() { b.click(t, `[data-take="cuprite"]`) })
 		assert.Contains(t, b.command(t), "cu3sn-epsilon,cuprite")
 	})

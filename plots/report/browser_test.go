@@ -3,6 +3,7 @@ package report_test
 import (
 	"context"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -279,4 +280,59 @@ func TestManyAndNoneInChromium(t *testing.T) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	assert.Empty(t, b.errors)
+}
+
+// The figure of a page stays fluid: a step of a zoom into 150,000 points with twenty phases takes at most 50 ms on a quiet machine;
+// a busy one is allowed four times that.
+func TestFigureOfALongScanInChromium(t *testing.T) {
+	b := openBrowser(t)
+	r := long(150_000, 20)
+	curves, err := report.Curves(r, report.View{Most: 20_000})
+	require.NoError(t, err)
+	page := `<!doctype html><link rel="icon" href="data:,"><canvas id="plot" tabindex="0" style="width:1280px;height:600px"></canvas><p id="readout"></p><script>` + report.FigureScript +
+		`</script><script>const f = patternFigure(document.getElementById("plot"), document.getElementById("readout")); f.load(` + string(curves) + `); f.draw();</script>`
+	name := filepath.Join(t.TempDir(), "long.html")
+	require.NoError(t, os.WriteFile(name, []byte(page), 0o600))
+	b.run(t, chromedp.Navigate("file://"+name), chromedp.WaitVisible("#plot"))
+	steps := get(t, b, chromedp.Evaluate[[]float64](`(() => { const out = [];
+		for (let i = 0; i < 60; i++) { const t = performance.now(); f.scaleBy(i % 20 < 10 ? .8 : 1.25, 60); out.push(performance.now() - t); }
+		return out.sort((a, b) => a - b); })()`))
+	require.Len(t, steps, 60)
+	t.Logf("a step of a zoom: median %.1f ms, 95 %% below %.1f ms", steps[30], steps[57])
+	assert.Less(t, steps[30], 200.0)
+	assert.Less(t, len(curves), 8<<20, "bytes that travel")
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	assert.Empty(t, b.errors)
+}
+
+// long is a scan of many points and phases, each with lines of its own.
+func long(points, phases int) result.Analysis {
+	column := func() []float64 { return make([]float64, points) }
+	r := result.Analysis{Document: resulttest.Many(phases).Document, Curves: result.Curves{TwoTheta: column(), Observed: column(), Sigma: column(), Calculated: column(), Background: column()}}
+	c := &r.Curves
+	for i := range points {
+		c.TwoTheta[i] = 5 + 145*float64(i)/float64(points)
+		c.Background[i] = 50
+		c.Calculated[i] = 50
+	}
+	for k := range phases {
+		share := column()
+		for line := range 60 {
+			at := (k*7919 + line*104729) % points
+			for i := max(0, at-200); i < min(points, at+200); i++ {
+				x := float64(i-at) / 40
+				share[i] += 1000 / (1 + x*x)
+			}
+		}
+		for i, v := range share {
+			c.Calculated[i] += v
+		}
+		c.Phases = append(c.Phases, share)
+	}
+	for i, v := range c.Calculated {
+		c.Sigma[i] = math.Sqrt(v)
+		c.Observed[i] = v + c.Sigma[i]*math.Sin(float64(i)) // stands for noise
+	}
+	return r
 }

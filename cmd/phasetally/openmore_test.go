@@ -1,0 +1,154 @@
+package main
+
+import (
+	"net"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// simulated writes a scan of a powder of many phases and returns its name.
+func simulated(t testing.TB, step string) string {
+	name := filepath.Join(t.TempDir(), "powder.xy")
+	args := []string{"simulate", "--radiation", "Cu", "--range", "5:150", "--step", step, "--out", name}
+	for _, p := range []string{"corundum=40", "fluorite=20", "zincite=15", "quartz=15", "calcite=10"} {
+		args = append(args, "--phase", p)
+	}
+	var out, errs strings.Builder
+	require.Equal(t, exitDone, run(t.Context(), args, strings.NewReader(""), &out, &errs), errs.String())
+	return name
+}
+
+// A search that takes long is stopped by its button: the choice is taken back, the numbers before it stand and are not grey.
+func TestPageStop(t *testing.T) {
+	scan := simulated(t, "0.005")
+	t.Chdir(t.TempDir())
+	s := serve(t, scan, "--phase", "corundum")
+	b := newTab(t, browserContext(t), true)
+	b.openPage(t, s)
+	b.settled(t)
+	was, command := b.weights(t), b.command(t)
+	b.click(t, "#search-again")
+	b.wait(t, `!document.getElementById("working").hidden`)
+	assert.Equal(t, "true", b.eval(t, `document.body.classList.contains("stale")`), "old numbers are grey")
+	assert.NotEqual(t, "1", b.eval(t, `getComputedStyle(document.getElementById("claim-list")).opacity`))
+	assert.Contains(t, b.eval(t, `document.getElementById("working-words").textContent`), "Greyed numbers are those before")
+	began := time.Now()
+	b.click(t, "#stop")
+	b.wait(t, `document.getElementById("trouble").textContent.includes("Stopped")`)
+	t.Logf("stopped after %v", time.Since(began).Round(time.Millisecond))
+	assert.Equal(t, was, b.weights(t))
+	assert.Equal(t, command, b.command(t))
+	assert.Equal(t, "false", b.eval(t, `document.body.classList.contains("stale")`))
+	b.clean(t, s)
+}
+
+// The scans of a folder stand in a list with their answers; one that cannot be read says why there.
+func TestPageOfAFolder(t *testing.T) {
+	text, err := os.ReadFile(demo(t))
+	require.NoError(t, err)
+	t.Chdir(t.TempDir())
+	require.NoError(t, os.Mkdir("scans", 0o755))
+	for name, content := range map[string]string{"a.xy": string(text), "b.xy": "no numbers\n", "c.xy": "# mounted again\n" + string(text), "notes.md": "none"} {
+		require.NoError(t, os.WriteFile(filepath.Join("scans", name), []byte(content), 0o644))
+	}
+	s := serve(t, "scans", "--elements", "Cu,Sn")
+	b := newTab(t, browserContext(t), true)
+	b.openPage(t, s)
+	b.wait(t, `(l => l.length === 3 && l[0].textContent.includes("bronze") && l[2].textContent.includes("bronze") && l[1].textContent.includes("b.xy: "))([...document.querySelectorAll("#scan-items li")])`)
+	b.after(t, func() { b.click(t, `[data-key="scan2"]`) })
+	assert.Contains(t, b.command(t), "scans/c.xy")
+	b.after(t, func() { b.click(t, `[data-key="on-cuprite"]`) })
+	b.eval(t, `(document.getElementById("compare-a").value = "0.", document.getElementById("compare-a").dispatchEvent(new Event("change")))`)
+	b.click(t, "#compare-form button")
+	b.wait(t, `document.querySelectorAll("#compare-rows tr").length === 4 && document.getElementById("name-a").textContent !== ""`)
+	assert.Contains(t, b.eval(t, `document.getElementById("name-a").textContent`), "a.xy")
+	b.click(t, `[data-key="scan1"]`)
+	b.wait(t, `document.getElementById("trouble").textContent.includes("b.xy: ")`)
+	assert.Equal(t, "There is no answer.", b.eval(t, `document.getElementById("sentence").textContent`))
+	b.clean(t, s)
+}
+
+// What is wrong with the command is told before anything opens.
+func TestOpenRefuses(t *testing.T) {
+	scan := demo(t)
+	t.Chdir(t.TempDir())
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	defer taken.Close()
+	port := strconv.Itoa(taken.Addr().(*net.TCPAddr).Port)
+	require.NoError(t, os.MkdirAll("broken", 0o755))
+	require.NoError(t, os.WriteFile("broken/choices.json", []byte("{"), 0o644))
+	require.NoError(t, os.Mkdir("empty", 0o755))
+	for _, c := range []struct {
+		name string
+		args []string
+		want string
+	}{
+		{"no such scan", []string{"missing.xy"}, "missing.xy"},
+		{"a folder without scans", []string{"empty"}, "no scan in the folder"},
+		{"a wrong flag", []string{scan, "--slit", "wide"}, "--slit"},
+		{"an unknown phase", []string{scan, "--exclude", "no-such-phase"}, "no-such-phase"},
+		{"a flag of another command", []string{scan, "--out", "x"}, "--out: the page writes when it is asked to"},
+		{"a port that is taken", []string{scan, "--port", port}, "--port " + port + " cannot be had"},
+		{"no port", []string{scan, "--port", "70000"}, "--port 70000 cannot be had"},
+		{"choices that cannot be read", []string{scan, "--keep", "broken"}, "move it away"},
+	} {
+		code, stdout, stderr := within(t, t.Context(), append([]string{"open", "--no-browser"}, c.args...)...)
+		assert.Equal(t, exitBadInput, code, c.name)
+		assert.Empty(t, stdout, c.name)
+		assert.Contains(t, stderr, c.want, c.name)
+	}
+}
+
+// Without a browser the address is printed all the same, and what to do.
+func TestOpenWithoutABrowser(t *testing.T) {
+	scan := demo(t)
+	t.Chdir(t.TempDir())
+	t.Setenv("PATH", t.TempDir())
+	s := serveWith(t, "open", scan, "--elements", "Cu,Sn")
+	assert.True(t, strings.HasPrefix(s.address, "http://127.0.0.1:"))
+	_, stderr := s.stop()
+	assert.Contains(t, stderr, "no browser could be started")
+	assert.Contains(t, stderr, "open the address above")
+}
+
+// Response times in the browser, from the click until the new numbers are there and drawn. On a busy machine they say little: run this
+// test alone, with -v, on a quiet one.
+func TestPageResponseTimes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: response times")
+	}
+	powder, scan := simulated(t, "0.02"), demo(t)
+	t.Chdir(t.TempDir())
+	browser := browserContext(t)
+	for i, c := range []struct{ name, scan, phases, id string }{
+		{"demo scan, 4001 points", scan, "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,tin-beta", "cuprite"},
+		{"simulated powder, 7251 points", powder, "corundum,fluorite,zincite,quartz,calcite", "calcite"},
+	} {
+		s := serve(t, c.scan, "--phase", c.phases, "--keep", strconv.Itoa(i))
+		b := newTab(t, browser, i == 0)
+		b.openPage(t, s)
+		b.settled(t)
+		var fitted, known []time.Duration
+		for _, id := range strings.Split(c.phases, ",") { // each is switched off alone, so that every answer is a new one
+			began := time.Now()
+			b.after(t, func() { b.click(t, `[data-key="on-`+id+`"]`) })
+			fitted = append(fitted, time.Since(began).Round(time.Millisecond))
+			began = time.Now()
+			b.after(t, func() { b.click(t, "#undo") })
+			known = append(known, time.Since(began).Round(time.Millisecond))
+		}
+		slices.Sort(fitted)
+		slices.Sort(known)
+		t.Logf("%s: one of five phases switched off, fitted and drawn: %v; undone: %v", c.name, fitted, known)
+		b.clean(t, s)
+	}
+}
