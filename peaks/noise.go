@@ -20,9 +20,9 @@ const (
 
 // A NoiseModel gives the variance of a point from its expected intensity.
 type NoiseModel struct {
-	Kind  NoiseKind
-	Gain  float64 // variance over mean; 1 for counts
-	Floor float64 // variance at intensity 0
+	Kind  NoiseKind // where it comes from
+	Gain  float64   // variance over mean; 1 for counts
+	Floor float64   // variance at intensity 0
 	// Scatter is variance over mean as measured, whatever Kind was decided; NaN when nothing could be measured.
 	Scatter float64
 	// Correlation is that of neighbouring points after trends are removed; smoothing makes it positive.

@@ -19,23 +19,23 @@ const (
 
 // A Peak is one fitted Kα doublet. Standard uncertainties end in U and come from the fit's covariance.
 type Peak struct {
-	TwoTheta         float64 `json:"two_theta"` // of Kα1, degrees
-	TwoThetaU        float64 `json:"two_theta_u"`
-	D                float64 `json:"d"`      // spacing in Å by Kα1, or by the wavelength that Kind names
-	Height           float64 `json:"height"` // of the fitted curve over the background at TwoTheta
-	HeightU          float64 `json:"height_u"`
-	Area             float64 `json:"area"` // Kα1 and Kα2 together, intensity × degrees
-	AreaU            float64 `json:"area_u"`
-	FWHM             float64 `json:"fwhm"` // of Kα1 alone, degrees
-	FWHMU            float64 `json:"fwhm_u"`
-	IntegralBreadth  float64 `json:"integral_breadth"` // area over height of Kα1 alone, degrees
-	IntegralBreadthU float64 `json:"integral_breadth_u"`
-	AreaFWHM         float64 `json:"area_fwhm_correlation"`
-	Overlap          float64 `json:"overlap_correlation"` // of the area with that of the peak it is most mixed with; 0 for a peak by itself
-	Eta              float64 `json:"eta"`                 // Lorentzian share of the pseudo-Voigt
-	Significance     float64 `json:"significance"`        // standard deviations of the noise without the peak
-	Kind             Kind    `json:"kind"`
-	Of               int     `json:"of"` // index of the peak that this one is an image of; -1 for KAlpha
+	TwoTheta         float64 `json:"two_theta"`             // of Kα1, degrees
+	TwoThetaU        float64 `json:"two_theta_u"`           // standard uncertainty
+	D                float64 `json:"d"`                     // spacing in Å by Kα1, or by the wavelength that Kind names
+	Height           float64 `json:"height"`                // of the fitted curve over the background at TwoTheta
+	HeightU          float64 `json:"height_u"`              // standard uncertainty
+	Area             float64 `json:"area"`                  // Kα1 and Kα2 together, intensity × degrees
+	AreaU            float64 `json:"area_u"`                // standard uncertainty
+	FWHM             float64 `json:"fwhm"`                  // of Kα1 alone, degrees
+	FWHMU            float64 `json:"fwhm_u"`                // standard uncertainty
+	IntegralBreadth  float64 `json:"integral_breadth"`      // area over height of Kα1 alone, degrees
+	IntegralBreadthU float64 `json:"integral_breadth_u"`    // standard uncertainty
+	AreaFWHM         float64 `json:"area_fwhm_correlation"` // correlation of area and width, −1 to 1
+	Overlap          float64 `json:"overlap_correlation"`   // of the area with that of the peak it is most mixed with; 0 for a peak by itself
+	Eta              float64 `json:"eta"`                   // Lorentzian share of the pseudo-Voigt
+	Significance     float64 `json:"significance"`          // standard deviations of the noise without the peak
+	Kind             Kind    `json:"kind"`                  // of the radiation that makes it
+	Of               int     `json:"of"`                    // index of the peak that this one is an image of; -1 for KAlpha
 }
 
 // Settings steers Find; its zero value is the default.
@@ -59,23 +59,23 @@ func (s Settings) orDefaults() Settings {
 
 // Found is what a scan shows.
 type Found struct {
-	Background []float64 // at every point of the scan
-	Sigma      []float64 // standard uncertainty of every point, from the model rather than from its own count
-	Fitted     []float64 // background and all peaks
-	Noise      NoiseModel
-	Width      WidthCurve
-	Threshold  float64 // least significance of a peak
-	Stripped   bool    // Kα2 is missing although the radiation has it; the peaks are fitted as single ones
-	Peaks      []Peak  // ascending angle
-	LeftOut    []int   // points of the scan that say nothing of the specimen, ascending; cautions say why
-	Cautions   []xrd.Caution
+	Background []float64     // at every point of the scan
+	Sigma      []float64     // standard uncertainty of every point, from the model rather than from its own count
+	Fitted     []float64     // background and all peaks
+	Noise      NoiseModel    // of the scan
+	Width      WidthCurve    // of its peaks
+	Threshold  float64       // least significance of a peak
+	Stripped   bool          // Kα2 is missing although the radiation has it; the peaks are fitted as single ones
+	Peaks      []Peak        // ascending angle
+	LeftOut    []int         // points of the scan that say nothing of the specimen, ascending; cautions say why
+	Cautions   []xrd.Caution // doubts about the scan
 }
 
 // A WidthCurve is the full width at half maximum of Kα1 against angle, FWHM² = U tan²θ + V tan θ + W (Caglioti, Paoletti
 // & Ricci 1958, from memory), with one Lorentzian share for the scan.
 type WidthCurve struct {
 	U, V, W float64 // degrees²
-	Eta     float64
+	Eta     float64 // Lorentzian share, 0 to 1
 	Axial   float64 // axial divergence: a line reaches down by Axial/tan 2θ degrees
 	AxialU  float64 // its standard uncertainty; 0 when it was given or not seen
 	Least   float64 // degrees; the curve is never below

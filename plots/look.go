@@ -39,7 +39,7 @@ func (f *Figure) put(d plot.Plotter, x, y axis) {
 
 // A LegendEntry is a name and what stands for it, for the legend of a plot.
 type LegendEntry struct {
-	Name  string
+	Name  string // of the phase
 	paint paint
 	look
 }

@@ -14,8 +14,8 @@ import (
 
 // A Trace is one scan of a stack.
 type Trace struct {
-	Name   string // what is written beside it
-	Result result.Analysis
+	Name   string          // what is written beside it
+	Result result.Analysis // of the scan
 }
 
 // StackOptions steers Stack and Difference; its zero value draws the whole range.

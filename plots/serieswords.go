@@ -2,11 +2,11 @@ package plots
 
 // SeriesWords are the labels of the figures of a series, so that a translation is one more table.
 type SeriesWords struct {
-	TrendTitle, WeightAxis, ScanNumber, Ribbon, Whiskers, LimitMark string
-	RibbonSpan, WhiskersSpan, Medians                               string
-	StackTitle, StackAxis, StackNote, Shown                         string
-	DifferenceTitle, DifferenceAxis, DifferenceNote, LeftOut        string
-	PerSecond, TrendAbout                                           string
+	TrendTitle, WeightAxis, ScanNumber, Ribbon, Whiskers, LimitMark string // figure of the trend
+	RibbonSpan, WhiskersSpan, Medians                               string // its legend
+	StackTitle, StackAxis, StackNote, Shown                         string // stacked scans
+	DifferenceTitle, DifferenceAxis, DifferenceNote, LeftOut        string // differences of scans
+	PerSecond, TrendAbout                                           string // notes
 }
 
 // EnglishSeries is the default table.

@@ -41,8 +41,8 @@ func (m Medium) String() string { return mediumNames[m] }
 
 // Style is the look of a figure; its zero value is a light figure for two columns with English words.
 type Style struct {
-	Medium Medium
-	Dark   bool
+	Medium Medium       // that the figure is for
+	Dark   bool         // light on dark ground
 	Words  *Words       // labels; nil means English
 	Series *SeriesWords // labels of the figures of a series; nil means English
 }

@@ -5,14 +5,14 @@ import "strings"
 // Words are the labels of the figures, so that a translation is one more table. Verbs such as %s stand where numbers
 // and names go, in the order of English.
 type Words struct {
-	TwoTheta, DSpacing, Counts, Intensity, SqrtScale, LinearScale                                 string
-	Residual, Worst, Masked, Unexplained, Missing, Others                                         string
-	WeightAxis, SpanAxis, Between, WeightUnit, NotSeen, NotSpecimen, NothingFound, Unknown, Limit string
-	Observed, Expected, ObservedAxis, Texture, BudgetAxis, BudgetTitle, Total                     string
-	Interval, More, Peaks, Background, OwnLine, SharedLine                                        string
-	Simulated, FoundPeaks, FittedPeaks                                                            string
-	CalibrationTitle, CalibrationWidth, CalibrationShift                                          string
-	CalibrationFitted, CalibrationSeen, Lines                                                     string
+	TwoTheta, DSpacing, Counts, Intensity, SqrtScale, LinearScale                                 string // axes of a pattern
+	Residual, Worst, Masked, Unexplained, Missing, Others                                         string // what the pattern explains
+	WeightAxis, SpanAxis, Between, WeightUnit, NotSeen, NotSpecimen, NothingFound, Unknown, Limit string // figure of fractions
+	Observed, Expected, ObservedAxis, Texture, BudgetAxis, BudgetTitle, Total                     string // figures of evidence and of the budget
+	Interval, More, Peaks, Background, OwnLine, SharedLine                                        string // legends
+	Simulated, FoundPeaks, FittedPeaks                                                            string // notes
+	CalibrationTitle, CalibrationWidth, CalibrationShift                                          string // figure of a calibration
+	CalibrationFitted, CalibrationSeen, Lines                                                     string // its legend
 
 	// For those who cannot see the figure.
 	PatternTitle, PatternAbout, FractionsTitle, FractionsAbout, BudgetAbout, EvidenceAbout, LinesAbout, CalibrationAbout string

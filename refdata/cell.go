@@ -8,12 +8,12 @@ import (
 
 // A Cell is a unit cell: edges in Å, angles in degrees.
 type Cell struct {
-	A     float64 `json:"a"`
-	B     float64 `json:"b"`
-	C     float64 `json:"c"`
-	Alpha float64 `json:"alpha"`
-	Beta  float64 `json:"beta"`
-	Gamma float64 `json:"gamma"`
+	A     float64 `json:"a"`     // Å
+	B     float64 `json:"b"`     // Å
+	C     float64 `json:"c"`     // Å
+	Alpha float64 `json:"alpha"` // degrees
+	Beta  float64 `json:"beta"`  // degrees
+	Gamma float64 `json:"gamma"` // degrees
 }
 
 // MaxEdge is the longest cell edge, Å, that is accepted: beyond it a powder pattern has too many lines to use.

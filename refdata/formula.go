@@ -18,8 +18,8 @@ type Formula []Amount
 
 // An Amount is how many atoms of an element there are in a formula unit.
 type Amount struct {
-	Element *element.Element
-	Atoms   float64
+	Element *element.Element // of the tables
+	Atoms   float64          // in a formula unit; need not be whole
 }
 
 // Limits of what is read: longer or deeper texts are no formulae.

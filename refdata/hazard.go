@@ -10,7 +10,7 @@ import (
 // A Hazard is what the dust of a phase, or what etches it, can do to those who prepare it.
 type Hazard struct {
 	Code string // the substance: lead, silica, beryllium, cadmium, chromium(VI), asbestos, nickel, arsenic
-	Text string
+	Text string // in words
 }
 
 // hazards are those that are looked for, in the order in which they are told. What they say is common knowledge of

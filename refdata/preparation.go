@@ -19,15 +19,15 @@ var preparationTable string
 
 // A Preparation is a material that grinding, polishing, etching, mounting or holding may put into the beam.
 type Preparation struct {
-	Material string
+	Material string    // its name
 	Kind     string    // abrasive, polish, mount, holder, mill or etch
 	Phase    string    // id of the phase; empty for none
 	Lines    []float64 // further spacings, Å, strongest first; nil for those of the phase
 	Haloes   []Halo    // strongest first; nil for none
 	From     string    // where it comes from
 	Tell     string    // how to tell it from the specimen
-	Avoid    string
-	Hazard   string // empty: none beyond those of the work itself
+	Avoid    string    // how to keep it out of the beam
+	Hazard   string    // empty: none beyond those of the work itself
 }
 
 // A Halo is a broad hump of a material without long-range order.

@@ -2,25 +2,25 @@ package refdata
 
 // An Atom is one site of a published structure.
 type Atom struct {
-	Label     string
+	Label     string  // as published
 	Element   string  // symbol; deuterium is H
 	X, Y, Z   float64 // fractions of the cell edges
-	Occupancy float64
+	Occupancy float64 // of the site, 0 to 1
 	B         float64 // isotropic displacement parameter, Å²
 }
 
 // A Record is a structure as published, from which a Phase is computed for any beam.
 type Record struct {
-	ID, Name, Formula string
-	SpaceGroup        string // Hermann–Mauguin symbol with setting (":H", ":1") or Hall symbol after "Hall: "
-	Operators         []string
-	Cell              Cell
-	Atoms             []Atom
-	Preparation       string  // see Phase
-	SolidSolution     bool    `json:"Soluble"` // see Phase
-	KnownDensity      float64 // g/cm³, known independently of this structure; 0 when not
-	Source            string
-	Confidence        string
+	ID, Name, Formula string       // as in Phase
+	SpaceGroup        string       // Hermann–Mauguin symbol with setting (":H", ":1") or Hall symbol after "Hall: "
+	Operators         []string     // "x, y, z"; nil: those of the space group
+	Cell              Cell         // as published
+	Atoms             []Atom       // of the asymmetric unit
+	Preparation       string       // see Phase
+	SolidSolution     bool         `json:"Soluble"` // see Phase
+	KnownDensity      float64      // g/cm³, known independently of this structure; 0 when not
+	Source            string       // where it was published
+	Confidence        string       // in it, in words
 	Strong            []StrongLine // strongest lines for screening, strongest first
 }
 
@@ -32,9 +32,9 @@ type StrongLine struct {
 
 // An Entry is what screening needs to know of a phase.
 type Entry struct {
-	ID, Name, Formula string
-	Elements          ElementSet
+	ID, Name, Formula string       // as in Phase
+	Elements          ElementSet   // that it consists of
 	Strong            []StrongLine // strongest first
-	Preparation       string
-	SolidSolution     bool
+	Preparation       string       // as in Phase
+	SolidSolution     bool         // as in Phase
 }

@@ -12,9 +12,9 @@ const (
 
 // A Caution is a doubt with its evidence and its remedy. Codes are listed in DEVELOPERS.md and never change meaning.
 type Caution struct {
-	Code     string         `json:"code"`
-	Severity Severity       `json:"severity"`
-	Text     string         `json:"text"`
-	Remedy   string         `json:"remedy"`
-	Evidence map[string]any `json:"evidence"`
+	Code     string         `json:"code"`     // short and stable
+	Severity Severity       `json:"severity"` // how grave it is
+	Text     string         `json:"text"`     // what is doubtful, for people
+	Remedy   string         `json:"remedy"`   // what to do about it
+	Evidence map[string]any `json:"evidence"` // the numbers behind the text
 }

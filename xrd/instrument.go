@@ -14,29 +14,29 @@ const (
 
 // A Slit is the divergence slit.
 type Slit struct {
-	Mode  SlitMode
-	Value float64 // fixed: opening in degrees; automatic: illuminated length in mm; 0 when not stated
+	Mode  SlitMode // fixed, automatic or not known
+	Value float64  // fixed: opening in degrees; automatic: illuminated length in mm; 0 when not stated
 }
 
 // An Instrument is what a standard's scan tells about the diffractometer. Gaussian and Lorentzian widths follow
 // Thompson, Cox & Hastings (1987): Γ_G² = GaussTan2·tan²θ + GaussTan·tan θ + GaussConst and
 // Γ_L = LorentzSize/cos θ + LorentzStrain·tan θ, which that paper calls U, V, W, X and Y.
 type Instrument struct {
-	Name          string
-	Calibrated    bool    // widths and zero come from a standard, not from defaults
-	Tube          string  // radiation with which it was calibrated, as ParseRadiation reads it; empty when not known
-	Zero          float64 // added to every angle, degrees 2θ
-	ZeroU         float64 // its standard uncertainty; 0: exactly known
-	GaussTan2     float64 // of tan²θ in the squared Gaussian width, degrees²
-	GaussTan      float64 // of tan θ in it, degrees²
-	GaussConst    float64 // its constant, degrees²
-	LorentzSize   float64 // of 1/cos θ in the Lorentzian width, as size broadens, degrees
-	LorentzStrain float64 // of tan θ in it, as strain broadens, degrees
-	Axial         float64 // axial-divergence tail, degrees: a line reaches down by Axial/tan 2θ
-	Radius        float64 // goniometer radius, mm
-	Slit          Slit
-	Monochromator Monochromator
-	Geometry      Geometry
+	Name          string        // for people
+	Calibrated    bool          // widths and zero come from a standard, not from defaults
+	Tube          string        // radiation with which it was calibrated, as ParseRadiation reads it; empty when not known
+	Zero          float64       // added to every angle, degrees 2θ
+	ZeroU         float64       // its standard uncertainty; 0: exactly known
+	GaussTan2     float64       // of tan²θ in the squared Gaussian width, degrees²
+	GaussTan      float64       // of tan θ in it, degrees²
+	GaussConst    float64       // its constant, degrees²
+	LorentzSize   float64       // of 1/cos θ in the Lorentzian width, as size broadens, degrees
+	LorentzStrain float64       // of tan θ in it, as strain broadens, degrees
+	Axial         float64       // axial-divergence tail, degrees: a line reaches down by Axial/tan 2θ
+	Radius        float64       // goniometer radius, mm
+	Slit          Slit          // the divergence slit
+	Monochromator Monochromator // in the diffracted beam
+	Geometry      Geometry      // reflection or transmission
 }
 
 // DefaultInstrument returns the widths of an ordinary laboratory diffractometer of 200 mm radius (common practice:
@@ -71,10 +71,10 @@ func DisplacementShift(twoTheta, displacement, radius float64) float64 {
 
 // A Specimen is what was put in the beam, as far as the user says.
 type Specimen struct {
-	Name    string
+	Name    string  // for people
 	Length  float64 // along the beam, mm; 0 when not stated
 	Section string  // transverse, longitudinal, rolled, powder; empty when not stated
-	Mount   string
+	Mount   string  // material about it; empty when not stated
 }
 
 // FootprintFactor returns the share of a fixed-slit beam that meets a specimen of the given length (mm), and the

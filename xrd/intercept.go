@@ -56,7 +56,7 @@ func ParseIntercepts(s string) ([]Intercept, error) {
 // An InterceptSpread is how much the intercepts of a section differ: CV², the square of their standard deviation over their
 // mean. Equal balls have 0.125, regions that end as if by chance (exponential distribution) 1. The zero value means not stated.
 type InterceptSpread struct {
-	CV2 float64
+	CV2 float64 // variance over the square of the mean
 	U   float64 // standard uncertainty of CV2
 }
 

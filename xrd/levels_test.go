@@ -257,7 +257,7 @@ func ignored(t *testing.T, name string) bool {
 	return cmd.Run() == nil
 }
 
-// Every exported name of the packages that others may import has a comment.
+// Every exported name of the packages that others may import, fields of structs with them, has a comment.
 func TestExportedNamesAreDocumented(t *testing.T) {
 	for _, p := range listPackages(t) {
 		if strings.HasPrefix(p.dir(), "cmd/") {
@@ -290,11 +290,28 @@ func undocumented(file *ast.File) []string {
 					if s.Name.IsExported() && d.Doc == nil && s.Doc == nil {
 						bare = append(bare, s.Name.Name)
 					}
+					bare = append(bare, undocumentedFields(s)...)
 				case *ast.ValueSpec:
 					if s.Names[0].IsExported() && d.Doc == nil && s.Doc == nil && s.Comment == nil {
 						bare = append(bare, s.Names[0].Name)
 					}
 				}
+			}
+		}
+	}
+	return bare
+}
+
+// undocumentedFields lists the exported fields of an exported struct without a comment; that of the struct serves fields of one line.
+func undocumentedFields(s *ast.TypeSpec) (bare []string) {
+	t, ok := s.Type.(*ast.StructType)
+	if !ok || !s.Name.IsExported() || len(t.Fields.List) < 2 {
+		return nil
+	}
+	for _, f := range t.Fields.List {
+		for _, name := range f.Names {
+			if name.IsExported() && f.Doc == nil && f.Comment == nil {
+				bare = append(bare, s.Name.Name+"."+name.Name)
 			}
 		}
 	}
@@ -328,7 +345,16 @@ func private() {}
 // The group's comment.
 const ( C = 1; D = 2 )
 var E = 3
+// F has a comment.
+type F struct {
+	X int // has one
+	// Y has one, too.
+	Y int
+	Z, z int
+}
+// G says all of its fields.
+type G struct { A, B int }
 `, parser.ParseComments)
 	require.NoError(t, err)
-	assert.Equal(t, []string{"B", "Bare", "E"}, undocumented(file))
+	assert.Equal(t, []string{"B", "Bare", "E", "F.Z"}, undocumented(file))
 }

@@ -10,8 +10,8 @@ import (
 
 // A Monochromator is the crystal in the beam; the zero value is none (or a filter).
 type Monochromator struct {
-	Kind     MonochromatorKind
-	TwoTheta float64 // its own Bragg angle, degrees 2θ
+	Kind     MonochromatorKind // none, mosaic or perfect
+	TwoTheta float64           // its own Bragg angle, degrees 2θ
 }
 
 // MonochromatorKind says how a monochromator crystal polarises.

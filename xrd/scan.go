@@ -28,25 +28,25 @@ type Scan struct {
 	TwoTheta  []float64 // degrees, strictly ascending
 	Intensity []float64 // counts, counts per second or unknown units: see Counts
 	Sigma     []float64 // standard uncertainties as recorded; nil when the file has none
-	About     ScanInfo
+	About     ScanInfo  // what the file says besides
 }
 
 // ScanInfo is what a scan file says of itself; zero values mean that it does not say.
 type ScanInfo struct {
-	Sample         string
-	Radiation      *Radiation // nil when not stated
-	Monochromator  string
-	Slit           *Slit
-	Geometry       *Geometry // nil when not stated
-	Radius         float64   // mm
-	SpecimenLength float64   // mm
-	CountingTime   float64   // s per step
-	Section        string
-	Mount          string
-	Simulated      string      // of a scan that was calculated: from what; empty for a measured one
-	Intercepts     []Intercept // of the regions of a section; nil when not stated
-	InterceptCV2   InterceptSpread
-	Slips          []KeySlip // keys that are known to none and look like one that is; what they say is not used
+	Sample         string          // name of the specimen; empty: not stated
+	Radiation      *Radiation      // nil when not stated
+	Monochromator  string          // as the file has it; empty: not stated
+	Slit           *Slit           // nil when not stated
+	Geometry       *Geometry       // nil when not stated
+	Radius         float64         // mm
+	SpecimenLength float64         // mm
+	CountingTime   float64         // s per step
+	Section        string          // as Specimen.Section
+	Mount          string          // material about the specimen; empty: not stated
+	Simulated      string          // of a scan that was calculated: from what; empty for a measured one
+	Intercepts     []Intercept     // of the regions of a section; nil when not stated
+	InterceptCV2   InterceptSpread // zero: not stated
+	Slips          []KeySlip       // keys that are known to none and look like one that is; what they say is not used
 }
 
 // A KeySlip is a key of a scan file that seems to be misspelt.

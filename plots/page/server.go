@@ -26,7 +26,7 @@ const (
 
 // Options say what a page is of.
 type Options struct {
-	Load session.Loader
+	Load session.Loader // reads the scans and the settings that arguments name
 	// Recognise says what a dropped file is for, in a kind and in words; an error when it can be read as nothing.
 	Recognise func(ctx context.Context, file string) (Kind, string, error)
 	// Save writes the result folder of a scan and returns its name. An existing one is replaced only when that is wanted.

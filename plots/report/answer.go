@@ -10,60 +10,60 @@ import (
 // An Answer is what a page shows of a document, in the words of the report. Numbers of formulas stand between the marks Below and
 // Level, to be set below the line; nothing else in it steers anything.
 type Answer struct {
-	Sentence string   `json:"sentence"`
-	Base     string   `json:"base"` // what the percentages are of
-	Stops    int      `json:"stops"`
-	Claims   []Claim  `json:"claims"`
-	Doubts   []Doubt  `json:"doubts"`
-	NotSeen  string   `json:"not_seen"`
-	Left     []Left   `json:"left"`
-	Methods  string   `json:"methods"` // what only the user knows in square brackets
-	Hazards  []string `json:"hazards"`
-	Absolute string   `json:"absolute"`
-	Tube     string   `json:"tube"` // with which far more would be explained; empty for none
+	Sentence string   `json:"sentence"` // the answer in one sentence
+	Base     string   `json:"base"`     // what the percentages are of
+	Stops    int      `json:"stops"`    // cautions that say that it must not be used as it is
+	Claims   []Claim  `json:"claims"`   // phases, in the order of the document
+	Doubts   []Doubt  `json:"doubts"`   // other cautions, the gravest first
+	NotSeen  string   `json:"not_seen"` // phases that were asked for and are not there
+	Left     []Left   `json:"left"`     // peaks that are left
+	Methods  string   `json:"methods"`  // what only the user knows in square brackets
+	Hazards  []string `json:"hazards"`  // of dust, in words
+	Absolute string   `json:"absolute"` // amorphous part, in words; empty without a standard
+	Tube     string   `json:"tube"`     // with which far more would be explained; empty for none
 }
 
 // A Claim is a phase with how much there is of it.
 type Claim struct {
-	ID       string   `json:"id"`
-	Name     string   `json:"name"`
-	Formula  string   `json:"formula"`
-	Colour   string   `json:"colour"`
-	Dark     string   `json:"dark"` // the colour on a dark ground
-	Hatch    int      `json:"hatch"`
-	Weight   string   `json:"weight"`
-	Interval string   `json:"interval"`
-	Volume   string   `json:"volume"`
-	Value    *float64 `json:"value"` // wt%
-	Lo       *float64 `json:"lo"`
-	Hi       *float64 `json:"hi"`
-	Evidence string   `json:"evidence"`
-	Origin   string   `json:"origin"` // empty for the specimen's own
-	Limit    string   `json:"limit"`
-	Seen     bool     `json:"seen"`
-	Why      []string `json:"why"`
-	Rivals   []Rival  `json:"rivals"`
+	ID       string   `json:"id"`       // of the phase
+	Name     string   `json:"name"`     // for people
+	Formula  string   `json:"formula"`  // as text
+	Colour   string   `json:"colour"`   // of the figures, hexadecimal
+	Dark     string   `json:"dark"`     // the colour on a dark ground
+	Hatch    int      `json:"hatch"`    // its number among the patterns of the figures
+	Weight   string   `json:"weight"`   // wt%, as text
+	Interval string   `json:"interval"` // 95 %, as text
+	Volume   string   `json:"volume"`   // volume per cent, as text
+	Value    *float64 `json:"value"`    // wt%
+	Lo       *float64 `json:"lo"`       // lower end of the 95 % interval, wt%
+	Hi       *float64 `json:"hi"`       // upper end
+	Evidence string   `json:"evidence"` // level, in words
+	Origin   string   `json:"origin"`   // empty for the specimen's own
+	Limit    string   `json:"limit"`    // detection limit, as text
+	Seen     bool     `json:"seen"`     // the scan shows it
+	Why      []string `json:"why"`      // reasons, in words
+	Rivals   []Rival  `json:"rivals"`   // that explain its lines about as well
 }
 
 // A Rival is a phase that explains the same lines nearly as well, with what would decide.
 type Rival struct {
-	ID     string `json:"id"`
-	Name   string `json:"name"`
-	Decide string `json:"decide"`
+	ID     string `json:"id"`     // of the phase
+	Name   string `json:"name"`   // for people
+	Decide string `json:"decide"` // what would tell them apart
 }
 
 // A Doubt is a caution in words.
 type Doubt struct {
-	Word   string `json:"word"` // Stop, Caution, Note
-	Code   string `json:"code"`
-	Text   string `json:"text"`
-	Remedy string `json:"remedy"`
+	Word   string `json:"word"`   // Stop, Caution, Note
+	Code   string `json:"code"`   // of the caution
+	Text   string `json:"text"`   // what is doubtful
+	Remedy string `json:"remedy"` // what to do
 }
 
 // A Left is a peak that no phase explains.
 type Left struct {
-	TwoTheta float64 `json:"two_theta"`
-	Text     string  `json:"text"`
+	TwoTheta float64 `json:"two_theta"` // degrees
+	Text     string  `json:"text"`      // what it could be
 }
 
 // Below and Level stand around the numbers of formulas in the texts of an Answer. No text from a file holds them.

@@ -25,8 +25,8 @@ const MaxZ = 96
 
 // An Element is one row of the tables.
 type Element struct {
-	Symbol string
-	Z      int
+	Symbol string  // as usual, "Fe"
+	Z      int     // atomic number
 	Weight float64 // relative atomic mass; 0 above uranium
 	a, b   [4]float64
 	c      float64

@@ -31,10 +31,10 @@ var (
 
 // A Problem is a file or a phase that could not be used, and why.
 type Problem struct {
-	File string
+	File string // name as it was given
 	ID   string // empty when it is about the whole file
-	Err  error
-	Note bool // the phase is used all the same, not all that the file says of it
+	Err  error  // what is wrong
+	Note bool   // the phase is used all the same, not all that the file says of it
 }
 
 // String gives one line.

@@ -36,7 +36,7 @@ type part interface {
 type Source struct {
 	File   string // as the user wrote it; "starter" for the starter collection
 	SHA256 string // of the file, hexadecimal
-	Phases int
+	Phases int    // that it holds
 }
 
 // StarterSource is the Source.File of the starter collection.

@@ -10,21 +10,21 @@ import (
 
 // A List is one phase of a reference list, as the file gives it.
 type List struct {
-	ID, Name, Formula, SpaceGroup string
+	ID, Name, Formula, SpaceGroup string         // as in refdata.Phase
 	Radiation                     *xrd.Radiation // for which angles and intensities hold; nil when the file does not say
 	Monochromator                 string         // as ParseMonochromator reads it; empty for none
-	RIR                           refdata.RIR
-	Density                       float64 // g/cm³; 0 when not known
-	DensityOrigin                 string
-	Cell                          *refdata.Cell // nil when not known
-	Z                             float64       // 0 when not known
-	MassAbsorption                float64       // cm²/g; 0 when not known
-	Preparation                   string
-	SolidSolution                 bool `json:"Soluble"`
-	Source, Confidence            string
-	Rows                          []Row
-	Cautions                      []xrd.Caution // that the list has kept of the structure it was computed from
-	Notes                         []string      // what the reader did not use, in words
+	RIR                           refdata.RIR    // reference intensity ratio; zero: not stated
+	Density                       float64        // g/cm³; 0 when not known
+	DensityOrigin                 string         // computed or measured
+	Cell                          *refdata.Cell  // nil when not known
+	Z                             float64        // 0 when not known
+	MassAbsorption                float64        // cm²/g; 0 when not known
+	Preparation                   string         // as in refdata.Phase
+	SolidSolution                 bool           `json:"Soluble"` // as in refdata.Phase
+	Source, Confidence            string         // as in refdata.Phase
+	Rows                          []Row          // lines of the list
+	Cautions                      []xrd.Caution  // that the list has kept of the structure it was computed from
+	Notes                         []string       // what the reader did not use, in words
 }
 
 // A Row is one line of the phase.

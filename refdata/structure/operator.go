@@ -10,8 +10,8 @@ import (
 
 // An Operator is a symmetry operator: x' = R x + T, with R row-major and T from 0 to 1.
 type Operator struct {
-	R [9]int
-	T [3]float64
+	R [9]int     // rotation part
+	T [3]float64 // translation part
 }
 
 var identity = Operator{R: [9]int{1, 0, 0, 0, 1, 0, 0, 0, 1}}

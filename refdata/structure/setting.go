@@ -21,8 +21,8 @@ type Setting struct {
 	Number    int    // of International Tables A
 	Symbol    string // Hermann–Mauguin
 	Qualifier string // "1" or "2" for the origin, "H" or "R" for the axes, or empty
-	Hall      string
-	Order     int // number of operators
+	Hall      string // its symbol
+	Order     int    // number of operators
 }
 
 // String returns the symbol with its qualifier, "R -3 c:H".

@@ -36,27 +36,27 @@ const DefaultB = 0.5
 
 // A Site is one set of symmetry-equivalent atoms.
 type Site struct {
-	Label        string
-	Element      *element.Element
-	Position     [3]float64 // of one of the atoms, put exactly on its special position
-	Occupancy    float64
-	B            float64 // Å²
-	Multiplicity int     // atoms in the cell
+	Label        string           // as published
+	Element      *element.Element // on the site
+	Position     [3]float64       // of one of the atoms, put exactly on its special position
+	Occupancy    float64          // 0 to 1
+	B            float64          // Å²
+	Multiplicity int              // atoms in the cell
 	images       [][3]float64
 }
 
 // A Structure is a validated crystal structure. Make one with Read, FromCIF or FromRecord; do not change its slices.
 type Structure struct {
-	ID, Name, Formula string
-	SpaceGroup        string // as chosen, with qualifier; or as the source names it when its own operators were used
-	Cell              refdata.Cell
-	Sites             []Site
-	Z                 float64 // formula units per cell
-	Source            string
-	Confidence        string
-	Preparation       string
-	SolidSolution     bool
-	Cautions          []xrd.Caution
+	ID, Name, Formula string        // as in refdata.Phase
+	SpaceGroup        string        // as chosen, with qualifier; or as the source names it when its own operators were used
+	Cell              refdata.Cell  // edges and angles
+	Sites             []Site        // of the asymmetric unit
+	Z                 float64       // formula units per cell
+	Source            string        // where it was published
+	Confidence        string        // in it, in words
+	Preparation       string        // as in refdata.Phase
+	SolidSolution     bool          // as in refdata.Phase
+	Cautions          []xrd.Caution // about the data
 
 	group      *group
 	rotations  [][9]int

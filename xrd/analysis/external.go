@@ -19,11 +19,11 @@ import (
 type External struct {
 	K, U float64 // counts × degrees × cm²/g with standard uncertainty; K 0: from the scan
 
-	Scan           xrd.Scan
-	File           string
-	ID             string  // of the phase
-	Crystallinity  float64 // 0 means 1
-	CrystallinityU float64
+	Scan           xrd.Scan // of the standard alone, under the same conditions
+	File           string   // its name, for the record
+	ID             string   // of the phase
+	Crystallinity  float64  // 0 means 1
+	CrystallinityU float64  // its standard uncertainty
 }
 
 // measureStandard returns the constant of the external standard with the attenuation that goes with it, or why there is

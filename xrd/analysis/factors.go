@@ -20,37 +20,37 @@ var ErrWeighed = errors.New("weighed mixtures")
 
 // WeighedAmount is how much of a phase was weighed into a mixture, wt% with standard uncertainty (0: does not matter).
 type WeighedAmount struct {
-	ID         string
-	Percent, U float64
+	ID         string  // of the phase
+	Percent, U float64 // wt% that was weighed in, and its standard uncertainty
 }
 
 // A Mixture is the scan of a mixture that was weighed.
 type Mixture struct {
-	Job     Job
-	Weighed []WeighedAmount
+	Job     Job             // the scan of the mixture and how it is to be analysed
+	Weighed []WeighedAmount // what it was mixed from
 }
 
 // Conditions are what factors hold for: tube, optics and how the specimens were prepared.
 type Conditions struct {
-	Radiation                     xrd.Radiation
-	Slit, Geometry, Monochromator string // as flags take them
-	Preparation                   string // powder, transverse …; empty when not stated
-	Grains                        string // sizes that absorption was corrected for; empty for none
+	Radiation                     xrd.Radiation // of the tube
+	Slit, Geometry, Monochromator string        // as flags take them
+	Preparation                   string        // powder, transverse …; empty when not stated
+	Grains                        string        // sizes that absorption was corrected for; empty for none
 }
 
 // A FactorTable holds factors with the conditions that they hold for and what they were fitted to.
 type FactorTable struct {
 	quantify.Factors
-	Conditions Conditions
-	Mixtures   []MixtureRow
-	File       string // it was read from; empty when it was not
-	SHA256     string
+	Conditions Conditions   // that the factors hold for
+	Mixtures   []MixtureRow // that they were fitted to
+	File       string       // it was read from; empty when it was not
+	SHA256     string       // of the file, hexadecimal
 }
 
 // A MixtureRow is a mixture that factors were fitted to. Trial is nil when the others say nothing of it.
 type MixtureRow struct {
-	File, SHA256 string
-	IDs          []string
+	File, SHA256 string          // name of the scan and hash of its bytes
+	IDs          []string        // of the phases of the mixture
 	Trial        *quantify.Trial // parallel to IDs
 	Complete     bool            // the scan is explained by what was weighed
 }

@@ -31,9 +31,9 @@ type Job struct {
 	Search
 	Standards
 	Micrograph
-	Steps      Steps
-	Provenance result.Provenance
-	Workers    int `json:"-"` // 0 means 2
+	Steps      Steps             // how far the analysis goes; the zero value goes all the way
+	Provenance result.Provenance // for the record; nothing follows from it
+	Workers    int               `json:"-"` // 0 means 2
 	// Begin, when not nil, waits for the fit of a scan like this one, from which that of named phases begins.
 	Begin func() *Start `json:"-"`
 
@@ -43,7 +43,7 @@ type Job struct {
 
 // A Measurement is the scan and what of it is used.
 type Measurement struct {
-	Scan         xrd.Scan
+	Scan         xrd.Scan     // angles and intensities
 	File, SHA256 string       // of the scan, for the record
 	Range        [2]float64   // degrees 2θ; 0, 0 means all
 	Masks        [][2]float64 // ranges left out, degrees 2θ
@@ -52,10 +52,10 @@ type Measurement struct {
 
 // A Setting is what is known of diffractometer and specimen.
 type Setting struct {
-	Radiation        xrd.Radiation // zero: what the scan says, else Cu, assumed
-	RadiationAssumed bool
-	Instrument       xrd.Instrument // radius 0: 200 mm; without widths: those of an ordinary one
-	Specimen         xrd.Specimen
+	Radiation        xrd.Radiation         // zero: what the scan says, else Cu, assumed
+	RadiationAssumed bool                  // nobody said what the tube is
+	Instrument       xrd.Instrument        // radius 0: 200 mm; without widths: those of an ordinary one
+	Specimen         xrd.Specimen          // what was put in the beam
 	Thickness        float64               // of the specimen, mm; 0 when not stated
 	Preparations     []refdata.Preparation // materials of the laboratory's own, beside refdata.Preparations; nil for none
 }
@@ -63,16 +63,16 @@ type Setting struct {
 // A Search says which phases may be named.
 type Search struct {
 	Collection identify.Collection // nil: the starter collection
-	Filter     identify.Filter
-	Phases     []string // ids; when given, nothing is searched
-	Searched   bool     // Phases come from a search of a series: naming them claims none as the specimen's own
-	Aside      []string // ids of phases that are fitted and left out of the specimen's 100 %, as preparation leaves them
-	Watch      []string // ids of phases whose detection limit is asked for beside the search
+	Filter     identify.Filter     // which phases of the collection may be named
+	Phases     []string            // ids; when given, nothing is searched
+	Searched   bool                // Phases come from a search of a series: naming them claims none as the specimen's own
+	Aside      []string            // ids of phases that are fitted and left out of the specimen's 100 %, as preparation leaves them
+	Watch      []string            // ids of phases whose detection limit is asked for beside the search
 }
 
 // Standards turn intensities into amounts, or check them.
 type Standards struct {
-	Spike       *Spike
+	Spike       *Spike          // a standard that was mixed in; nil for none
 	External    *External       // an external standard; Spike wins
 	Anchor      string          // id of a phase of known cell that fixes the angle scale; a spike does so, too
 	Composition []ElementAmount // measured chemistry to check the phases against
@@ -98,10 +98,10 @@ type Area struct {
 
 // A Spike is a standard mixed into the powder.
 type Spike struct {
-	ID             string
+	ID             string  // of its phase
 	WeightPercent  float64 // of the spiked powder
 	Crystallinity  float64 // 0 means 1
-	CrystallinityU float64
+	CrystallinityU float64 // its standard uncertainty
 }
 
 // An ElementAmount is measured chemistry: wt% with standard uncertainty (0: 3 % relative, at least 0.5 wt%, is taken).

@@ -23,13 +23,13 @@ var (
 
 // A Job is the scan of a standard with what is known of the diffractometer.
 type Job struct {
-	Scan             xrd.Scan
-	File             string // for the record
-	Radiation        xrd.Radiation
-	RadiationAssumed bool
+	Scan             xrd.Scan       // of the standard
+	File             string         // for the record
+	Radiation        xrd.Radiation  // of the tube
+	RadiationAssumed bool           // nobody said what the tube is
 	Instrument       xrd.Instrument // its radius, slit, monochromator and name are kept; its widths start the fit
-	Standard         Standard
-	Range            [2]float64 // degrees 2θ; 0, 0 means all
+	Standard         Standard       // that was scanned
+	Range            [2]float64     // degrees 2θ; 0, 0 means all
 }
 
 // An Estimate is a value with its standard uncertainty and its 95 % interval.
@@ -52,24 +52,24 @@ var CovarianceNames = [8]string{"zero", "displacement", "gauss_tan2", "gauss_tan
 // A Result is a calibrated diffractometer with the grounds for it. Uncertainties hold counting noise, misfit and
 // the certified cell.
 type Result struct {
-	Job                   Job
-	Radiation             xrd.Radiation  // of the job, without Kα2 where that was stripped
-	Instrument            xrd.Instrument // Calibrated
-	Zero                  Estimate       // degrees 2θ
-	Displacement          Estimate       // mm, of this specimen
-	Correlation           float64        // of the shifts that the two cause (counting and misfit alone)
-	Separated             bool           // the range tells them apart: |ρ| ≤ 0.98
-	Covariance            [8][8]float64  // of CovarianceNames, in their units
-	Lines                 []Line
-	Curve                 []CurvePoint // over the range, ascending
-	Range                 [2]float64   // degrees 2θ that were fitted
-	MaxShiftU, MaxFWHMRel float64      // greatest uncertainty of the shift (degrees), and of the FWHM (relative), in the range
-	ResidualSD            float64      // of Delta − Fitted over the lines, degrees
-	Seen                  float64      // share of the amplitudes of the lines in range that was found
-	Misfit                float64      // relative, of single points of the lines
-	Status                leastsq.Status
-	Agreement             pattern.Agreement
-	Cautions              []xrd.Caution
+	Job                   Job               // what was asked
+	Radiation             xrd.Radiation     // of the job, without Kα2 where that was stripped
+	Instrument            xrd.Instrument    // Calibrated
+	Zero                  Estimate          // degrees 2θ
+	Displacement          Estimate          // mm, of this specimen
+	Correlation           float64           // of the shifts that the two cause (counting and misfit alone)
+	Separated             bool              // the range tells them apart: |ρ| ≤ 0.98
+	Covariance            [8][8]float64     // of CovarianceNames, in their units
+	Lines                 []Line            // of the standard, ascending angle
+	Curve                 []CurvePoint      // over the range, ascending
+	Range                 [2]float64        // degrees 2θ that were fitted
+	MaxShiftU, MaxFWHMRel float64           // greatest uncertainty of the shift (degrees), and of the FWHM (relative), in the range
+	ResidualSD            float64           // of Delta − Fitted over the lines, degrees
+	Seen                  float64           // share of the amplitudes of the lines in range that was found
+	Misfit                float64           // relative, of single points of the lines
+	Status                leastsq.Status    // how the fit ended
+	Agreement             pattern.Agreement // of the fit
+	Cautions              []xrd.Caution     // doubts, the gravest first
 }
 
 // Shown returns what a figure of the result shows.

@@ -13,7 +13,7 @@ var ErrTooFewLines = errors.New("too few lines")
 
 // A Position is where one line was seen and where it should be, degrees 2θ.
 type Position struct {
-	Reference, Observed float64
+	Reference, Observed float64 // degrees 2θ
 	U                   float64 // standard uncertainty of Observed; 0 in all: not known, taken from the scatter
 }
 

@@ -29,9 +29,9 @@ type place struct{ part, column int }
 
 // A Loop is a table: Tags name the columns, every row is as long as Tags.
 type Loop struct {
-	Line int
-	Tags []string
-	Rows [][]Value
+	Line int       // of the file where it begins
+	Tags []string  // names of the columns, as written
+	Rows [][]Value // values, parallel to Tags
 }
 
 // fold makes tags comparable.

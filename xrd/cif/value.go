@@ -10,9 +10,9 @@ import (
 
 // A Value is one value as text. Lists and tables of CIF 2.0 are kept as their source text.
 type Value struct {
-	Text   string
-	Quoted bool // it stood in quotes or in a text field, so that ? and . are ordinary text
-	Line   int  // counted from 1; 0 for a value that was not read
+	Text   string // without quotes
+	Quoted bool   // it stood in quotes or in a text field, so that ? and . are ordinary text
+	Line   int    // counted from 1; 0 for a value that was not read
 }
 
 // Unknown and Inapplicable are the values ? and . of CIF.

@@ -12,7 +12,7 @@ type Check struct {
 	Needs Stage    // how far an analysis must have come
 	// Of looks at the whole, OfPhase at one match of the explanation; one of them is nil.
 	Of      func(Evidence) []xrd.Caution
-	OfPhase func(e Evidence, match int) []xrd.Caution
+	OfPhase func(e Evidence, match int) []xrd.Caution // see Of
 }
 
 // A Stage is how far an analysis has come; each includes those before it.

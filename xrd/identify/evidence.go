@@ -12,9 +12,9 @@ import (
 
 // A Reason is one piece of evidence.
 type Reason struct {
-	Code  string
-	Text  string
-	Value float64
+	Code  string  // short and stable
+	Text  string  // for people
+	Value float64 // the number in the text
 }
 
 // tally counts the evidence of a phase's lines.

@@ -21,11 +21,11 @@ type Collection interface {
 // A Job is a scan to explain.
 type Job struct {
 	Setup      pattern.Setup // points, noise, radiation, instrument, specimen, blank; its phases are ignored
-	Beam       refdata.Beam
-	Collection Collection
-	Filter     Filter
-	Peaks      []peaks.Peak // of the scan, found without any phase; nil: they are looked for
-	Workers    int          // 0 means 2
+	Beam       refdata.Beam  // that lines of phases are computed for
+	Collection Collection    // of the phases that may be there
+	Filter     Filter        // which of them may be named
+	Peaks      []peaks.Peak  // of the scan, found without any phase; nil: they are looked for
+	Workers    int           // 0 means 2
 
 	tubeKnown bool // the radiation is not doubted
 }

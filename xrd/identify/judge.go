@@ -20,8 +20,8 @@ type Coverage struct {
 	// Balance is the area that the phases put into all peaks over the area of these, where what is too much in one makes up for what
 	// lacks in another: texture leaves it at 1, a phase that is missing does not.
 	Balance float64
-	Verdict result.Verdict
-	Left    []LeftPeak // peaks that are not accounted for, ascending angle
+	Verdict result.Verdict // on the whole, whatever is thought of the phases
+	Left    []LeftPeak     // peaks that are not accounted for, ascending angle
 	// Doubted are the ids of phases that account for peaks, but whose names do not hold: they may stand in for phases that are missing.
 	Doubted []string
 }

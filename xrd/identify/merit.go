@@ -12,7 +12,7 @@ type Merit struct {
 	M        float64 // de Wolff's, of the first MLines lines
 	MLines   int     // 20, or as many as there are
 	F        float64 // Smith and Snyder's, of FLines lines
-	FLines   int
+	FLines   int     // at most 30
 	Delta    float64 // mean |Δ2θ| behind F, degrees
 	Possible int     // lines that the cell allows up to the last one of F, those that the scan cannot tell apart taken as one
 }

@@ -13,7 +13,7 @@ import (
 
 // A BetterRadiation is a tube whose wavelength explains a scan far better than the one stated.
 type BetterRadiation struct {
-	Name  string
+	Name  string  // of the tube
 	Gain  float64 // share of the peak area that is explained with it, over that with the stated one
 	Share float64 // of the peak area that is explained with it
 }

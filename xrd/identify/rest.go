@@ -8,8 +8,8 @@ import (
 
 // A Rest is a phase that would explain peaks that an explanation leaves.
 type Rest struct {
-	Index      int // in the collection
-	ID, Name   string
+	Index      int      // in the collection
+	ID, Name   string   // of the reference, and of the phase
 	Peaks, Of  int      // peaks that it would explain, of those that are left
 	NotAllowed []string // symbols of its elements that the filter does not allow; empty when it was tried and did not hold
 }

@@ -17,12 +17,12 @@ import (
 
 // An Explanation of a scan is the fitted pattern with its phases, in the order of its Setup.
 type Explanation struct {
-	Fit       *pattern.Fit
-	Matches   []Match
-	Coverage  Coverage // of the scan's peaks by all of them
-	Tried     int      // phases that the filter let through
-	Watched   int      // of these, on the preparation watch-list
-	Threshold float64  // significance that a phase had to reach
+	Fit       *pattern.Fit // of all matches; nil when nothing was found
+	Matches   []Match      // parallel to the phases of the fit
+	Coverage  Coverage     // of the scan's peaks by all of them
+	Tried     int          // phases that the filter let through
+	Watched   int          // of these, on the preparation watch-list
+	Threshold float64      // significance that a phase had to reach
 	// Radiation is not nil when little is explained and another tube would explain far more.
 	Radiation *BetterRadiation
 	// Rest is the phase of the whole collection, whatever the filter, that would explain most of the peaks that are left; nil when
@@ -34,17 +34,17 @@ type Explanation struct {
 
 // A Match is a phase that is part of the explanation.
 type Match struct {
-	Index        int // in the collection
-	Phase        refdata.Phase
-	Significance float64 // scale over the standard uncertainty it would have at 0, misfit counted
-	Required     bool
-	Outside      bool // of the stated elements: on the preparation watch-list, and its lines are beyond doubt
-	Evidence     result.Evidence
-	Reasons      []Reason
-	Alternatives []Alternative
-	Same         []string // ids of other entries of the collection that are the same substance
-	Lines        []pattern.LineFit
-	Merit        Merit // of the places of its lines
+	Index        int               // in the collection
+	Phase        refdata.Phase     // with its lines
+	Significance float64           // scale over the standard uncertainty it would have at 0, misfit counted
+	Required     bool              // it was asked for, not found
+	Outside      bool              // of the stated elements: on the preparation watch-list, and its lines are beyond doubt
+	Evidence     result.Evidence   // how well it is established
+	Reasons      []Reason          // for that
+	Alternatives []Alternative     // that explain its lines about as well
+	Same         []string          // ids of other entries of the collection that are the same substance
+	Lines        []pattern.LineFit // expected against observed, ascending angle
+	Merit        Merit             // of the places of its lines
 	// Chance is how many phases of the collection would explain the same lines by chance, with cells as close to their own;
 	// 0 for required phases.
 	Chance   float64
@@ -59,9 +59,9 @@ type Match struct {
 
 // An Alternative explains the lines of a match nearly as well.
 type Alternative struct {
-	Index int
-	ID    string
-	Name  string
+	Index int     // in the collection
+	ID    string  // of the reference
+	Name  string  // of the phase
 	Gain  float64 // of its best trial over that of the match: 1 is as good
 	// Decide says in words what would tell it from the match.
 	Decide string

@@ -35,8 +35,8 @@ type Ranged interface {
 
 // A Strip is a column that is zero before point First and after its last value; the zero value is zero everywhere.
 type Strip struct {
-	First  int
-	Values []float64
+	First  int       // number of the first point
+	Values []float64 // from there on; elsewhere it is 0
 }
 
 // Bounds returns the points First ≤ i < end between which the strip has values.
@@ -47,16 +47,16 @@ type Prior struct{ Mean, Sigma float64 }
 
 // SeparableProblem is the input of SeparableSolver.Fit. Slices are not changed. “Linear” below counts the fixed columns.
 type SeparableProblem struct {
-	Model       Separable
+	Model       Separable // of the data
 	Fixed       []Strip   // more columns φ_j, which θ does not move; their c follow those of the model
 	Y           []float64 // data, length points
 	Sigma       []float64 // standard uncertainty of each point, all > 0; nil means 1
 	Theta       []float64 // starting values
 	Lower       []float64 // bounds of θ; nil means none; equal bounds hold a parameter fixed
-	Upper       []float64
-	ThetaPrior  []Prior // nil or length nonlinear
-	LinearPrior []Prior // nil or length linear, fixed columns included
-	NonNegative []bool  // nil or the same length: c_j ≥ 0
+	Upper       []float64 // as Lower
+	ThetaPrior  []Prior   // nil or length nonlinear
+	LinearPrior []Prior   // nil or length linear, fixed columns included
+	NonNegative []bool    // nil or the same length: c_j ≥ 0
 }
 
 // Settings steers a fit; its zero value is the default.
@@ -68,7 +68,7 @@ type Settings struct {
 	// each parameter in units of the length of its column of derivatives. 0 means 1e-10. A reduction that
 	// cannot be told from the rounding of the sum of squares ends a fit as converged, whatever the tolerances.
 	RelTolerance  float64
-	StepTolerance float64
+	StepTolerance float64 // see RelTolerance; 0 means 1e-10
 	// SpareLast ends a fit before the step that is within the tolerances instead of after it: for fits that are gone on
 	// with, with other weights.
 	SpareLast bool
@@ -89,10 +89,10 @@ const (
 
 // A SeparableResult is what SeparableSolver.Fit found.
 type SeparableResult struct {
-	Status     Status
-	Iterations int
-	Theta      []float64
-	C          []float64
+	Status     Status    // how the fit ended
+	Iterations int       // iterations that it took
+	Theta      []float64 // nonlinear parameters
+	C          []float64 // linear parameters
 	Fitted     []float64 // Σ c_j φ_j, length points
 	SumSquares float64   // Σ ((y − fitted)/σ)², without priors
 	Penalty    float64   // Σ ((p − mean)/sigma)² of the priors

@@ -13,26 +13,26 @@ import (
 
 // A Fit is a fitted model. Slices are parallel to the points or to the phases of its Setup.
 type Fit struct {
-	Setup      Setup
-	Status     leastsq.Status
-	Iterations int
-	Parameters []Parameter
-	Scales     []float64   // S_p, counts × degrees
-	ScaleCov   [][]float64 // covariance of the scales
-	FreeCov    [][]float64 // covariance of the free parameters, in their order among Parameters
-	ZeroU      []float64   // standard uncertainty that a scale of 0 would have
-	BlankScale float64
-	Fitted     []float64
-	Background []float64   // with the blank
-	Curves     [][]float64 // contribution of each phase
-	Variance   []float64   // of each point, with misfit
-	Noise      []float64   // of each point, without misfit
-	Kappa      float64     // relative misfit per point
-	Knots      int         // background intervals
-	Agreement  Agreement
+	Setup      Setup          // that was fitted
+	Status     leastsq.Status // how the fit ended
+	Iterations int            // of the last stage
+	Parameters []Parameter    // nonlinear, fixed ones included
+	Scales     []float64      // S_p, counts × degrees
+	ScaleCov   [][]float64    // covariance of the scales
+	FreeCov    [][]float64    // covariance of the free parameters, in their order among Parameters
+	ZeroU      []float64      // standard uncertainty that a scale of 0 would have
+	BlankScale float64        // of the scan of the mount; 0 without one
+	Fitted     []float64      // intensity at every point
+	Background []float64      // with the blank
+	Curves     [][]float64    // contribution of each phase
+	Variance   []float64      // of each point, with misfit
+	Noise      []float64      // of each point, without misfit
+	Kappa      float64        // relative misfit per point
+	Knots      int            // background intervals
+	Agreement  Agreement      // of fit and scan
 	// Undetermined names parameters that the data do not determine, Correlated pairs with |ρ| > 0.95.
 	Undetermined []string
-	Correlated   []Correlation
+	Correlated   []Correlation // pairs of parameters that the scan hardly separates
 
 	model *Model
 	// The misfit that the weights allow for, and that those of the last refinement allowed for.
@@ -45,9 +45,9 @@ type Fit struct {
 
 // A Correlation is a pair of parameters that the data hardly separate.
 type Correlation struct {
-	A, B   string
-	Rho    float64
-	Scales [2]int // the phases whose scales these are; -1 and -1 when one of them is another parameter
+	A, B   string  // names of the two parameters
+	Rho    float64 // coefficient, −1 to 1
+	Scales [2]int  // the phases whose scales these are; -1 and -1 when one of them is another parameter
 }
 
 // Effort says how far a fit goes.

@@ -12,17 +12,17 @@ import (
 // A LineFit compares one line of a phase with the scan. Areas are integrated intensities of the Kα doublet, counts ×
 // degrees.
 type LineFit struct {
-	Line      refdata.Line
-	TwoTheta  float64 // of Kα1 as fitted, degrees
-	FWHM      float64 // degrees
-	Expected  float64 // without texture
-	Fitted    float64 // with texture
-	Observed  float64 // with the residual under the line given to it
-	ObservedU float64 // standard uncertainty from counting
-	MisfitU   float64 // the same with the misfit of everything under the line, its own left out
-	Clear     float64 // share of the line's phase in what the phases put under it: 1 when it stands alone
-	Covered   bool    // the scan covers the line's centre and flanks
-	Diffuse   bool    // so wide that background may be taken for it; for who judges the evidence to say
+	Line      refdata.Line // of the reference
+	TwoTheta  float64      // of Kα1 as fitted, degrees
+	FWHM      float64      // degrees
+	Expected  float64      // without texture
+	Fitted    float64      // with texture
+	Observed  float64      // with the residual under the line given to it
+	ObservedU float64      // standard uncertainty from counting
+	MisfitU   float64      // the same with the misfit of everything under the line, its own left out
+	Clear     float64      // share of the line's phase in what the phases put under it: 1 when it stands alone
+	Covered   bool         // the scan covers the line's centre and flanks
+	Diffuse   bool         // so wide that background may be taken for it; for who judges the evidence to say
 }
 
 // Lines compares every line of phase number p, in ascending angle, with the scan.

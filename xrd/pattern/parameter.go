@@ -46,15 +46,15 @@ func (k Kind) String() string { return kindNames[k] }
 
 // A Parameter is one nonlinear parameter of the model.
 type Parameter struct {
-	Kind  Kind
-	Phase int    // index of the phase it belongs to, -1 for all
-	Pole  [3]int // of TextureLogR
-	Value float64
-	U     float64 // standard uncertainty after a fit, 0 when held
-	Lower float64
-	Upper float64
-	Prior leastsq.Prior
-	Free  bool
+	Kind  Kind          // what it is, with its unit
+	Phase int           // index of the phase it belongs to, -1 for all
+	Pole  [3]int        // of TextureLogR
+	Value float64       // in the unit of its kind
+	U     float64       // standard uncertainty after a fit, 0 when held
+	Lower float64       // bound
+	Upper float64       // bound
+	Prior leastsq.Prior // Sigma 0: none
+	Free  bool          // it is fitted
 }
 
 // Name identifies the parameter to a person, given the ids of the phases.

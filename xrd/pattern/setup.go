@@ -16,23 +16,23 @@ var ErrSetup = errors.New("pattern: unusable input")
 // A Setup is everything a fit starts from. Slices are shared with the model and never changed.
 type Setup struct {
 	TwoTheta  []float64 // degrees, ascending; masked points left out
-	Intensity []float64
+	Intensity []float64 // counts, or in the unit that Sigma has
 	Sigma     []float64 // standard uncertainty of each point without any misfit
 	Gain      float64   // variance over fitted intensity: 1 for counts; 0 when Sigma alone tells the noise
 	Floor     float64   // variance that is there without intensity
 
-	Radiation     xrd.Radiation
-	Instrument    xrd.Instrument
-	Specimen      xrd.Specimen
-	Phases        []refdata.Phase
-	Poles         [][][3]int // texture poles of each phase; nil for none
-	Blank         []float64  // scan of the mount and holder, at the same angles; nil for none
-	BlankVar      []float64  // its variance, parallel to Blank
-	ExtraVariance []float64  // extra variance where intensity is known to be unexplained; nil for none
-	Hold          []Kind     // kinds of parameter that stay at their starting values
-	Anchor        string     // id of the phase whose cell is known: it stays, and the displacement is free; "" for none
+	Radiation     xrd.Radiation   // of the tube
+	Instrument    xrd.Instrument  // whose widths the fit starts from
+	Specimen      xrd.Specimen    // that the beam may be longer than
+	Phases        []refdata.Phase // to be fitted
+	Poles         [][][3]int      // texture poles of each phase; nil for none
+	Blank         []float64       // scan of the mount and holder, at the same angles; nil for none
+	BlankVar      []float64       // its variance, parallel to Blank
+	ExtraVariance []float64       // extra variance where intensity is known to be unexplained; nil for none
+	Hold          []Kind          // kinds of parameter that stay at their starting values
+	Anchor        string          // id of the phase whose cell is known: it stays, and the displacement is free; "" for none
 
-	Start Start
+	Start Start // where the fit begins
 }
 
 // Start holds starting values; the zero value starts from the instrument.
@@ -57,9 +57,9 @@ const (
 
 // A Key identifies a parameter across models: the phase is named by its id.
 type Key struct {
-	Kind Kind
-	ID   string
-	Pole [3]int
+	Kind Kind   // of the parameter
+	ID   string // of its phase; empty for those of the instrument
+	Pole [3]int // of a texture; zero for others
 }
 
 func (s Setup) check() error {

@@ -15,16 +15,16 @@ var ErrRequest = errors.New("cannot be planned")
 
 // A Request is a specimen, a scan and a question. Zero values mean not stated.
 type Request struct {
-	WeightPercent []float64 // of each phase
-	Tubes         []Tube    // the first is the one that is used; all are compared
-	Instrument    xrd.Instrument
-	BeamWidth     float64 // mm across; 0 means DefaultBeamWidth
+	WeightPercent []float64      // of each phase
+	Tubes         []Tube         // the first is the one that is used; all are compared
+	Instrument    xrd.Instrument // that will be used
+	BeamWidth     float64        // mm across; 0 means DefaultBeamWidth
 
-	Length, Width float64 // mm; 0: larger than the beam
-	Wire          float64 // diameter of a wire, mm
-	Pieces        int     // wires side by side; 0 means 1
-	Section       string
-	Mount         string
+	Length, Width float64               // mm; 0: larger than the beam
+	Wire          float64               // diameter of a wire, mm
+	Pieces        int                   // wires side by side; 0 means 1
+	Section       string                // transverse, longitudinal, rolled or powder; empty: not stated
+	Mount         string                // material about the specimen; empty: not stated
 	Table         []refdata.Preparation // nil: the table that is compiled in
 	Intercept     float64               // mean intercept of the grains, µm
 	Layer         float64               // µm
@@ -42,8 +42,8 @@ type Request struct {
 
 // A Tube is a radiation with the phases computed for it, parallel to WeightPercent.
 type Tube struct {
-	Radiation xrd.Radiation
-	Phases    []refdata.Phase
+	Radiation xrd.Radiation   // of the tube
+	Phases    []refdata.Phase // of the specimen with their lines for it
 }
 
 // DefaultBeamWidth is how wide the beam is across, mm (common practice for a line focus of 10 to 12 mm).

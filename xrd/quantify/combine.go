@@ -10,7 +10,7 @@ import (
 
 // Repeats tells how several scans of one specimen agree.
 type Repeats struct {
-	Scans     int
+	Scans     int     // that were taken together
 	ChiSquare float64 // of the amounts about what all scans agree on, with counting and the scatter of lines as uncertainty
 	Freedom   int     // degrees of freedom of ChiSquare
 	P         float64 // probability of a larger ChiSquare by chance

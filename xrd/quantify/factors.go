@@ -25,9 +25,9 @@ type Weighed struct {
 
 // A Factor is what the reference intensity ratio of a phase has to be multiplied by.
 type Factor struct {
-	ID       string
+	ID       string  // of the phase
 	RIR      float64 // reference intensity ratio that it multiplies
-	Value    float64
+	Value    float64 // the factor, over that of the reference phase
 	Scatter  float64 // relative standard deviation of an amount that the lines of the mixtures let expect
 	Mixtures int     // in which it was weighed
 }
@@ -35,9 +35,9 @@ type Factor struct {
 // Factors correct reference intensity ratios by mixtures of known composition. Only ratios of factors are known: that of
 // the reference is 1.
 type Factors struct {
-	Reference  string
-	ReferenceU float64 // relative standard uncertainty of the reference intensity ratio of Reference, of which nothing is learnt
-	List       []Factor
+	Reference  string      // id of the phase whose factor is 1
+	ReferenceU float64     // relative standard uncertainty of the reference intensity ratio of Reference, of which nothing is learnt
+	List       []Factor    // a factor a phase
 	Covariance [][]float64 // of the logarithms of the factors, order of List; 0 for the reference
 
 	// Repeatability is the relative standard deviation by which the amounts of one more mixture depart from the factors

@@ -9,8 +9,8 @@ import (
 
 // Watched is a phase whose detection limit is asked for.
 type Watched struct {
-	Phase refdata.Phase
-	Grain float64 // diameter of its grains in a powder, µm; 0 where not known
+	Phase refdata.Phase // that is asked about
+	Grain float64       // diameter of its grains in a powder, µm; 0 where not known
 }
 
 // DetectionLimits returns for each watched phase the least wt% that would have been accepted at the threshold in any of the

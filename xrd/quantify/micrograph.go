@@ -18,8 +18,8 @@ type Micrograph struct {
 	VolumeU   []float64 // standard uncertainty of the volumes by diffraction, vol%
 	Z         []float64 // volume less area over the standard uncertainty of both; NaN without an area
 	ChiSquare float64   // of all areas together
-	Freedom   int
-	P         float64 // of a larger χ² by chance
+	Freedom   int       // degrees of freedom of ChiSquare
+	P         float64   // of a larger χ² by chance
 	// Volume and Weight are the estimates by both together; unknown when the two disagree.
 	Volume, Weight []Value
 }

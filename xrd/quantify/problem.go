@@ -29,8 +29,8 @@ type Spike struct {
 
 // A Scan is one fitted scan of a specimen.
 type Scan struct {
-	Fit         *pattern.Fit
-	Unexplained float64 // share of the net intensity that no phase explains, 0 to 1
+	Fit         *pattern.Fit // of that scan
+	Unexplained float64      // share of the net intensity that no phase explains, 0 to 1
 
 	// Optics holds by how much the logarithm of each scale changes for one standard uncertainty of optics that were fitted,
 	// parallel to the phases of the fit; nil for none.
@@ -41,14 +41,14 @@ type Scan struct {
 
 // Input is a fitted pattern with what is known of its phases. Roles is parallel to the phases of the fit.
 type Input struct {
-	Fit         *pattern.Fit
-	Roles       []Role
-	Spike       *Spike    // standard in the powder; nil for none
-	External    *External // standard beside it; nil for none
-	Threshold   float64   // significance, in standard uncertainties, at which a phase is accepted, for detection limits
-	Unexplained float64   // as in Scan
-	Optics      []float64 // as in Scan
-	Along       bool      // as in Scan
+	Fit         *pattern.Fit // of the first scan
+	Roles       []Role       // of its phases
+	Spike       *Spike       // standard in the powder; nil for none
+	External    *External    // standard beside it; nil for none
+	Threshold   float64      // significance, in standard uncertainties, at which a phase is accepted, for detection limits
+	Unexplained float64      // as in Scan
+	Optics      []float64    // as in Scan
+	Along       bool         // as in Scan
 
 	// Grain holds the diameter of the grains of each phase of a powder, µm, parallel to Roles; 0 where not known, nil for
 	// none. Fractions are then corrected after Brindley.

@@ -35,7 +35,7 @@ type Fraction struct {
 // An Answer holds the fractions, parallel to the phases of the fit, the covariance of their weights (wt%²; 0 for phases
 // that are not the specimen's) and the absolute result of a standard.
 type Answer struct {
-	Fractions  []Fraction
+	Fractions  []Fraction  // parallel to the phases of the fit
 	Covariance [][]float64 // wt%²
 	// VolumeCovariance is that of the volumes, vol%²; 0 where a density is not known.
 	VolumeCovariance [][]float64

@@ -10,9 +10,9 @@ import (
 
 // A Wire is the texture that drawing gives a metal, as lines of one cut show it.
 type Wire struct {
-	Lattice string // "face-centred cubic", "body-centred cubic", "hexagonal close-packed"
-	Fibre   string // what gathers along the axis
-	Share   float64
+	Lattice string  // "face-centred cubic", "body-centred cubic", "hexagonal close-packed"
+	Fibre   string  // what gathers along the axis
+	Share   float64 // of the phase
 }
 
 // A wireKind is one of the textures of drawn wires (PRACTICE 1.1; Barrett & Massalski, Structure of Metals, from memory): of

@@ -10,7 +10,7 @@ import (
 
 // Conditions are what was done to each specimen of a series: named columns, one row a file.
 type Conditions struct {
-	Columns []string
+	Columns []string            // their names, that of the file left out
 	Rows    map[string][]string // by file name as typed; parallel to Columns; an empty cell is unknown
 }
 

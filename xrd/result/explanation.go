@@ -2,7 +2,7 @@ package result
 
 // An Explanation says how far the phases as a whole account for what a scan shows.
 type Explanation struct {
-	Verdict        Verdict        `json:"verdict"`
+	Verdict        Verdict        `json:"verdict"`         // complete, partial or none
 	ExplainedShare *float64       `json:"explained_share"` // of the summed area of all peaks, 0 to 1
 	LeftOverPeaks  []LeftOverPeak `json:"left_over_peaks"` // that are not accounted for, ascending angle
 	// DoubtedPhases are the ids of phases that account for peaks though their names do not hold, in the order of the phases: they may stand in for phases
@@ -13,15 +13,15 @@ type Explanation struct {
 
 // A LeftOverPeak is a peak of which a part is not accounted for.
 type LeftOverPeak struct {
-	TwoTheta     float64 `json:"two_theta"`
+	TwoTheta     float64 `json:"two_theta"`    // degrees
 	Share        float64 `json:"share"`        // of its area that is left, 0 to 1
 	Significance float64 `json:"significance"` // of what is left, in standard uncertainties
 }
 
 // A Procedure is the record of what was done, from which methods paragraph and answer follow.
 type Procedure struct {
-	Phases     PhaseSource    `json:"phases"`
-	Fractions  FractionSource `json:"fractions"`
+	Phases     PhaseSource    `json:"phases"`     // how they were found or chosen
+	Fractions  FractionSource `json:"fractions"`  // what they rest on
 	Scans      int            `json:"scans"`      // of the specimen that the fractions rest on
 	Grains     bool           `json:"grains"`     // corrected for absorption in grains of stated size, after Brindley
 	Slit       string         `json:"slit"`       // what intensities were corrected for though nobody stated it: "automatic", "overspill"; "": nothing

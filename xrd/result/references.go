@@ -11,10 +11,10 @@ type Reference struct {
 	For     string `json:"for"`     // what was taken from it
 	Text    string `json:"text"`    // as a list of references prints it
 	Authors string `json:"authors"` // joined by " and "; empty where only the text is known
-	Journal string `json:"journal"`
-	Volume  string `json:"volume"`
-	Year    string `json:"year"`
-	Pages   string `json:"pages"`
+	Journal string `json:"journal"` // its title; empty: none
+	Volume  string `json:"volume"`  // as text; empty: none
+	Year    string `json:"year"`    // as text; empty: not known
+	Pages   string `json:"pages"`   // as text; empty: not known
 }
 
 // The publications of methods and tables, from memory: check them before printing.

@@ -27,46 +27,46 @@ func (d Document) Spanned() bool {
 
 // A Length is a mean linear intercept.
 type Length struct {
-	ID     string  `json:"id"` // of the phase; empty: of all regions that no other entry names
-	Micron float64 `json:"micron"`
+	ID     string  `json:"id"`       // of the phase; empty: of all regions that no other entry names
+	Micron float64 `json:"micron"`   // µm
 	U      float64 `json:"micron_u"` // standard uncertainty
 }
 
 // An InterceptSpread is how much intercepts differ: the square of their standard deviation over their mean.
 type InterceptSpread struct {
-	CV2 float64 `json:"cv2"`
+	CV2 float64 `json:"cv2"`   // variance over the square of the mean
 	U   float64 `json:"cv2_u"` // standard uncertainty
 }
 
 // A Hazard is what the dust of a phase, or what etches it, can do.
 type Hazard struct {
 	Code string `json:"code"` // the substance, such as "lead"
-	Text string `json:"text"`
+	Text string `json:"text"` // in words
 }
 
 // A Micrograph compares area fractions with diffraction.
 type Micrograph struct {
-	Phases    []AreaOf `json:"phases"` // those with an area fraction, then the others of the specimen
-	ChiSquare *float64 `json:"chi_square"`
-	Freedom   int      `json:"freedom"`
-	P         *float64 `json:"p"`     // of a larger χ² by chance
-	Agree     bool     `json:"agree"` // otherwise nothing is combined
+	Phases    []AreaOf `json:"phases"`     // those with an area fraction, then the others of the specimen
+	ChiSquare *float64 `json:"chi_square"` // of the differences; null: not known
+	Freedom   int      `json:"freedom"`    // its degrees of freedom
+	P         *float64 `json:"p"`          // of a larger χ² by chance
+	Agree     bool     `json:"agree"`      // otherwise nothing is combined
 }
 
 // AreaOf is a phase on the micrograph and in the scan; per cent of the volume, which the area is by Delesse's principle.
 type AreaOf struct {
-	ID               string   `json:"id"`
-	AreaPercent      *float64 `json:"area_percent"` // null: not measured
-	AreaU            *float64 `json:"area_percent_u"`
-	VolumePercent    *float64 `json:"volume_percent"` // by diffraction
-	VolumeU          *float64 `json:"volume_percent_u"`
-	Z                *float64 `json:"z"` // difference over the standard uncertainty of both
-	CombinedVolume   *float64 `json:"combined_volume_percent"`
-	CombinedVolumeLo *float64 `json:"combined_volume_percent_lo95"`
-	CombinedVolumeHi *float64 `json:"combined_volume_percent_hi95"`
-	CombinedWeight   *float64 `json:"combined_weight_percent"`
-	CombinedWeightLo *float64 `json:"combined_weight_percent_lo95"`
-	CombinedWeightHi *float64 `json:"combined_weight_percent_hi95"`
+	ID               string   `json:"id"`                           // of the phase
+	AreaPercent      *float64 `json:"area_percent"`                 // null: not measured
+	AreaU            *float64 `json:"area_percent_u"`               // standard uncertainty
+	VolumePercent    *float64 `json:"volume_percent"`               // by diffraction
+	VolumeU          *float64 `json:"volume_percent_u"`             // standard uncertainty
+	Z                *float64 `json:"z"`                            // difference over the standard uncertainty of both
+	CombinedVolume   *float64 `json:"combined_volume_percent"`      // volume per cent by both; null: not combined
+	CombinedVolumeLo *float64 `json:"combined_volume_percent_lo95"` // lower end of the 95 % interval
+	CombinedVolumeHi *float64 `json:"combined_volume_percent_hi95"` // upper end of the 95 % interval
+	CombinedWeight   *float64 `json:"combined_weight_percent"`      // wt% by both; null: not combined
+	CombinedWeightLo *float64 `json:"combined_weight_percent_lo95"` // lower end of the 95 % interval
+	CombinedWeightHi *float64 `json:"combined_weight_percent_hi95"` // upper end of the 95 % interval
 }
 
 // Of returns what is known of a phase, nothing for a comparison that is nil.

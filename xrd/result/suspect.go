@@ -2,10 +2,10 @@ package result
 
 // A Suspect is a phase that has a strong line near an angle.
 type Suspect struct {
-	Index       int     `json:"-"` // in the collection
-	ID          string  `json:"id"`
-	Name        string  `json:"name"`
-	Formula     string  `json:"formula"`
+	Index       int     `json:"-"`           // in the collection
+	ID          string  `json:"id"`          // of the reference
+	Name        string  `json:"name"`        // of the phase
+	Formula     string  `json:"formula"`     // of the reference
 	D           float64 `json:"d"`           // of the line, Å
 	TwoTheta    float64 `json:"two_theta"`   // of the line, degrees
 	Intensity   float64 `json:"intensity"`   // strongest line = 100

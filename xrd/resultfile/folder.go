@@ -31,9 +31,9 @@ var (
 
 // A FolderError says which folder could not be written, why, and what to do; recover it with errors.As.
 type FolderError struct {
-	Folder string
-	Err    error
-	Fix    string
+	Folder string // as it was given
+	Err    error  // what is wrong with it
+	Fix    string // what to do
 }
 
 // Error gives one line: folder: what; what to do.

@@ -14,16 +14,16 @@ import (
 
 // An Entry is what screening needs of a phase, side by side with that of others.
 type Entry struct {
-	Index         int // in the collection; those of a screen are ascending
-	SolidSolution bool
-	Strong        []refdata.StrongLine
+	Index         int                  // in the collection; those of a screen are ascending
+	SolidSolution bool                 // its cell may differ by several per cent
+	Strong        []refdata.StrongLine // strongest lines, strongest first
 }
 
 // A Scan is what stays the same while residuals change.
 type Scan struct {
-	TwoTheta  []float64 // degrees, ascending
-	Radiation xrd.Radiation
-	Workers   int // 0 means 1
+	TwoTheta  []float64     // degrees, ascending
+	Radiation xrd.Radiation // of the tube
+	Workers   int           // 0 means 1
 }
 
 // A Screen ranks the entries of a collection by how well they explain what is left of a scan.
@@ -42,7 +42,7 @@ func New(entries []Entry, scan Scan, ins xrd.Instrument) *Screen {
 
 // A Residual is what a scan shows beyond an explanation.
 type Residual struct {
-	Intensity, Variance []float64
+	Intensity, Variance []float64      // parallel to the points of the scan
 	Instrument          xrd.Instrument // with the widths as far as they are known
 	Displacement        float64        // mm, the most probable
 	Known               bool           // no other displacement is tried

@@ -17,12 +17,12 @@ import (
 
 // A Job is many scans to be analysed with the same phases and the same model.
 type Job struct {
-	Files      []string // a name per scan; the order of the result
-	Collection identify.Collection
-	Phases     []string          // ids, fixed for every scan; empty: those that the scans show, see Phases
-	Conditions result.Conditions // of the scans, by file name; the zero value has none
-	Workers    int               // scans analysed at the same time; 0 means 2
-	Share      Share             // the scans that this run analyses; the zero value: all
+	Files      []string            // a name per scan; the order of the result
+	Collection identify.Collection // of the phases that may be named
+	Phases     []string            // ids, fixed for every scan; empty: those that the scans show, see Phases
+	Conditions result.Conditions   // of the scans, by file name; the zero value has none
+	Workers    int                 // scans analysed at the same time; 0 means 2
+	Share      Share               // the scans that this run analyses; the zero value: all
 
 	// Load gives scan i with its settings; what it says of collection, phases and workers is not used. It is called from
 	// several goroutines, twice for a scan when phases are searched.
@@ -33,7 +33,7 @@ type Job struct {
 	// KeepPhases takes those that a search finds and gives back those that hold, which are others when another share was
 	// first; its error ends the series.
 	EarlierPhases func(fingerprint string) ([]string, bool)
-	KeepPhases    func(fingerprint string, ids []string) ([]string, error)
+	KeepPhases    func(fingerprint string, ids []string) ([]string, error) // keeps what EarlierPhases gives again
 	// Keep, when not nil, takes the whole result of each scan that was analysed, which nothing else keeps, and notes in
 	// the entry where it is. It is called from several goroutines; its error ends the series.
 	Keep func(i int, r result.Analysis, e *result.SeriesEntry) error

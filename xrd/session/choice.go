@@ -25,7 +25,7 @@ const (
 
 // A Choice is one thing that was chosen.
 type Choice struct {
-	Kind   Kind     `json:"kind"`
+	Kind   Kind     `json:"kind"`            // what was chosen
 	ID     string   `json:"id,omitempty"`    // of the phase
 	Values Settings `json:"set,omitempty"`   // of Set and Search; an empty list takes a setting back
 	Range  Span     `json:"range,omitempty"` // of Mask

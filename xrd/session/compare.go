@@ -8,7 +8,7 @@ import (
 
 // A Difference is a phase in two answers.
 type Difference struct {
-	ID, Name string
+	ID, Name string   // of the phase
 	A, B     *float64 // wt%; nil where there is none
 	UA, UB   *float64 // standard uncertainties, wt%
 	Change   *float64 // B − A, wt%; nil unless both are known

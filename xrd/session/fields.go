@@ -20,12 +20,12 @@ const (
 
 // A Field is a setting that can be chosen: a flag of the command line, with what a form says of it.
 type Field struct {
-	Name, Label string
-	Unit        string // of the value; empty without one
-	Help        string // what it is for and how it is written
-	Group       string
-	Kind        FieldKind
-	Options     []string
+	Name, Label string    // of the setting, and as people read it
+	Unit        string    // of the value; empty without one
+	Help        string    // what it is for and how it is written
+	Group       string    // that it is shown in
+	Kind        FieldKind // of its value
+	Options     []string  // that may be chosen; nil: any
 }
 
 // Several reports whether a field takes several values.

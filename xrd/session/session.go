@@ -9,25 +9,25 @@ import (
 
 // A Phase is a phase that was chosen by hand.
 type Phase struct {
-	ID    string `json:"id"`
+	ID    string `json:"id"`    // of the reference
 	On    bool   `json:"on"`    // part of the fit
 	Aside bool   `json:"aside"` // fitted and not counted
 }
 
 // A State is what holds after a choice.
 type State struct {
-	Choice   Choice   `json:"choice"`
-	Parent   int      `json:"parent"` // the state in which it was chosen; -1 for the first
-	Settings Settings `json:"settings"`
-	Phases   []Phase  `json:"phases"` // by hand, in the order of the fit; null: they are searched for
+	Choice   Choice   `json:"choice"`   // that led to it
+	Parent   int      `json:"parent"`   // the state in which it was chosen; -1 for the first
+	Settings Settings `json:"settings"` // that are in force
+	Phases   []Phase  `json:"phases"`   // by hand, in the order of the fit; null: they are searched for
 }
 
 // A Session is a scan with all that was chosen. States are never taken out of it: a choice after going back begins a branch,
 // and what was left is still there to be gone to.
 type Session struct {
-	Scan   string  `json:"scan"` // the file, as a command would name it
-	States []State `json:"states"`
-	At     int     `json:"at"` // the state that is shown
+	Scan   string  `json:"scan"`   // the file, as a command would name it
+	States []State `json:"states"` // from the first on
+	At     int     `json:"at"`     // the state that is shown
 }
 
 // New begins a session with what was given; phases are named where the setting "phase" is.
@@ -160,10 +160,10 @@ func (s *Session) Withdraw(state int) {
 
 // An Entry is a line of the log.
 type Entry struct {
-	State  int
-	Words  string
-	Onward bool // it has led to what is shown; otherwise it was left by going back
-	Shown  bool // it is the state that is shown
+	State  int    // number of the state
+	Words  string // what was done
+	Onward bool   // it has led to what is shown; otherwise it was left by going back
+	Shown  bool   // it is the state that is shown
 }
 
 // Log lists every choice in the order in which they were made.

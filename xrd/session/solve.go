@@ -52,9 +52,9 @@ func (a *Answer) Found() []Phase {
 
 // A Reference is a phase of the collection that a search for words has found.
 type Reference struct {
-	ID, Name, Formula string
-	Elements          []string
-	Allowed           bool // it has only elements that were stated, or none were
+	ID, Name, Formula string   // of the phase
+	Elements          []string // their symbols
+	Allowed           bool     // it has only elements that were stated, or none were
 }
 
 // Find lists phases of the collection whose id, name or formula holds the words, or that have them as a synonym, and that have no

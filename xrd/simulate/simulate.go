@@ -24,13 +24,13 @@ var (
 
 // A Component is one phase of the specimen.
 type Component struct {
-	Phase         refdata.Phase
-	WeightPercent float64
-	SizeNM        float64 // mean crystallite size, nm; 0: lines are as narrow as the instrument lets them
-	Strain        float64 // apparent microstrain e, of Γ = 4 e tan θ; 0 for none
-	Pole          [3]int  // of March–Dollase texture; 0 0 0 for none
-	March         float64 // its coefficient r; r < 1: the poles lie along the normal
-	Stretch       float64 // relative growth of all edges of the cell
+	Phase         refdata.Phase // with its lines
+	WeightPercent float64       // wt%; all are brought to 100
+	SizeNM        float64       // mean crystallite size, nm; 0: lines are as narrow as the instrument lets them
+	Strain        float64       // apparent microstrain e, of Γ = 4 e tan θ; 0 for none
+	Pole          [3]int        // of March–Dollase texture; 0 0 0 for none
+	March         float64       // its coefficient r; r < 1: the poles lie along the normal
+	Stretch       float64       // relative growth of all edges of the cell
 }
 
 // A Halo is a broad hump of the background.
@@ -42,8 +42,8 @@ type Halo struct {
 
 // A Job is a specimen and a scan. Zero values leave a departure from the ideal out.
 type Job struct {
-	Components []Component
-	Radiation  xrd.Radiation
+	Components []Component    // of the specimen
+	Radiation  xrd.Radiation  // of the tube
 	Instrument xrd.Instrument // zero, widths, radius, slit
 	Specimen   xrd.Specimen   // its length; 0: longer than the beam
 
@@ -52,7 +52,7 @@ type Job struct {
 	Rate         float64 // counts/s at the top of Kα1 of corundum 113, a pure fine powder in place of the specimen
 	Background   float64 // counts/s everywhere
 	Air          float64 // counts/s that scattering by air adds at 5° with Cu Kα; falls with the angle
-	Haloes       []Halo
+	Haloes       []Halo  // of amorphous matter; nil for none
 
 	Displacement float64 // of the surface below the focusing plane, mm
 	KBeta        float64 // intensity over that of the Kα doublet

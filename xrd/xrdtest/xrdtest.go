@@ -23,9 +23,9 @@ type Line struct {
 
 // A Pattern is what a scan would show without noise. Its zero values are Cu radiation, no line and no background.
 type Pattern struct {
-	Lo, Hi, Step float64 // degrees
-	Radiation    xrd.Radiation
-	Lines        []Line
+	Lo, Hi, Step float64                        // degrees
+	Radiation    xrd.Radiation                  // of the tube
+	Lines        []Line                         // of the pattern
 	Background   func(twoTheta float64) float64 // counts
 }
 
