@@ -120,6 +120,9 @@ func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 	case errors.As(err, &human):
 		fmt.Fprintf(stderr, "phasetally: %v\n", human)
 		return exitNeedsHuman
+	case errors.Is(err, syscall.ENOSPC) && errors.As(err, &fail):
+		fmt.Fprintf(stderr, "phasetally: %v; make room, or write to another disk\n", fail)
+		return exitBadInput
 	case errors.As(err, &fail):
 		fmt.Fprintf(stderr, "phasetally: unexpected failure: %v\n", fail)
 		return exitFailed

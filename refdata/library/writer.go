@@ -77,7 +77,7 @@ func (w *writer) open() error {
 
 // damaged marks what the database says of a file that is ours but cannot be read.
 func damaged(err error) error {
-	if errors.Is(err, errBusy) {
+	if errors.Is(err, errBusy) || errors.Is(err, ErrNoSpace) {
 		return err
 	}
 	return fmt.Errorf("%w: %w", ErrDamaged, err)
@@ -90,13 +90,23 @@ func (w *writer) exec(text string, args ...any) error {
 	} else {
 		_, err = w.db.Exec(text, args...)
 	}
-	if err != nil && strings.Contains(err.Error(), "locked") {
+	return w.trouble(err)
+}
+
+// ErrNoSpace says that a library cannot be written for want of space; what was written until then is kept.
+var ErrNoSpace = errors.New("no space is left on the disk")
+
+// trouble names the file in what the database says, and tells what it means; nil stays nil.
+func (w *writer) trouble(err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case strings.Contains(err.Error(), "locked"):
 		return fmt.Errorf("%s: %w: %w", w.part, errBusy, err)
+	case strings.Contains(err.Error(), "disk is full"):
+		return fmt.Errorf("%s: %w; make room and build again", w.part, ErrNoSpace)
 	}
-	if err != nil {
-		return fmt.Errorf("%s: %w", w.part, err)
-	}
-	return nil
+	return fmt.Errorf("%s: %w", w.part, err)
 }
 
 func (w *writer) begin() (err error) {
@@ -112,7 +122,7 @@ func (w *writer) commit() error {
 	}
 	err := w.tx.Commit()
 	w.tx, w.held = nil, 0
-	return err
+	return w.trouble(err)
 }
 
 // forget deletes a file and its phases.

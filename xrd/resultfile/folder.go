@@ -37,7 +37,10 @@ type FolderError struct {
 }
 
 // Error gives one line: folder: what; what to do.
-func (e *FolderError) Error() string { return fmt.Sprintf("%s: %v; %s", e.Folder, e.Err, e.Fix) }
+func (e *FolderError) Error() string {
+	why, _, _ := strings.Cut(e.Err.Error(), "\n") // one trouble is enough to know
+	return fmt.Sprintf("%s: %s; %s", e.Folder, why, e.Fix)
+}
 
 // Unwrap returns the cause.
 func (e *FolderError) Unwrap() error { return e.Err }
