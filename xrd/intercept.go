@@ -3,6 +3,7 @@ package xrd
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -103,7 +104,11 @@ var plusMinus = strings.NewReplacer("+/-", "±", "+-", "±", "/", "±")
 // ParseUncertain understands 10, 10±1, 10+-1, 10+/-1 and 10/1: a value with its standard uncertainty, 0 when it is not given.
 func ParseUncertain(s string) (v, u float64, err error) {
 	value, spread, given := strings.Cut(plusMinus.Replace(s), "±")
-	if v, err = strconv.ParseFloat(strings.TrimSpace(value), 64); err != nil || !given {
+	v, err = strconv.ParseFloat(strings.TrimSpace(value), 64)
+	if err == nil && !(math.Abs(v) < 1e300) {
+		err = fmt.Errorf("value %q", value)
+	}
+	if err != nil || !given {
 		return v, 0, err
 	}
 	u, err = strconv.ParseFloat(strings.TrimSpace(spread), 64)

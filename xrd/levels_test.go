@@ -49,7 +49,7 @@ var testTools = map[string]bool{"xrd/xrdtest": true, "xrd/resultfile/resulttest"
 
 // topLevel are the entries of the project's root; dot-files are free, and so is what version control leaves out.
 var topLevel = map[string]bool{"cmd": true, "xrd": true, "peaks": true, "refdata": true, "plots": true, "testdata": true,
-	"go.mod": true, "go.sum": true, "README.md": true, "DEVELOPERS.md": true, "LICENSE": true}
+	"go.mod": true, "go.sum": true, "README.md": true, "DEVELOPERS.md": true, "BENCHMARKS.md": true, "LICENSE": true}
 
 const (
 	module      = "phasetally"

@@ -212,7 +212,7 @@ func TestFlippedBitsAreNoticed(t *testing.T) {
 }
 
 // read gives every phase with its entry, or its error, by id.
-func read(t *testing.T, lib *library.Library) map[string]any {
+func read(t testing.TB, lib *library.Library) map[string]any {
 	all := map[string]any{}
 	for i := range lib.Len() {
 		e := lib.Entry(i)

@@ -1,6 +1,8 @@
 package resultfile
 
 import (
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -58,5 +60,30 @@ func FuzzParseFit(f *testing.F) {
 		twice, err := FitCSV(doc, again)
 		require.NoError(t, err)
 		require.Equal(t, string(once), string(twice))
+	})
+}
+
+// FuzzSeriesJSON: what is read from a series.json is written and read again without change, as is an entry; its tables are written
+// without a panic.
+func FuzzSeriesJSON(f *testing.F) {
+	f.Add([]byte(`{"schema":"phasetally.series/1","phases":[{"id":"copper","name":"copper","formula":"Cu"}],"scans":[{"file":"a.xy","phases":[{"id":"copper","weight_percent":100}],"cautions":[]}],"cautions":[]}`))
+	f.Add([]byte(`{"schema":"phasetally.series/1","scans":[{"file":"a.xy","error":"x","phases":null},{}],"conditions":{"columns":["h"],"rows":{"a.xy":["1","2"]}}}`))
+	f.Add([]byte(`{"schema":"phasetally.series/1","phases":null,"scans":null,"cautions":[{"evidence":null}]}`))
+	f.Fuzz(func(t *testing.T, in []byte) {
+		dir := t.TempDir()
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "series.json"), in, 0o600))
+		s, err := ReadSeries(dir)
+		if err != nil {
+			return
+		}
+		once, err := SeriesJSON(s)
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "series.json"), once, 0o600))
+		again, err := ReadSeries(dir)
+		require.NoError(t, err)
+		twice, err := SeriesJSON(again)
+		require.NoError(t, err)
+		require.Equal(t, string(once), string(twice))
+		SeriesCSV(s)
 	})
 }

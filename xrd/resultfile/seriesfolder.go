@@ -329,6 +329,11 @@ func ReadSeries(dir string) (s result.Series, err error) {
 	if err == nil && s.Schema != result.SeriesSchema {
 		err = fmt.Errorf("schema %q, expected %q", s.Schema, result.SeriesSchema)
 	}
+	for _, e := range s.Scans {
+		if err == nil && len(e.Phases) > 0 && len(e.Phases) != len(s.Phases) {
+			err = fmt.Errorf("%s has %d phases, the series has %d", e.File, len(e.Phases), len(s.Phases))
+		}
+	}
 	if err != nil {
 		return s, &xrd.SyntaxError{File: name, Err: err, Fix: rewrite}
 	}
