@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/xrd"
@@ -22,7 +24,7 @@ const (
 // fluorescence and a flat background are convex and have none.
 func halo(e Evidence) []xrd.Caution {
 	at, height, beneath, found := Hump(e.Explanation.Fit)
-	if !found {
+	if !found || height < dilution*blankAt(e.Explanation.Fit, at) {
 		return nil
 	}
 	if m, ok := ofMount(e.Facts, at); ok && e.Explanation.Fit.Setup.Blank == nil {
@@ -40,6 +42,25 @@ func halo(e Evidence) []xrd.Caution {
 		Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath}}}
 }
 
+// dilution is the share of a blank that may be left beside it: the noise of the blank, as that of any regressor, makes its factor
+// too small, by 10 % for a halo of three times the noise.
+const dilution = 0.25
+
+// blankAt returns how high a fitted blank stands within a degree of an angle over its lowest tenth; 0 without a blank.
+func blankAt(fit *pattern.Fit, at float64) float64 {
+	if fit.Setup.Blank == nil {
+		return 0
+	}
+	var near []float64
+	for i, x := range fit.Setup.TwoTheta {
+		if math.Abs(x-at) < 1 {
+			near = append(near, fit.Setup.Blank[i])
+		}
+	}
+	sorted := slices.Sorted(slices.Values(fit.Setup.Blank))
+	return fit.BlankScale * (stat.Mean(near, nil) - stat.Mean(sorted[:1+len(sorted)/10], nil))
+}
+
 // ofMount returns the stated mount or holder one of whose haloes has its top within half its width of an angle.
 func ofMount(f Facts, at float64) (refdata.Preparation, bool) {
 	for _, m := range refdata.MountOf(f.Preparations, f.Specimen.Mount) {
@@ -53,14 +74,18 @@ func ofMount(f Facts, at float64) (refdata.Preparation, bool) {
 	return refdata.Preparation{}, false
 }
 
-// Hump returns the place and height of the halo of a fitted background, with what lies beneath.
+// Hump returns the place and height of the halo of a fitted background beside the blank, with what lies beneath.
 func Hump(fit *pattern.Fit) (at, height, beneath float64, found bool) {
 	end := len(fit.Fitted)
 	wavelength := fit.Setup.Radiation.KAlpha1
 	if limit, ok := xrd.TwoTheta(haloLeast, wavelength); ok {
 		end, _ = slices.BinarySearch(fit.Setup.TwoTheta, limit)
 	}
-	return hump(fit.Setup.TwoTheta, fit.Background, fit.Noise, end, haloWidth*wavelength/1.5406)
+	background := slices.Clone(fit.Background)
+	for i, y := range fit.Setup.Blank { // the halo of the mount is the blank's
+		background[i] -= fit.BlankScale * y
+	}
+	return hump(fit.Setup.TwoTheta, background, fit.Noise, end, haloWidth*wavelength/1.5406)
 }
 
 // hump returns the place and height of the highest of the first end points of a curve over its lower convex hull, with
