@@ -12,8 +12,9 @@ import (
 
 // An Element is a part of a measured composition, wt%, with its standard uncertainty.
 type Element struct {
-	Symbol           string
-	WeightPercent, U float64
+	Symbol        string  // of the element
+	WeightPercent float64 // of the specimen
+	U             float64 // standard uncertainty, wt%
 }
 
 const (
