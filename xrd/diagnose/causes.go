@@ -1,9 +1,12 @@
 package diagnose
 
 import (
+	"math"
 	"slices"
 
+	"phasetally/refdata"
 	"phasetally/xrd"
+	"phasetally/xrd/identify"
 	"phasetally/xrd/result"
 )
 
@@ -34,6 +37,8 @@ var causes = []cause{
 	{code: "coarse-grain", explains: []string{"unexplained-peaks", "partly-explained", "methods-disagree"}, holds: leftOnLines},
 	// A phase that is missing has lines under those of others, which then look textured or shifted.
 	{code: "partly-explained", explains: []string{"methods-disagree"}},
+	// The Kβ image of a line beyond the end of the scan has no parent in it.
+	{code: "k-beta", explains: []string{"unexplained-peaks", "partly-explained"}, holds: leftByKBeta},
 	{code: "edge-step", explains: []string{"amorphous-halo"}, holds: humpOnFoot},
 }
 
@@ -75,6 +80,69 @@ func leftOnLines(e Evidence, _ xrd.Caution) bool {
 		}
 	}
 	return true
+}
+
+// leftByKBeta reports whether the explanation is partial only for weak peaks that are the Kβ images of lines beyond the end of the
+// scan, where the cell of a phase of high symmetry has one; cells of lower symmetry have one everywhere.
+func leftByKBeta(e Evidence, _ xrd.Caution) bool {
+	x := e.Document.Explanation
+	if x == nil || x.Verdict == result.None || len(x.DoubtedPhases) > 0 || len(x.LeftOverPeaks)+len(e.Document.UnexplainedPeaks) == 0 {
+		return false
+	}
+	for _, p := range x.LeftOverPeaks {
+		if !e.kBetaBeyond(p.TwoTheta) {
+			return false
+		}
+	}
+	for _, p := range e.Document.UnexplainedPeaks {
+		if !e.kBetaBeyond(p.TwoTheta) {
+			return false
+		}
+	}
+	return true
+}
+
+const (
+	kBetaMost   = 0.05 // of the strongest peak, as in package peaks (common practice)
+	kBetaD      = 5e-4 // relative difference of spacings
+	kBetaOrders = 12
+)
+
+// kBetaBeyond reports whether a peak is weak and where the Kβ image of a line beyond the end of the scan lies.
+func (e Evidence) kBetaBeyond(twoTheta float64) bool {
+	r := e.Facts.Radiation
+	_, hi := e.Scan.Range()
+	parent, ok := xrd.ImageTwoTheta(twoTheta, r.KBeta, r.KAlpha1)
+	if !(r.KBeta > 0) || !ok || parent < hi {
+		return false
+	}
+	var strongest, own float64
+	for _, p := range e.Found.Peaks {
+		strongest = max(strongest, p.Area)
+		if math.Abs(p.TwoTheta-twoTheta) < p.FWHM/2 {
+			own = p.Area
+		}
+	}
+	d := r.KBeta / (2 * math.Sin(xrd.Radians(twoTheta/2)))
+	return own < kBetaMost*strongest && slices.ContainsFunc(e.Explanation.Matches, func(m identify.Match) bool { return hasSpacing(m.Phase, d) })
+}
+
+// hasSpacing reports whether the cell of a phase of at least tetragonal symmetry has planes of a spacing, extinctions aside.
+func hasSpacing(p refdata.Phase, d float64) bool {
+	if p.Cell == nil || !slices.Contains([]refdata.CrystalSystem{refdata.Cubic, refdata.Tetragonal, refdata.Hexagonal, refdata.Rhombohedral}, p.System) {
+		return false
+	}
+	g := p.Cell.Reciprocal()
+	for h := range kBetaOrders {
+		for k := range kBetaOrders {
+			for l := range kBetaOrders {
+				if q := g.Norm2(float64(h), float64(k), float64(l)); q > 0 && math.Abs(d*math.Sqrt(q)-1) < kBetaD {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // lineWithin is how near the centre of a line an angle must be to be on it, in widths of the line (half of it: what lies farther

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"phasetally/peaks"
+	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
@@ -76,6 +77,38 @@ func TestConsequences(t *testing.T) {
 			}
 		}
 	}
+}
+
+// Of copper (a = 3.615 Å) 400 has d = 0.90375 Å: Kα1 at 116.9°, Kβ at 100.7° by Bragg's law. Beyond a scan to 105° its Kβ image is
+// explained as such, unless it is strong, lies elsewhere, or its parent would be in the scan.
+func TestKBetaBeyondTheScan(t *testing.T) {
+	scan := func(hi float64) xrd.Scan {
+		var x, y []float64
+		for a := 20.0; a <= hi; a++ {
+			x, y = append(x, a), append(y, 1)
+		}
+		s, err := xrd.NewScan(x, y, nil, xrd.ScanInfo{})
+		assert.NoError(t, err)
+		return s
+	}
+	r, err := xrd.ParseRadiation("Cu")
+	assert.NoError(t, err)
+	copper := refdata.Phase{System: refdata.Cubic, Cell: &refdata.Cell{A: 3.615, B: 3.615, C: 3.615, Alpha: 90, Beta: 90, Gamma: 90}}
+	at := func(hi, left, area float64, phase refdata.Phase) bool {
+		e := Evidence{Facts: Facts{Radiation: r}, Scan: scan(hi), Explanation: &identify.Explanation{Matches: []identify.Match{{Phase: phase}}},
+			Found:    peaks.Found{Peaks: []peaks.Peak{{TwoTheta: 43.3, Area: 100, FWHM: 0.1}, {TwoTheta: left, Area: area, FWHM: 0.1}}},
+			Document: result.Document{Explanation: &result.Explanation{Verdict: result.Partial, LeftOverPeaks: []result.LeftOverPeak{{TwoTheta: left}}}}}
+		list := []xrd.Caution{{Code: "k-beta", Severity: xrd.SeverityNote}, {Code: "partly-explained", Severity: xrd.SeverityCaution}}
+		grave, _ := told(consequences(e, list))
+		return len(grave) == 0
+	}
+	assert.True(t, at(105, 100.77, 1, copper))
+	assert.False(t, at(105, 100.77, 8, copper), "too strong")
+	assert.False(t, at(105, 100.2, 1, copper), "no line there")
+	assert.False(t, at(120, 100.77, 1, copper), "its parent would be seen")
+	low := copper
+	low.System = refdata.Monoclinic
+	assert.False(t, at(105, 100.77, 1, low), "there is always a line")
 }
 
 // Every code of a cause is one that some check, or the search for peaks, raises.
