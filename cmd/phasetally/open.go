@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"net"
 	"slices"
@@ -57,6 +58,9 @@ func (o *openOptions) open(c *cobra.Command, names []string) error {
 		if c.Flags().Changed(name) {
 			return fmt.Errorf("--%s: the page writes when it is asked to, into SCAN-phases; leave the flag out", name)
 		}
+	}
+	if slices.Contains(names, "-") {
+		return errors.New("-: a page reads its scan anew after every choice, and the standard input is read once; give a file, or drop it on the page")
 	}
 	scans, err := scansIn(names, "")
 	if err != nil {

@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -33,6 +34,7 @@ func timeless(t *testing.T, document string) string {
 	t.Helper()
 	var doc map[string]any
 	require.NoError(t, json.Unmarshal([]byte(document), &doc))
+	doc["choices"] = nil
 	p := doc["provenance"].(map[string]any)
 	p["started"], p["elapsed_s"] = nil, nil
 	p["command"] = nil // that of the test's process
@@ -169,4 +171,41 @@ func sevenThousand(b *testing.B) string {
 		b.Fatal(errs.String())
 	}
 	return name
+}
+
+// Save writes what the command writes: every file to the byte, but for the choices, when it began and how long it took.
+func TestSaveWritesWhatTheCommandWrites(t *testing.T) {
+	scan := demo(t)
+	t.Chdir(t.TempDir())
+	var l loader
+	defer l.close()
+	s := session.New(scan, session.Settings{"elements": {"Cu", "Sn"}})
+	first, _ := ofPage(t, &l, s)
+	require.NoError(t, s.Apply(session.Choice{Kind: session.LeaveOut, ID: "cuprite"}, first.Found()))
+	a, _ := ofPage(t, &l, s)
+	folder, err := savePage(scan, a.Finish(s.Choices()), false)
+	require.NoError(t, err)
+	_, err = savePage(scan, a.Finish(nil), false)
+	require.ErrorIs(t, err, resultfile.ErrExists)
+	require.NoError(t, os.Rename(folder, "page"))
+	code, _, stderr := within(t, t.Context(), s.Args()...)
+	require.Contains(t, []int{exitDone, exitNeedsHuman}, code, stderr)
+	names, err := filepath.Glob(filepath.Join(folder, "*"))
+	require.NoError(t, err)
+	require.Greater(t, len(names), 10)
+	for _, name := range names {
+		want, err := os.ReadFile(name)
+		require.NoError(t, err)
+		got, err := os.ReadFile(filepath.Join("page", filepath.Base(name)))
+		require.NoError(t, err)
+		switch filepath.Base(name) {
+		case "analysis.json":
+			assert.Contains(t, string(got), `"cuprite left out of the fit"`)
+			assert.Equal(t, timeless(t, string(want)), timeless(t, string(got)))
+		case "analysis.cif", "report.html", resultfile.Marker: // they tell the command line and the time of day, or sums of what does
+			assert.NotEmpty(t, got)
+		default:
+			assert.True(t, string(want) == string(got), "%s differs", filepath.Base(name))
+		}
+	}
 }

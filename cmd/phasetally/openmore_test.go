@@ -94,6 +94,7 @@ func TestOpenRefuses(t *testing.T) {
 	}{
 		{"no such scan", []string{"missing.xy"}, "missing.xy"},
 		{"a folder without scans", []string{"empty"}, "no scan in the folder"},
+		{"the standard input", []string{"-"}, "drop it on the page"},
 		{"a wrong flag", []string{scan, "--slit", "wide"}, "--slit"},
 		{"an unknown phase", []string{scan, "--exclude", "no-such-phase"}, "no-such-phase"},
 		{"a flag of another command", []string{scan, "--out", "x"}, "--out: the page writes when it is asked to"},

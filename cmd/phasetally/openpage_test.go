@@ -352,8 +352,17 @@ func TestPageDrop(t *testing.T) {
 		assert.NotContains(t, got, "phasetally-page", "no folder is told")
 		assert.Equal(t, was, b.weights(t), "what was there stays")
 	}
+	hostile := "<img src=x onerror=alert(1)>\u202e"
+	b.after(t, func() {
+		b.drop(t, "hostile.csv", "phase,formula,d,intensity,rir\n"+hostile+",Cu3Zn,2.13,100,8\n"+hostile+",,1.84,45,\n"+hostile+",,1.30,22,\n")
+	})
+	b.eval(t, `(document.getElementById("collection").open = true, document.getElementById("find-words").value = "onerror", document.getElementById("find-words").dispatchEvent(new Event("input")))`)
+	b.wait(t, `document.querySelector("#find-list [data-take]") !== null`)
+	b.after(t, func() { b.click(t, "#find-list [data-take]") })
+	assert.Equal(t, "0", b.eval(t, `document.querySelectorAll("img").length`), "a name is text")
+	b.after(t, func() { b.click(t, "#undo") })
 	b.after(t, func() { b.drop(t, "made-copper.cif", copperCIF) })
-	assert.Contains(t, b.command(t), "--library phasetally-page/dropped/made-copper.cif")
+	assert.Contains(t, b.command(t), "phasetally-page/dropped/made-copper.cif")
 	b.eval(t, `(document.getElementById("collection").open = true, document.getElementById("find-words").value = "made", document.getElementById("find-words").dispatchEvent(new Event("input")))`)
 	b.wait(t, `document.querySelector("#find-list [data-take='made-copper']") !== null`)
 	b.after(t, func() { b.click(t, `#find-list [data-take="made-copper"]`) })

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -26,6 +27,8 @@ type bench struct {
 	run     int           // counts the fits that were begun: only the latest may show its answer
 	done    chan struct{} // closed when the latest has ended
 	saved   string        // the folder that was written last
+	words   string        // the latest answer in a sentence, for the list of scans
+	used    int           // when it was shown last, counted by changes of the page
 }
 
 // solved is the answer of a command line.
@@ -42,7 +45,7 @@ type solved struct {
 const mostKept = 12
 
 // idle reports whether nobody has asked for the answer of a bench yet.
-func (b *bench) idle() bool { return b.shown == nil && !b.busy && b.trouble == "" }
+func (b *bench) idle() bool { return b.shown == nil && !b.busy && b.trouble == "" && b.words == "" }
 
 // known returns the answer of a command line if it is still there.
 func (b *bench) known(args string) *solved {
@@ -69,7 +72,24 @@ func (b *bench) show(a *solved) {
 	if b.shown != a {
 		b.before, b.shown = b.shown, a
 	}
-	b.saved = ""
+	b.saved, b.words = "", a.words.Sentence
+}
+
+// mostOpen is how many scans keep their answers; of others only the sentence is kept, and they are solved anew when they are shown.
+const mostOpen = 8
+
+// forget gives the memory of the answers free that have not been looked at for longest. The lock is held.
+func (s *Server) forget() {
+	var open []*bench
+	for i, b := range s.benches {
+		if i != s.shown && b.shown != nil && !b.busy {
+			open = append(open, b)
+		}
+	}
+	slices.SortFunc(open, func(a, b *bench) int { return cmp.Compare(b.used, a.used) })
+	for _, b := range open[min(len(open), mostOpen):] {
+		b.answers, b.shown, b.before = nil, nil, nil
+	}
 }
 
 func keyOf(args []string) string { return strings.Join(args, "\x00") }
@@ -113,6 +133,7 @@ func (s *Server) solve(ctx context.Context, b *bench, run, state int, args []str
 		a = &solved{args: keyOf(args), answer: answer, words: report.AnswerOf(answer.Document), state: state, started: began, took: time.Since(began)}
 		b.remember(a)
 	}
+	defer s.forget()
 	if b.run != run {
 		return
 	}

@@ -135,10 +135,14 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) {
 // open shows a scan and has it answered. The lock is held.
 func (s *Server) open(k int) {
 	s.shown = k
-	if b := s.benches[k]; b.idle() {
+	b := s.benches[k]
+	b.used = s.revision
+	if b.shown == nil && !b.busy {
+		b.trouble = ""
 		s.settle(b)
 		return
 	}
+	s.forget()
 	s.keep()
 	s.changed()
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -200,6 +201,29 @@ func TestSeveralScans(t *testing.T) {
 	_, err = page.New(t.Context(), o)
 	require.ErrorIs(t, err, page.ErrKept, "another page must not keep its choices in the same folder")
 	assert.Contains(t, err.Error(), "at work there")
+}
+
+// Of many scans only the latest keep their answers; the others keep the sentence, and are there again when they are shown.
+func TestManyScansAreForgottenAndSolvedAnew(t *testing.T) {
+	var names []string
+	for i := range 12 {
+		names = append(names, fmt.Sprintf("%d.xy", i))
+	}
+	c, _ := start(t, newBench(t), names...)
+	require.Eventually(t, func() bool {
+		return !slices.ContainsFunc(c.state().Scans, func(s struct{ Name, Sentence, Trouble string }) bool { return s.Sentence == "" })
+	}, 60*time.Second, 20*time.Millisecond)
+	kept := 0
+	for i := range names {
+		if status, _, _ := c.do("GET", fmt.Sprintf("/curves?scan=%d", i), ""); status == 200 {
+			kept++
+		}
+	}
+	assert.Equal(t, 9, kept, "the one that is shown and eight more")
+	for _, i := range []int{1, 11} {
+		c.post("/show", fmt.Sprintf(`{"scan":%d}`, i))
+		assert.NotNil(t, c.settled().Work.Answer)
+	}
 }
 
 func TestChoicesThatCannotBeKeptAreTold(t *testing.T) {

@@ -73,11 +73,7 @@ func (s *Server) view() pageView {
 		v.Files = append(v.Files, fileEntry{Name: f.Name, Kind: f.Kind, Words: f.Words})
 	}
 	for _, b := range s.benches {
-		line := scanView{Name: filepath.Base(b.session.Scan), Busy: b.busy, Trouble: b.trouble, Choices: len(b.session.Choices())}
-		if b.shown != nil {
-			line.Sentence = b.shown.words.Sentence
-		}
-		v.Scans = append(v.Scans, line)
+		v.Scans = append(v.Scans, scanView{Name: filepath.Base(b.session.Scan), Sentence: b.words, Busy: b.busy, Trouble: b.trouble, Choices: len(b.session.Choices())})
 	}
 	if b := s.now(); b != nil {
 		v.Shown, v.Work = s.shown, s.work(b)

@@ -117,7 +117,7 @@ func (c Choice) Words() string {
 
 func (s Settings) words() string {
 	var parts []string
-	for _, f := range Fields() {
+	for _, f := range append(Fields(), phaseField, asideField) {
 		values, there := s[f.Name]
 		switch {
 		case !there:
