@@ -8,7 +8,7 @@ import (
 
 // ScanOfBytes makes a scan of any bytes, three a point: step, gap or scale; intensity. It is for fuzzing what reads scans, which must take
 // gaps, uneven steps, single points, zeros, negative and huge intensities. Two bytes at the front give the first angle and the usual step.
-// At most 600 points are made; the error is that of xrd.NewScan.
+// At most 200 points are made; the error is that of xrd.NewScan.
 func ScanOfBytes(in []byte) (xrd.Scan, error) {
 	if len(in) < 2 {
 		return xrd.NewScan(nil, nil, nil, xrd.ScanInfo{})
@@ -16,7 +16,7 @@ func ScanOfBytes(in []byte) (xrd.Scan, error) {
 	angle, usual := float64(in[0])/2, math.Exp2(float64(in[1])/16-12) // 0.0002° to 15°
 	scale := 1.0
 	var x, y []float64
-	for in = in[2:]; len(in) >= 3 && len(x) < 600; in = in[3:] {
+	for in = in[2:]; len(in) >= 3 && len(x) < 200; in = in[3:] {
 		step := usual
 		switch k := in[0]; {
 		case k >= 250:
@@ -38,12 +38,12 @@ func ScanOfBytes(in []byte) (xrd.Scan, error) {
 // uneven steps with a spike.
 func FuzzScans() [][]byte {
 	var plain, gap, uneven []byte
-	for i := range 400 {
-		v := 800 + 6000*math.Exp(-math.Pow(float64(i-120)/4, 2)) + 3000*math.Exp(-math.Pow(float64(i-300)/5, 2)) + 40*math.Sin(float64(i*i))
+	for i := range 160 {
+		v := 800 + 6000*math.Exp(-math.Pow(float64(i-40)/3, 2)) + 3000*math.Exp(-math.Pow(float64(i-110)/4, 2)) + 40*math.Sin(float64(i*i))
 		n := int(v)
 		plain = append(plain, 100, byte(n>>8), byte(n))
 		k := byte(100)
-		if i == 200 {
+		if i == 75 {
 			k = 255
 		}
 		gap = append(gap, k, byte(n>>8), byte(n))
