@@ -91,7 +91,13 @@ func ScanPages(s result.Series) []ScanPage {
 
 // WriteScanPage writes a further page: a row a scan.
 func WriteScanPage(w io.Writer, s result.Series, p ScanPage) error {
-	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Phases: s.Phases, Conditions: s.Conditions, Colours: seriesColours(s), Page: p, Pages: ScanPages(s)}
+	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Phases: s.Phases, Conditions: s.Conditions, Colours: seriesColours(s), Page: p}
+	pages := ScanPages(s)
+	for i, other := range pages {
+		if other.First == p.First { // the way on and back
+			v.Pages = pages[max(0, i-1):min(len(pages), i+2)]
+		}
+	}
 	for i := p.First - 1; i < p.Last; i++ {
 		v.Scans = append(v.Scans, scanView(s.Scans[i], i, len(s.Phases)))
 	}
