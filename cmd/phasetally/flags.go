@@ -41,18 +41,24 @@ type options struct {
 	stdin                          io.Reader         // what "-" stands for; nil: it stands for nothing
 }
 
-// scanFlags adds what describes the scan.
+// scanFlags adds what describes scan and specimen.
 func (o *options) scanFlags(c *cobra.Command) {
+	o.measurementFlags(c)
+	f := c.Flags()
+	f.Float64Var(&o.length, "specimen-length", 0, "length of the specimen along the beam, mm")
+	f.StringVar(&o.section, "section", "", "transverse, longitudinal, rolled or powder")
+	f.StringVar(&o.preparation, "preparation", "", "table of your own preparation materials (CSV): they join the watch-list")
+}
+
+// measurementFlags adds what describes the scan, as far as its peaks follow from it.
+func (o *options) measurementFlags(c *cobra.Command) {
 	f := c.Flags()
 	f.StringVar(&o.radiation, "radiation", "", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å (1.5406 or 1.5406,1.5444); default: what the scan says, else Cu")
 	f.StringVar(&o.monochromator, "monochromator", "", "none, graphite, or the crystal's angle in degrees 2θ")
 	f.StringVar(&o.slit, "slit", "", "divergence slit: fixed:DEGREES or automatic:MM")
 	f.StringVar(&o.geometry, "geometry", "", "reflection, or transmission through a thin specimen or capillary (default: what the scan says, else reflection)")
 	f.Float64Var(&o.radius, "radius", 0, "goniometer radius, mm (default 200)")
-	f.Float64Var(&o.length, "specimen-length", 0, "length of the specimen along the beam, mm")
-	f.StringVar(&o.section, "section", "", "transverse, longitudinal, rolled or powder")
 	f.StringVar(&o.mount, "mount", "", "what holds the specimen (epoxy, acrylic, glass, graphite-filled resin …): its halo and lines are expected")
-	f.StringVar(&o.preparation, "preparation", "", "table of your own preparation materials (CSV): they join the watch-list")
 	f.StringVar(&o.sample, "sample", "", "name of the specimen (default: what the scan says)")
 	f.StringVar(&o.instrument, "instrument", "", "instrument file that calibrate wrote")
 	f.StringVar(&o.span, "range", "", "use only LO:HI degrees 2θ")
@@ -87,7 +93,7 @@ func (o *options) searchFlags(c *cobra.Command) {
 	f.StringSliceVar(&o.elements, "elements", nil, "elements present, Cu,Sn; O, H, C, N, Cl, S are allowed beside them")
 	f.BoolVar(&o.strict, "strict-elements", false, "allow nothing beside --elements")
 	f.StringSliceVar(&o.require, "require", nil, "phases that must be part of the answer: ids, names or formulae")
-	f.StringSliceVar(&o.exclude, "exclude", nil, "phases that must not")
+	f.StringSliceVar(&o.exclude, "exclude", nil, "phases that must not be part of it")
 }
 
 // amountFlags adds what turns intensities into amounts.

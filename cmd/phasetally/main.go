@@ -144,6 +144,7 @@ exposure decisions without an accredited laboratory.`,
 		Example:                    "  phasetally analyse testdata/bushing-aged.xy --elements Cu,Sn",
 		Version:                    version,
 		PersistentPreRunE:          func(c *cobra.Command, _ []string) error { return useSettings(c, c.Root()) },
+		CompletionOptions:          cobra.CompletionOptions{DisableDefaultCmd: true},
 		SilenceErrors:              true,
 		SilenceUsage:               true,
 		Args:                       knownCommand,
@@ -151,6 +152,6 @@ exposure decisions without an accredited laboratory.`,
 		RunE:                       func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	root.SetFlagErrorFunc(flagTrouble)
-	root.AddCommand(newAnalyse(), newPeaks(), newIdentify(), newQuantify(), newLines(), newLibrary(), newCalibrate(), newFactors(), newSeries(), newFigure(), newMan(), newSimulate(), newPlan(), newOpen())
+	root.AddCommand(newAnalyse(), newPeaks(), newIdentify(), newQuantify(), newLines(), newLibrary(), newCalibrate(), newFactors(), newSeries(), newFigure(), newMan(), newCompletion(), newSimulate(), newPlan(), newOpen())
 	return root
 }

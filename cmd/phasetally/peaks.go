@@ -15,7 +15,7 @@ func newPeaks() *cobra.Command {
 		Example: "  phasetally peaks testdata/bushing-aged.xy --format csv",
 		Args:    oneScan,
 	}
-	o.scanFlags(c)
+	o.measurementFlags(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return o.analyse(c, args[0], analysis.PeaksOnly)
 	}

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -81,12 +82,26 @@ func lowered(s string) template.HTML {
 // cautionView leaves out the numbers behind a caution: its text says them with their units, the JSON has them bare.
 type cautionView struct{ Word, Code, Text, Remedy string }
 
+// Told is the text as the page shows it.
+func (c cautionView) Told() template.HTML { return worded(c.Text) }
+
+// Do is the remedy as the page shows it.
+func (c cautionView) Do() template.HTML { return worded(c.Remedy) }
+
 func cautionViews(doc result.Document) []cautionView {
 	var out []cautionView
 	for _, c := range worstFirst(doc.Cautions) {
 		out = append(out, cautionView{severityWord(c.Severity), c.Code, c.Text, c.Remedy})
 	}
 	return out
+}
+
+// flagName is a flag of the command, escaped or not.
+var flagName = regexp.MustCompile(`--[a-z][a-z-]*[a-z]`)
+
+// worded is a sentence for the page: formulae with their numbers below the line, and flags that no line end breaks in two.
+func worded(s string) template.HTML {
+	return template.HTML(flagName.ReplaceAllString(string(lowered(s)), `<span class="flag">$0</span>`))
 }
 
 type phaseView struct {

@@ -38,6 +38,9 @@ func cautions(w io.Writer, doc result.Document) error {
 
 // Table returns the fractions as aligned text, one row a phase.
 func Table(doc result.Document) string {
+	if len(doc.Phases) == 0 {
+		return "" // the sentence above says it
+	}
 	rows := [][]string{{"phase", "formula", "wt%", "95 %", "vol%", "evidence"}}
 	note := ""
 	if x := doc.Explanation; x != nil && x.Verdict != result.Complete && len(doc.Phases) > 0 {
