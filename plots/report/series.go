@@ -32,7 +32,7 @@ type SeriesOptions struct {
 // SeriesHTML returns the page of a series as one self-contained file: the trend in words and figures, a row a scan with
 // a link to its own report, the cautions, and where everything came from.
 func SeriesHTML(s result.Series, o SeriesOptions) ([]byte, error) {
-	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Sentence: lowered(together.Replace(SeriesSentence(s))), How: seriesHow(s), Phases: s.Phases, Conditions: s.Conditions,
+	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Sentence: template.HTML(together.Replace(string(lowered(SeriesSentence(s))))), How: seriesHow(s), Phases: phaseNames(s), Conditions: s.Conditions, At: slices.Index(s.Conditions, s.Abscissa),
 		Cautions: cautionViews(result.Document{Cautions: s.Cautions}), Provenance: provenanceRows(s.Provenance), Settings: settingRows(s.Provenance), Series: s, Files: o.Files}
 	for _, f := range o.Figures {
 		v.Figures = append(v.Figures, seriesFigure{template.HTML(f.InlineSVG()), f.Description()})
@@ -51,21 +51,29 @@ func SeriesHTML(s result.Series, o SeriesOptions) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// together keeps a trend on one line.
-var together = strings.NewReplacer(" (", "\u00a0(", " → ", "\u00a0→\u00a0", "< ", "<\u00a0")
+// together keeps a trend on one line; it is given HTML.
+var together = strings.NewReplacer(" (", "\u00a0(", " → ", "\u00a0→\u00a0", "&lt; ", "&lt;\u00a0")
+
+func phaseNames(s result.Series) (names []template.HTML) {
+	for _, p := range s.Phases {
+		names = append(names, lowered(p.Name))
+	}
+	return names
+}
 
 // seriesView is what the template reads.
 type seriesView struct {
 	Style                template.CSS
 	Sentence             template.HTML
 	How                  string
-	Phases               []result.SeriesPhase
+	Phases               []template.HTML // names
 	Colours, Conditions  []string
 	Figures              []seriesFigure
 	Scans                []seriesScan
 	Cautions             []cautionView
 	Provenance, Settings []pair
 	Series               result.Series
+	At                   int // column of the condition that trends run along; -1: none
 	Files                []string
 	Shown                string     // which scans have a row; "": all
 	Page                 ScanPage   // of a further page
@@ -105,7 +113,7 @@ func scanView(e result.SeriesEntry, i, phases int) seriesScan {
 	}
 	for _, p := range e.Phases {
 		a := seriesAmount{Text: shareText(e, p), Seen: p.Detected}
-		if p.Detected && p.WeightPercentLo != nil && p.WeightPercentHi != nil {
+		if p.Detected && !e.Spanned() && p.WeightPercentLo != nil && p.WeightPercentHi != nil { // else the text is the interval
 			a.Interval = interval(p.WeightPercentLo, p.WeightPercentHi, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
 		}
 		if p.Detected && p.Origin != "specimen" && p.Origin != "" {

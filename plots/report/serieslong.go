@@ -91,7 +91,7 @@ func ScanPages(s result.Series) []ScanPage {
 
 // WriteScanPage writes a further page: a row a scan.
 func WriteScanPage(w io.Writer, s result.Series, p ScanPage) error {
-	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Phases: s.Phases, Conditions: s.Conditions, Colours: seriesColours(s), Page: p}
+	v := seriesView{Style: template.CSS(pageStyle + seriesStyle), Phases: phaseNames(s), Conditions: s.Conditions, At: slices.Index(s.Conditions, s.Abscissa), Colours: seriesColours(s), Page: p}
 	pages := ScanPages(s)
 	for i, other := range pages {
 		if other.First == p.First { // the way on and back

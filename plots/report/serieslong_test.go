@@ -25,7 +25,7 @@ func longSeries() result.Series {
 	return s
 }
 
-var scanRow = regexp.MustCompile(`<tr><td class="n">(\d+)</td>`)
+var scanRow = regexp.MustCompile(`<tr><td class="n beside">(\d+)</td>`)
 
 // The page of 20 000 scans stays small and says what it shows; what stands out is on it, every scan is on exactly one of the
 // pages that it links, and each row links the scan's own folder.
@@ -35,7 +35,7 @@ func TestPageOfALongSeries(t *testing.T) {
 	assert.Less(t, len(page), 1<<20)
 	assert.Contains(t, page, "102 of 20000 scans are shown: a sample spread over the series and all 3 that stand out")
 	for _, number := range []int{1, 2, 7778, manyScans} {
-		assert.Contains(t, page, fmt.Sprintf(`<td class="n">%d</td>`, number))
+		assert.Contains(t, page, fmt.Sprintf(`<td class="n beside">%d</td>`, number))
 	}
 	assert.Contains(t, page, "Series of 20000 scans")
 	seen := map[string]int{}
