@@ -19,7 +19,10 @@ func (o *seriesOptions) scans(names []string, stderr io.Writer) ([]string, error
 		return nil, err
 	}
 	files, err := scansIn(names, o.conditions)
-	if a, b, found := twice(files); found && !o.quiet {
+	if o.share.Of > 0 || o.quiet { // the run that gathers tells it once
+		return files, err
+	}
+	if a, b, found := twice(files); found {
 		fmt.Fprintf(stderr, "phasetally: %s and %s are the same scan; both are analysed\n", a, b)
 	}
 	return files, err
