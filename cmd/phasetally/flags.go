@@ -47,7 +47,6 @@ func (o *options) scanFlags(c *cobra.Command) {
 	f := c.Flags()
 	f.Float64Var(&o.length, "specimen-length", 0, "length of the specimen along the beam, mm")
 	f.StringVar(&o.section, "section", "", "transverse, longitudinal, rolled or powder")
-	f.StringVar(&o.preparation, "preparation", "", "table of your own preparation materials (CSV): they join the watch-list")
 }
 
 // measurementFlags adds what describes the scan, as far as its peaks follow from it.
@@ -59,6 +58,7 @@ func (o *options) measurementFlags(c *cobra.Command) {
 	f.StringVar(&o.geometry, "geometry", "", "reflection, or transmission through a thin specimen or capillary (default: what the scan says, else reflection)")
 	f.Float64Var(&o.radius, "radius", 0, "goniometer radius, mm (default 200)")
 	f.StringVar(&o.mount, "mount", "", "what holds the specimen (epoxy, acrylic, glass, graphite-filled resin …): its halo and lines are expected")
+	f.StringVar(&o.preparation, "preparation", "", "table of your own preparation materials (CSV): they join the watch-list")
 	f.StringVar(&o.sample, "sample", "", "name of the specimen (default: what the scan says)")
 	f.StringVar(&o.instrument, "instrument", "", "instrument file that calibrate wrote")
 	f.StringVar(&o.span, "range", "", "use only LO:HI degrees 2θ")
