@@ -17,6 +17,11 @@ var pageSource string
 //go:embed page.css
 var pageStyle string
 
+// safetySource is the template "safety": the limits that stand at the foot of every page.
+//
+//go:embed safety.html
+var safetySource string
+
 //go:embed page.js
 var pageScript string
 
@@ -26,7 +31,7 @@ var pageScript string
 //go:embed figure.js
 var FigureScript string
 
-var page = template.Must(template.New("page").Parse(pageSource))
+var page = template.Must(template.New("page").Parse(safetySource + pageSource))
 
 // Options steers HTML; its zero value is the report of the main job.
 type Options struct {

@@ -13,7 +13,7 @@ import (
 //go:embed plan.html
 var planSource string
 
-var planPage = template.Must(template.New("plan").Parse(planSource))
+var planPage = template.Must(template.New("plan").Parse(safetySource + planSource))
 
 // planView is what the template reads.
 type planView struct {

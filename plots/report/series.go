@@ -21,7 +21,7 @@ var seriesSource string
 //go:embed series.css
 var seriesStyle string
 
-var seriesPage = template.Must(template.New("series").Parse(seriesSource))
+var seriesPage = template.Must(template.New("series").Parse(safetySource + seriesSource))
 
 // SeriesOptions steers SeriesHTML; its zero value is a page of tables.
 type SeriesOptions struct {

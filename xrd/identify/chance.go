@@ -90,7 +90,7 @@ func within(change float64) float64 { return 2 * math.Max(policy.Chance.Closest,
 // a phase.
 func (n null) chance(change float64) float64 { return n.perChange * within(change) }
 
-// most is the chance that may hide behind none: less than one phase was seen where decoys were tried.
+// most is the upper bound of a chance that was measured as 0: had it been larger, a decoy would likely have been seen.
 func (n null) most(change, reach float64) float64 {
 	return policy.Chance.Unseen * n.each / (2 * reach) * within(change)
 }
@@ -139,8 +139,8 @@ func (s *search) byChance(a attempt) bool {
 	return chance >= policy.Chance.Refused
 }
 
-// chanceOf returns the chance of phase number p of a fit, an entry of the collection, and what may hide behind none; of a chance
-// above a limit no more than that it is.
+// chanceOf returns the chance of phase number p of a fit, an entry of the collection, and the upper bound of one that was measured
+// as 0. Of a chance above a limit it tells no more than that it is.
 func (s *search) chanceOf(f *pattern.Fit, p, index int, limit float64) (chance, hidden float64) {
 	v, e := s.among(f, p), s.job.Collection.Entry(index)
 	change := cellShift(f, p)

@@ -48,7 +48,7 @@ type Match struct {
 	// Chance is how many phases of the collection would explain the same lines by chance, with cells as close to their own;
 	// 0 for required phases.
 	Chance   float64
-	hidden   float64 // chance that may hide behind a Chance of 0
+	hidden   float64 // upper bound of a Chance that was measured as 0
 	measured bool
 	shift    float64 // relative change of the edge of its cell that is farthest from its own
 	shiftU   float64 // of that, standard uncertainty; 0 at a bound

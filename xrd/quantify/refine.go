@@ -18,9 +18,9 @@ const (
 	unexplainedShare = 1.0 // and over what the phases may put there: less is a line that is stronger than expected
 )
 
-// Refine fits a pattern again for fractions. A search distrusts every point where more is seen than its phases explain,
-// since phases may be missing; fractions come out too small for a phase whose lines scatter if they are kept so. Only
-// points where next to nothing is expected stay distrusted, and texture is looked for with all lines in their right.
+// Refine fits a pattern again for fractions. While phases are searched for, every point where more is seen than the phases explain
+// weighs less, since phases may be missing. Kept so, a phase whose lines scatter would come out too small. Here only points weigh
+// less where next to nothing is expected, and texture is looked for with every line at its full weight.
 func Refine(ctx context.Context, f *pattern.Fit) (*pattern.Fit, error) {
 	return refine(ctx, f, unexplainedVariance(f, total(f.Curves)))
 }
