@@ -13,9 +13,10 @@ type Words struct {
 	Simulated, FoundPeaks, FittedPeaks                                                            string // notes
 	CalibrationTitle, CalibrationWidth, CalibrationShift                                          string // figure of a calibration
 	CalibrationFitted, CalibrationSeen, Lines                                                     string // its legend
+	PlanScan, DepthTitle, DepthAxis, DepthLayer, FootprintTitle, FootprintAxis, FootprintRow      string // of a plan: expected scan, information depth, beam over the specimen
 
 	// For those who cannot see the figure.
-	PatternTitle, PatternAbout, FractionsTitle, FractionsAbout, BudgetAbout, EvidenceAbout, LinesAbout, CalibrationAbout string
+	PatternTitle, PatternAbout, FractionsTitle, FractionsAbout, BudgetAbout, EvidenceAbout, LinesAbout, CalibrationAbout, DepthAbout, FootprintAbout string
 
 	Language string            // a tag after BCP 47
 	Decimal  string            // what stands for the decimal point
@@ -66,6 +67,11 @@ var English = Words{
 	EvidenceAbout:    "One mark per expected line; 1 means as strong as a powder without preferred orientation.",
 	LinesAbout:       "Sticks at the expected angles of each phase, their length the relative intensity.",
 	CalibrationAbout: "Above: width of %d lines and the width curve. Below: their shift from the certified places, and the shift of zero and displacement with its 95 %% band. %s° to %s° 2θ.",
-	Language:         "en",
-	Decimal:          ".",
+	PlanScan:         "expected scan", DepthTitle: "Where the signal comes from", DepthAxis: "depth (µm) of 95 % of the signal at the strongest line of the phase; whiskers 50 % and 99 %",
+	DepthLayer: "a layer of %s µm is asked for", FootprintTitle: "The beam over the specimen, seen from above", FootprintAxis: "mm along the beam; outlined: the specimen; beside it: the mount",
+	FootprintRow:   "%s mm, %s %% on it",
+	DepthAbout:     "Horizontal bars of the depth from which 95 per cent of the signal of each phase comes, with whiskers at 50 and 99 per cent.",
+	FootprintAbout: "Length of the beam over the outline of the specimen, seen from above, at several angles.",
+	Language:       "en",
+	Decimal:        ".",
 }

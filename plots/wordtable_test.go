@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/xrd"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
@@ -175,4 +176,30 @@ func TestGermanFiguresAreGerman(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, f.Texts(), "Korund")
 	assert.Contains(t, f.Texts(), "31,4 (30,9–31,9) Gew.-%")
+}
+
+// So are those of a plan: titles, axes, notes, names and decimal commas.
+func TestGermanPlanFigures(t *testing.T) {
+	style, err := Style{}.In("de")
+	require.NoError(t, err)
+	layer, length := 2.5, 10.0
+	p := result.Plan{Drawn: resulttest.Mixture(1), Specimen: result.PlannedSpecimen{LayerUM: &layer, LengthMM: &length}}
+	for _, ph := range p.Drawn.Document.Phases {
+		p.Phases = append(p.Phases, result.PlannedPhase{ID: ph.ID, Name: ph.Name, DepthUM: [3]float64{1.5, 4.8, 7.25}})
+	}
+	p.Footprint.Rows = []result.FootprintRow{{TwoTheta: 22.5, LengthMM: 20.1, Share: 0.5}, {TwoTheta: 40, LengthMM: 10.2, Share: 0.98}}
+	pattern, err := PlannedPattern(p, style)
+	require.NoError(t, err)
+	point := regexp.MustCompile(`\d\.\d`)
+	var all []string
+	for _, f := range []*Figure{pattern, Depths(p, style), FootprintFigure(p, style)} {
+		for _, s := range append(f.Texts(), f.Description()) {
+			assert.False(t, point.MatchString(s), "%q", s)
+			assert.NotRegexp(t, "corundum|expected scan|beam|specimen|layer", s)
+			all = append(all, s)
+		}
+	}
+	for _, want := range []string{"Korund", "4,8 µm", "20,1 mm, 50 % darauf", "22,5°", "gefragt ist nach einer Schicht von 2,5 µm", "Woher das Signal kommt"} {
+		assert.Contains(t, all, want)
+	}
 }

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"phasetally/plots"
 	"phasetally/plots/report"
 	"phasetally/xrd/plan"
 	"phasetally/xrd/result"
@@ -16,7 +17,7 @@ import (
 
 func newPlan() *cobra.Command {
 	var o options
-	var preparation, from, page string
+	var preparation, from, page, language string
 	q := plan.Request{Step: 0.02, Time: 1, Rate: 4000, Background: 20}
 	c := &cobra.Command{
 		Use:   "plan --phase ID=WT...",
@@ -59,6 +60,7 @@ result of the same diffractometer; without, of --rate and --background.`,
 	f.StringVar(&from, "from", "", "result folder of an earlier scan of the same instrument: its rates, and what went wrong with it")
 	f.StringVar(&o.format, "format", "text", "what to print: text or json")
 	f.StringVar(&page, "out", "", "page with figures to write (.html)")
+	f.StringVar(&language, "language", "en", "of the labels of the figures: en or de")
 	f.BoolVar(&o.force, "force", false, "replace an existing page")
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		if o.format != "text" && o.format != "json" {
@@ -66,6 +68,10 @@ result of the same diffractometer; without, of --rate and --background.`,
 		}
 		if page != "" && !strings.HasSuffix(strings.ToLower(page), ".html") {
 			return fmt.Errorf("--out %q: end the name in .html", page)
+		}
+		style, err := plots.Style{}.In(language)
+		if err != nil {
+			return fmt.Errorf("--language: %w", err)
 		}
 		o.out = page
 		if err := o.checkOut(resultfile.PlanMark); err != nil {
@@ -79,7 +85,7 @@ result of the same diffractometer; without, of --rate and --background.`,
 			return err
 		}
 		if page != "" {
-			b, err := report.PlanHTML(p)
+			b, err := report.PlanHTML(p, style)
 			if err != nil {
 				return failure{err}
 			}

@@ -31,17 +31,17 @@ type planTable struct {
 	Rows  [][]string
 }
 
-// PlanHTML returns a plan as one self-contained page with figures. It fails only when the expected scan cannot be drawn.
-func PlanHTML(p result.Plan) ([]byte, error) {
+// PlanHTML returns a plan as one self-contained page with figures, whose labels are those of the style. It fails only when the expected scan cannot be drawn.
+func PlanHTML(p result.Plan, style plots.Style) ([]byte, error) {
 	v := planView{Style: template.CSS(pageStyle + seriesStyle), Sentence: PlanSentence(p), How: planHow(p.Scan), Absorption: p.Absorption.Advice, Warnings: p.Warnings, Checklist: p.Checklist}
 	if p.Earlier != nil {
 		v.Wrong = p.Earlier.Wrong
 	}
-	pattern, err := plots.PlannedPattern(p, plots.Style{})
+	pattern, err := plots.PlannedPattern(p, style)
 	if err != nil {
 		return nil, err
 	}
-	for _, f := range []*plots.Figure{pattern, plots.FootprintFigure(p, plots.Style{}), plots.Depths(p, plots.Style{})} {
+	for _, f := range []*plots.Figure{pattern, plots.FootprintFigure(p, style), plots.Depths(p, style)} {
 		if f != nil {
 			v.Figures = append(v.Figures, seriesFigure{template.HTML(f.InlineSVG()), f.Description()})
 		}

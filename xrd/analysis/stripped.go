@@ -3,6 +3,7 @@ package analysis
 import (
 	"context"
 	"math"
+	"slices"
 
 	"phasetally/peaks"
 )
@@ -22,13 +23,18 @@ func (m measured) kAlpha2() (share, u float64) {
 
 // strip takes the scan for one without Kα2: its peaks are found again, and every fit is without.
 func (m *measured) strip(ctx context.Context) error {
-	cautions := m.found.Cautions
+	of := m.found.Cautions
 	m.job.Radiation.Ratio, m.beam.Radiation.Ratio = 0, 0
 	var err error
 	if m.found, err = findPeaks(ctx, m.scan, m.job.Radiation, peaks.Settings{Instrument: m.calibrated()}); err != nil {
 		return err
 	}
 	m.found.Stripped = true
-	m.found.Cautions = append(cautions, peaks.Stripped())
+	for _, c := range of { // of points that are left out already
+		if slices.Contains([]string{"spikes", "dropouts", "saturation", "oversampled"}, c.Code) {
+			m.found.Cautions = append(m.found.Cautions, c)
+		}
+	}
+	m.found.Cautions = append(m.found.Cautions, peaks.Stripped())
 	return nil
 }
