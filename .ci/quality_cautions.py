@@ -118,7 +118,7 @@ def cautions(fault, seed, folder):
         with open(own, 'w', encoding='utf-8') as f:
             f.write('phase,d,intensity,formula,rir,density\n')
             for k, l in enumerate(lines):
-                if float(l['intensity']) >= 0.5:
+                if float(l['intensity']) >= 0.05:
                     f.write(f'own {mix[1][0]},{l["d"]},{l["intensity"]},' + (f'{lines[0]["formula"]},{lines[0]["rir"]},{lines[0]["density"]}\n' if k == 0 else ',,\n'))
         args += ['--library', own, '--exclude', mix[1][0]]
     out = call(['identify', name, *args, '--elements', ','.join(sorted(elements)), '--format', 'json'])

@@ -35,6 +35,9 @@ var causes = []cause{
 	{code: "saturation", explains: []string{"unexplained-peaks", "partly-explained"}, holds: leftOnLines},
 	// Lines that few grains or a texture of another kind make too strong are left in part, at places where phases have lines.
 	{code: "coarse-grain", explains: []string{"unexplained-peaks", "partly-explained", "methods-disagree"}, holds: leftOnLines},
+	// A layer weakens lines the more the lower they lie, which looks like lines that scatter.
+	{code: "layered", explains: []string{"coarse-grain", "methods-disagree"}},
+	{code: "layered", explains: []string{"partly-explained"}, holds: nothingLeft},
 	// A phase that is missing has lines under those of others, which then look textured or shifted.
 	{code: "partly-explained", explains: []string{"methods-disagree"}},
 	// The Kβ image of a line beyond the end of the scan has no parent in it.
@@ -61,6 +64,12 @@ func consequences(e Evidence, list []xrd.Caution) []xrd.Caution {
 		}
 	}
 	return out
+}
+
+// nothingLeft reports whether an explanation is partial though no peak is left and no name is in doubt: only intensities differ.
+func nothingLeft(e Evidence, _ xrd.Caution) bool {
+	x := e.Document.Explanation
+	return x != nil && x.Verdict != result.None && len(x.LeftOverPeaks)+len(x.DoubtedPhases)+len(e.Document.UnexplainedPeaks) == 0
 }
 
 // leftOnLines reports whether the explanation is partial only for peaks at places where its phases have lines.

@@ -57,6 +57,8 @@ func TestConsequences(t *testing.T) {
 		{"few grains, left beside it", evidence(result.Partial, 40.05, 40.3), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
 		{"few grains, nothing explained", evidence(result.None, 40.05), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
 		{"few grains, a name in doubt", doubted, []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
+		{"a layer, nothing left", evidence(result.Partial), []string{"layered", "partly-explained", "coarse-grain"}, caution, []string{"layered"}, []string{"partly-explained", "coarse-grain"}},
+		{"a layer, a peak left", evidence(result.Partial, 40.05), []string{"layered", "partly-explained"}, caution, []string{"layered", "partly-explained"}, nil},
 		{"saturated", evidence(result.Complete), []string{"saturation", "step-too-coarse"}, caution, []string{"saturation"}, []string{"step-too-coarse"}},
 	} {
 		var list []xrd.Caution
