@@ -53,7 +53,7 @@ func DrawnWire(p refdata.Phase, lines []pattern.LineFit, along bool) (Wire, bool
 	best := Wire{Lattice: kind.lattice, Fibre: kind.fibre}
 	least, other := math.Inf(1), math.Inf(1)
 	factors := make([]float64, len(kept))
-	for logR := -1.2; logR < 1.21; logR += 0.1 {
+	for logR := -1.2; logR < 1.21; logR += 0.05 {
 		table := map[[3]int][]float64{}
 		for _, pole := range pattern.PoleChoices(p) {
 			for _, l := range kept {
