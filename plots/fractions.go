@@ -35,7 +35,10 @@ func Fractions(doc result.Document, style Style) (*Figure, error) {
 	}
 	title := titled(doc.Scan.Simulated != "", Answer(doc, w), w)
 	axisTitle := w.WeightAxis
-	if doc.Spanned() {
+	switch {
+	case doc.PartOnly():
+		axisTitle = w.RecognisedAxis
+	case doc.Spanned():
 		axisTitle = w.SpanAxis
 	}
 	f := barChart(style, bars, title, axisTitle, note)

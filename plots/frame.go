@@ -44,6 +44,9 @@ func Answer(doc result.Document, w *Words) string {
 	if named < len(phases) {
 		unknown = append(unknown, fmt.Sprintf(w.Others, len(phases)-named))
 	}
+	if doc.PartOnly() && len(parts) > 0 {
+		unknown = append(unknown, w.Recognised)
+	}
 	return strings.Join(unknown, ", ")
 }
 

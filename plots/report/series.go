@@ -182,7 +182,7 @@ func SeriesSentence(s result.Series) string {
 	if first.Abscissa != nil {
 		span = fmt.Sprintf("%s %s to %s", plain(s.Abscissa), plots.Plain(*first.Abscissa), plots.Plain(*last.Abscissa))
 	}
-	return fmt.Sprintf("Over %s, %s: %s wt%% of the crystalline part.", counted(len(with)), span, list(parts))
+	return fmt.Sprintf("Over %s, %s: %s wt%% of %s.", counted(len(with)), span, list(parts), baseOf(with))
 }
 
 // independent tells a series without an order.
@@ -205,7 +205,24 @@ func independent(s result.Series, with []result.SeriesEntry) string {
 	if len(parts) == 0 {
 		return fmt.Sprintf("In %s, no phase of the series is seen.", counted(len(with)))
 	}
-	return fmt.Sprintf("In %s: %s wt%% of the crystalline part.", counted(len(with)), strings.Join(parts, "; "))
+	return fmt.Sprintf("In %s: %s wt%% of %s.", counted(len(with)), strings.Join(parts, "; "), baseOf(with))
+}
+
+// baseOf is what the percentages of a series are of.
+func baseOf(scans []result.SeriesEntry) string {
+	partly := 0
+	for _, e := range scans {
+		if e.Verdict == result.Partial {
+			partly++
+		}
+	}
+	switch {
+	case partly == 0:
+		return "the crystalline part"
+	case partly == len(scans):
+		return "what was recognised"
+	}
+	return fmt.Sprintf("the crystalline part, in %d of them of what was recognised", partly)
 }
 
 // ofScans is mean ± standard deviation and the extremes, with the decimals that the standard deviation bears.

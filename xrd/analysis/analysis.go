@@ -67,6 +67,7 @@ func measure(ctx context.Context, job Job, g given) (measured, error) {
 			return m, err
 		}
 	}
+	m.found.Peaks = askedPhases(m.found.Peaks, m.identified)
 	constant, without, err := measureStandard(ctx, m.prepared, m.explanation)
 	if err != nil {
 		return m, err

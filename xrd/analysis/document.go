@@ -44,6 +44,9 @@ func (m measured) explained() *result.Explanation {
 	if t := m.decided.Tube; t != nil {
 		x.Radiation = t.Name
 	}
+	if r := m.identified.Rest; r != nil && x.Verdict != result.Complete {
+		x.Rest = &result.Rest{ID: r.ID, Name: r.Name, Peaks: r.Peaks, Of: r.Of, Elements: append([]string{}, r.NotAllowed...)}
+	}
 	return x
 }
 
@@ -154,7 +157,7 @@ func (m measured) phase(i int) result.Phase {
 		RIR: result.Positive(p.RIR.Value), RIROrigin: p.RIR.Origin, RIRBasis: p.RIR.Basis, RIRRadiation: p.RIR.Radiation,
 		Density: result.Positive(p.Density), DensityOrigin: p.DensityOrigin,
 		LineRIR: m.lineRIR(i), Sections: m.sections(i), Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.BerarLelann,
-		Texture: []result.Texture{}, Lines: []result.PhaseLine{}, Alternatives: []result.Alternative{}, Budget: []result.BudgetItem{},
+		Texture: []result.Texture{}, Lines: []result.PhaseLine{}, Alternatives: []result.Alternative{}, SameAs: append([]string{}, match.Same...), Budget: []result.BudgetItem{},
 	}
 	for _, h := range refdata.Hazards(p) {
 		out.Hazards = append(out.Hazards, result.Hazard{Code: h.Code, Text: h.Text})
@@ -176,6 +179,9 @@ func (m measured) phase(i int) result.Phase {
 	}
 	if cell, u, ok := fit.Cell(i); ok {
 		out.Cell, out.CellU = &cell, &u
+		if fit.CellAtBound(i) {
+			out.CellU = nil // where the cell lies is not known
+		}
 	}
 	m.shape(&out, i)
 	for _, l := range match.Lines {

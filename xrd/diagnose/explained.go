@@ -60,7 +60,21 @@ func Needed(x result.Explanation) string {
 	if x.Radiation != "" {
 		return "Check the tube and give it with --radiation " + x.Radiation + "."
 	}
-	return "Check the tube, give the elements of the specimen, name further phases, or add reference data that hold them with --library."
+	if r := x.Rest; r != nil {
+		return restWords(*r) + " " + needed
+	}
+	return needed
+}
+
+const needed = "Check the tube, give the elements of the specimen, name further phases, or add reference data that hold them with --library."
+
+// restWords says which phase would explain most of what is left.
+func restWords(r result.Rest) string {
+	text := fmt.Sprintf("One phase would explain %d of the %d peaks that are left: %s", r.Peaks, r.Of, r.Name)
+	if len(r.Elements) > 0 {
+		return text + "; you gave no " + strings.Join(r.Elements, ", ") + "."
+	}
+	return text + ", but too little else speaks for it."
 }
 
 // tubeContradicted says that the same phases explain far more with another tube.

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/result"
@@ -89,12 +90,26 @@ func cellChanged(e Evidence, i int) []xrd.Caution {
 		if p.Phase == i && p.Free && p.Kind >= pattern.CellA && p.Kind <= pattern.CellC && math.Abs(p.Value) > cellChange && math.Abs(p.Value) > 5*p.U {
 			m := e.Explanation.Matches[i]
 			evidence := map[string]any{"phase": m.Phase.ID, "relative_change": p.Value, "u": p.U}
+			if p.AtBound() {
+				return cellAtBound(m.Phase, p.Value)
+			}
 			return []xrd.Caution{{Code: "solid-solution", Severity: xrd.SeverityCaution,
 				Text:   fmt.Sprintf("The cell of %s differs from its reference by %+.2f %%%s: a solid solution, or strain of the section. Its composition does not follow from this alone.", m.Phase.Name, 100*p.Value, measuredCell(fit, i, evidence)),
 				Remedy: "Compare with elemental analysis; use an internal standard for the angle scale.", Evidence: evidence}}
 		}
 	}
 	return nil
+}
+
+// cellAtBound tells of a cell that may lie farther from its reference than is tried.
+func cellAtBound(p refdata.Phase, change float64) []xrd.Caution {
+	remedy := "See whether the phase is another one of the same type, or whether the angle scale is off."
+	if !p.SolidSolution {
+		remedy = "If it forms solid solutions, give --solid-solution " + p.ID + ", so that its cell may go further; otherwise see whether the phase is another one of the same type, or the angle scale is off."
+	}
+	return []xrd.Caution{{Code: "solid-solution", Severity: xrd.SeverityCaution,
+		Text:   fmt.Sprintf("The cell of %s ended at the bound of what is tried, %+.2f %% from its reference: where it lies is not known, and no uncertainty is given.", p.Name, 100*change),
+		Remedy: remedy, Evidence: map[string]any{"phase": p.ID, "relative_change": change, "u": nil, "at_bound": true}}}
 }
 
 // measuredCell says in words which edges were measured, with standard uncertainties, and adds them to the evidence.

@@ -95,8 +95,11 @@ func (f Filter) unstated(e refdata.Entry) bool {
 	return f.Elements != (refdata.ElementSet{}) && !e.Elements.Meets(f.Elements) && !f.outside(e)
 }
 
-// shifted reports whether an edge differs from that of the reference by more than that, beyond its uncertainty.
-func (m *Match) shifted() bool { return !(math.Abs(m.shift)-2*m.shiftU <= policy.Cells.Own) }
+// shifted reports whether an edge differs from that of the reference by more than specimens of one phase do, beyond its uncertainty, or where
+// its cell lies is not known.
+func (m *Match) shifted() bool {
+	return m.atBound || !(math.Abs(m.shift)-2*m.shiftU <= policy.Cells.Own)
+}
 
 // farthestEdge returns the relative change of the edge of phase number p that is farthest from its own beyond its uncertainty, with that.
 func farthestEdge(f *pattern.Fit, p int) (shift, u float64) {

@@ -195,7 +195,7 @@ func (s *search) look(p int, m *Match) tally {
 	m.Lines = s.fit.Lines(p)
 	m.Significance = significance(s.fit, p)
 	m.shift, m.shiftU = farthestEdge(s.fit, p)
-	m.cellNumbers = cellNumbers(s.fit, p)
+	m.cellNumbers, m.atBound = cellNumbers(s.fit, p), s.fit.CellAtBound(p)
 	if s.job.Collection != nil { // it keeps what the search said of it
 		m.unstated = s.job.Filter.unstated(s.job.Collection.Entry(m.Index))
 	}
@@ -270,7 +270,10 @@ func (s *search) reasons(t tally, m *Match) []Reason {
 	if n := t.pieces - m.cellNumbers; t.pieces >= policy.Evidence.EstablishedPeaks && n < policy.Evidence.Agreements {
 		out = append(out, Reason{"agreements", fmt.Sprintf("its cell was fitted with %d numbers, so that little is left for %d peaks to agree with", m.cellNumbers, t.pieces), float64(n)})
 	}
-	if m.shifted() {
+	switch {
+	case m.atBound:
+		out = append(out, Reason{"cell", fmt.Sprintf("its cell ended at the bound of what is tried, %.2f %% from the reference: where it lies is not known", 100*m.shift), 100 * m.shift})
+	case m.shifted():
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
 	}
 	if m.Chance >= policy.Chance.Established {

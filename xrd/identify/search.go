@@ -53,7 +53,8 @@ type Match struct {
 	shift    float64 // relative change of the edge of its cell that is farthest from its own
 	shiftU   float64 // of that, standard uncertainty; 0 at a bound
 
-	cellNumbers int  // of its cell that were fitted
+	cellNumbers int  // of its cell that the scan tells
+	atBound     bool // its cell ended at the bound of what is tried
 	unstated    bool // it has none of the elements that were stated
 }
 

@@ -45,6 +45,16 @@ func (f *Fit) Cell(p int) (cell, u refdata.Cell, ok bool) {
 	return cell, u, true
 }
 
+// CellAtBound reports whether a number of the cell of phase number p ended at the bound of what is tried: the cell is not measured then.
+func (f *Fit) CellAtBound(p int) bool {
+	for _, q := range f.Parameters {
+		if q.Phase == p && q.Kind >= CellA && q.Kind <= CellGamma && q.AtBound() {
+			return true
+		}
+	}
+	return false
+}
+
 // VolumeRatio returns the fitted volume over the reference volume of phase number p.
 func (f *Fit) VolumeRatio(p int) float64 {
 	if cell, _, ok := f.Cell(p); ok {

@@ -57,6 +57,15 @@ type Parameter struct {
 	Free  bool          // it is fitted
 }
 
+// boundShare is the part of the range of a parameter next to a bound that counts as the bound.
+const boundShare = 1e-3
+
+// AtBound reports whether a parameter was fitted and ended at a bound: its value lies beyond, or nowhere.
+func (p Parameter) AtBound() bool {
+	near := boundShare * (p.Upper - p.Lower)
+	return p.Free && !(p.Value > p.Lower+near && p.Value < p.Upper-near)
+}
+
 // Name identifies the parameter to a person, given the ids of the phases.
 func (p Parameter) Name(ids []string) string {
 	if p.Phase < 0 {

@@ -156,7 +156,7 @@ type Phase struct {
 	Scale                    float64       `json:"scale"`                            // integrated intensity of the strongest line, counts × degrees
 	ScaleU                   float64       `json:"scale_u"`                          // standard uncertainty
 	Cell                     *refdata.Cell `json:"cell"`                             // fitted edges (Å) and angles (degrees); null without a cell
-	CellU                    *refdata.Cell `json:"cell_u"`                           // their standard uncertainties
+	CellU                    *refdata.Cell `json:"cell_u"`                           // their standard uncertainties; null where the cell ended at the bound of what is tried
 	SizeNM                   *float64      `json:"size_nm"`                          // apparent size of crystallites, nm; null: not calibrated, or too large to tell
 	Strain                   *float64      `json:"strain"`                           // apparent microstrain e of Γ = 4 e tan θ, a plain ratio; null as the size
 	Texture                  []Texture     `json:"texture"`                          // fitted coefficients; empty: none needed
@@ -164,6 +164,7 @@ type Phase struct {
 	Lines                    []PhaseLine   `json:"lines"`                            // expected against observed, ascending angle
 	LineRIR                  *LineRIR      `json:"line_rir"`                         // check of the fraction by single lines; null: none made
 	Alternatives             []Alternative `json:"alternatives"`                     // what explains the same lines about as well
+	SameAs                   []string      `json:"same_as"`                          // ids of other entries of the reference data that are the same substance
 	Budget                   []BudgetItem  `json:"budget"`                           // what the standard uncertainty of the fraction consists of
 }
 

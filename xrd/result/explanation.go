@@ -8,7 +8,19 @@ type Explanation struct {
 	// DoubtedPhases are the ids of phases that account for peaks though their names do not hold, in the order of the phases: they may stand in for phases
 	// that are missing.
 	DoubtedPhases []string `json:"doubted_phases"`
-	Radiation     string   `json:"radiation"` // the tube that explains far more; "": none does
+	// Rest is the phase of all reference data, whatever elements were stated, that would explain most of the peaks that are left; null when
+	// none would explain several.
+	Rest      *Rest  `json:"rest"`
+	Radiation string `json:"radiation"` // the tube that explains far more; "": none does
+}
+
+// A Rest is a phase that would explain peaks that are left.
+type Rest struct {
+	ID       string   `json:"id"`
+	Name     string   `json:"name"`
+	Peaks    int      `json:"peaks"`    // that it would explain
+	Of       int      `json:"of"`       // peaks that are left
+	Elements []string `json:"elements"` // of it that were not stated, by symbol; empty: it was tried and did not hold
 }
 
 // A LeftOverPeak is a peak of which a part is not accounted for.

@@ -1,5 +1,8 @@
 package result
 
+// PartOnly reports whether fractions are of what was recognised, since a scan is explained only in part.
+func (d Document) PartOnly() bool { return d.Explanation != nil && d.Explanation.Verdict == Partial }
+
 // A Verdict says how far an explanation as a whole accounts for what a scan shows, whatever is thought of its phases.
 type Verdict string
 

@@ -60,7 +60,7 @@ func FractionsCSV(doc result.Document) []byte {
 		"original_weight_percent", "original_weight_percent_lo95", "original_weight_percent_hi95",
 		"coarse_limit_weight_percent", "detection_limit_weight_percent", "rir", "rir_origin", "density_g_per_cm3",
 		"fine_limit_weight_percent", "depth95_um", "area_percent", "area_percent_u", "combined_volume_percent", "combined_volume_percent_lo95", "combined_volume_percent_hi95",
-		"combined_weight_percent", "combined_weight_percent_lo95", "combined_weight_percent_hi95", "reference_cautions"}
+		"combined_weight_percent", "combined_weight_percent_lo95", "combined_weight_percent_hi95", "percent_of", "reference_cautions"}
 	rows := make([][]string, 0, len(doc.Phases)+len(doc.NotDetected))
 	for _, p := range doc.Phases {
 		row := []string{text(p.ID), text(p.Name), text(p.Formula), text(p.Origin), text(string(p.Evidence))}
@@ -75,7 +75,7 @@ func FractionsCSV(doc result.Document) []byte {
 		for _, v := range []*float64{a.AreaPercent, a.AreaU, a.CombinedVolume, a.CombinedVolumeLo, a.CombinedVolumeHi, a.CombinedWeight, a.CombinedWeightLo, a.CombinedWeightHi} {
 			row = append(row, optional(v))
 		}
-		rows = append(rows, append(row, text(referenceCautions(doc, p.ID))))
+		rows = append(rows, append(row, percentOf(doc, p), text(referenceCautions(doc, p.ID))))
 	}
 	for _, n := range doc.NotDetected {
 		row := make([]string, len(header))
@@ -83,6 +83,17 @@ func FractionsCSV(doc result.Document) []byte {
 		rows = append(rows, row)
 	}
 	return table(header, rows)
+}
+
+// percentOf says what the percentages of a phase are of; "" where it has none.
+func percentOf(doc result.Document, p result.Phase) string {
+	switch {
+	case p.WeightPercent == nil:
+		return ""
+	case doc.PartOnly():
+		return "what was recognised"
+	}
+	return "crystalline part"
 }
 
 // referenceCautions gives the codes of what is wrong with the structure or list of a phase.

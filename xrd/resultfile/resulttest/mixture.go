@@ -137,7 +137,7 @@ func (rec recipe) phase(twoTheta []float64) (result.Phase, []float64) {
 		VolumePercent: ptr(rec.vol), VolumePercentLo: ptr(rec.vol - 1.96*vU), VolumePercentHi: ptr(rec.vol + 1.96*vU),
 		DetectionLimit: ptr(rec.lim), Hazards: []result.Hazard{}, RIR: ptr(rec.rir), RIROrigin: "computed", RIRBasis: "area", RIRRadiation: "Cu",
 		Density: ptr(rec.rho), DensityOrigin: "computed", Scale: rec.strongest, ScaleU: 0.006 * rec.strongest,
-		Cell: &rec.cell, CellU: &refdata.Cell{A: 0.0002, B: 0.0002, C: 0.0008}, Lines: lines,
+		Cell: &rec.cell, CellU: &refdata.Cell{A: 0.0002, B: 0.0002, C: 0.0008}, Lines: lines, SameAs: []string{},
 		Alternatives: []result.Alternative{}, Texture: []result.Texture{{Pole: [3]int{0, 0, 1}, R: 0.94, RU: 0.02}},
 		Budget: []result.BudgetItem{{Source: "counting", UWeightPercent: 0.5 * rec.u}, {Source: "reference intensity ratio", UWeightPercent: 0.8 * rec.u},
 			{Source: "texture and line scatter", UWeightPercent: 0.33 * rec.u}}}
