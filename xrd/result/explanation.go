@@ -16,8 +16,8 @@ type Explanation struct {
 
 // A Rest is a phase that would explain peaks that are left.
 type Rest struct {
-	ID       string   `json:"id"`
-	Name     string   `json:"name"`
+	ID       string   `json:"id"`       // of its reference data
+	Name     string   `json:"name"`     // for people
 	Peaks    int      `json:"peaks"`    // that it would explain
 	Of       int      `json:"of"`       // peaks that are left
 	Elements []string `json:"elements"` // of it that were not stated, by symbol; empty: it was tried and did not hold
