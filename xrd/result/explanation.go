@@ -5,10 +5,10 @@ type Explanation struct {
 	Verdict        Verdict        `json:"verdict"`         // complete, partial or none
 	ExplainedShare *float64       `json:"explained_share"` // of the summed area of all peaks, 0 to 1
 	LeftOverPeaks  []LeftOverPeak `json:"left_over_peaks"` // that are not accounted for, ascending angle
-	// DoubtedPhases are the ids of phases that account for peaks though their names do not hold, in the order of the phases: they may stand in for phases
+	// Ids of phases that account for peaks though their names do not hold, in the order of the phases: they may stand in for phases
 	// that are missing.
 	DoubtedPhases []string `json:"doubted_phases"`
-	// Rest is the phase of all reference data, whatever elements were stated, that would explain most of the peaks that are left; null when
+	// The phase of all reference data, whatever elements were stated, that would explain most of the peaks that are left; null when
 	// none would explain several.
 	Rest      *Rest  `json:"rest"`
 	Radiation string `json:"radiation"` // the tube that explains far more; "": none does
