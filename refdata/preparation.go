@@ -67,8 +67,11 @@ func ReadPreparations(r io.Reader, name string) ([]Preparation, error) {
 		return &xrd.SyntaxError{File: name, Line: max(1, line), Err: fmt.Errorf("%w: %w", ErrPreparation, err), Fix: fix}
 	}
 	head, err := c.Read()
+	if text.N <= 0 {
+		return nil, &xrd.SyntaxError{File: name, Err: fmt.Errorf("%w: longer than %d bytes", ErrPreparation, maxPreparations), Fix: "keep one row a material"}
+	}
 	if err != nil || strings.TrimPrefix(strings.Join(head, ","), "\ufeff") != preparationColumns {
-		return nil, &xrd.SyntaxError{File: name, Line: 1, Err: fmt.Errorf("%w: first row %q", ErrPreparation, strings.Join(head, ",")), Fix: "name the columns " + preparationColumns}
+		return nil, &xrd.SyntaxError{File: name, Line: 1, Err: fmt.Errorf("%w: first row %.200q", ErrPreparation, strings.Join(head, ",")), Fix: "name the columns " + preparationColumns}
 	}
 	var out []Preparation
 	for {

@@ -111,6 +111,7 @@ func hostile(t *testing.T, program, files, command, status, says string) {
 		harmless(t, dir, command)
 		return
 	}
+	assert.Less(t, errs.Len(), 1500, "%s: a message is to be read", command)
 	assert.True(t, strings.HasPrefix(errs.String(), "phasetally: "+says), "%s: %s", command, errs.String())
 	assert.Empty(t, out.String(), command)
 	assert.Equal(t, before, tree(t, dir), command)
