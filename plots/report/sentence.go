@@ -33,7 +33,7 @@ func Sentence(doc result.Document) string {
 		parts = append(parts, phrase(p, doc.Spanned()))
 	}
 	if doc.Spanned() {
-		return fmt.Sprintf("In %s we found %s (95 %%, of the crystalline part; from fine to coarse regions, whose size is not stated)%s.", sample, list(parts), besides(others))
+		return fmt.Sprintf("In %s we found %s (95 %%, of %s; from fine to coarse regions, whose size is not stated)%s.", sample, list(parts), Base(doc), besides(others))
 	}
 	return fmt.Sprintf("In %s we found %s%s%s.", sample, list(parts), basis(doc), besides(others))
 }

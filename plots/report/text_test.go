@@ -2,6 +2,7 @@ package report_test
 
 import (
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -64,6 +65,10 @@ func TestPartAndNone(t *testing.T) {
 	doc.Phases[0].WeightPercent = result.Number(100)
 	assert.Contains(t, report.Sentence(doc), "of what was recognised, 62 % of the peak area")
 	assert.Contains(t, report.Table(doc), "Per cent of what was recognised.\n")
+	section := doc
+	section.Absorption, section.Phases = result.AbsorptionLimits, slices.Clone(doc.Phases)
+	section.Phases[0].CoarseLimitWeightPercent = result.Number(40)
+	assert.Contains(t, report.Sentence(section), "of what was recognised, 62 % of the peak area; from fine to coarse", "a section, too")
 	doc.Explanation.Verdict, doc.Explanation.ExplainedShare = result.None, result.Number(0.2)
 	s := report.Sentence(doc)
 	assert.NotContains(t, s, "wt%")
