@@ -66,7 +66,8 @@ class Pattern:
         self.weight = 1 / np.sqrt(e['Variance'])
         self.splines = self.background(e['Intervals'])
         i = e['Instrument']
-        self.u, self.tau, self.held = i['U'], -i['V'] / (2 * i['U']), {'X': i['X'], 'Y': i['Y'], 'axial': i['Axial'], 'W0': i['W'] - i['V'] ** 2 / (4 * i['U'])}
+        self.u, self.tau = i['GaussTan2'], -i['GaussTan'] / (2 * i['GaussTan2'])
+        self.held = {'X': i['LorentzSize'], 'Y': i['LorentzStrain'], 'axial': i['Axial'], 'W0': i['GaussConst'] - i['GaussTan'] ** 2 / (4 * i['GaussTan2'])}
         self.prior = [(p['PriorMean'], p['PriorSD']) for p in e['Parameters']]
         self.lines = [self.line(l) for l in e['Lines']]
         self.rules = {n: self.rule(n) for n in {l['Nodes'] for l in e['Lines']}}
