@@ -105,6 +105,11 @@ func TestTrendLeavesLimitsOpen(t *testing.T) {
 	f, err := Trend(s, Style{})
 	require.NoError(t, err)
 	assert.Contains(t, f.Texts(), EnglishSeries.LimitMark)
+	assert.Contains(t, f.Texts(), EnglishSeries.WeightAxis)
+	s.Scans[1].Verdict = result.Partial
+	f, err = Trend(s, Style{})
+	require.NoError(t, err)
+	assert.Contains(t, f.Texts(), EnglishSeries.PartAxis, "a part of a scan is not explained")
 	for i := range s.Scans {
 		for k := range s.Scans[i].Phases {
 			s.Scans[i].Phases[k] = result.SeriesShare{DetectionLimit: ptr(0.1)}

@@ -54,6 +54,7 @@ type Trends struct {
 	under   string // name of the abscissa
 	counted bool   // it is the number of the scan
 	spanned bool   // intervals run between two limits of absorption
+	partly  bool   // scans are explained in part only
 }
 
 // trendPlot is the figure around the plotter.
@@ -75,6 +76,7 @@ func NewTrends(s result.Series, style Style) (*Trends, error) {
 	p.under = cmp.Or(s.Abscissa, p.sw.ScanNumber)
 	colours := Colouring(orderOf(s.Phases))
 	p.spanned = slices.ContainsFunc(s.Scans, result.SeriesEntry.Spanned)
+	p.partly = slices.ContainsFunc(s.Scans, func(e result.SeriesEntry) bool { return e.Verdict == result.Partial })
 	for k, ph := range s.Phases[:min(len(s.Phases), Colours)] {
 		t := trend{name: p.w.phase(ph.Name), paint: style.paint(colours[k])}
 		for i, e := range s.Scans {
@@ -192,8 +194,12 @@ func (p *trendPlot) frame() {
 	p.line(p.th.ink, p.hair, point{p.panel.left, p.panel.bottom}, point{p.panel.right, p.panel.bottom})
 	p.footTicks(p.look, p.x, p.abscissae(), p.panel.bottom)
 	p.footTitle(p.look, p.panel, p.under)
+	title := p.sw.WeightAxis
+	if p.partly {
+		title = p.sw.PartAxis
+	}
 	p.write(label{x: 0.6*m.text + m.text, y: (p.panel.top + p.panel.bottom) / 2, anchor: 0.5, size: m.text, vertical: true, colour: p.th.ink,
-		text: fit(p.sw.WeightAxis, m.text, false, p.panel.bottom-p.panel.top)})
+		text: fit(title, m.text, false, p.panel.bottom-p.panel.top)})
 	p.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: p.th.ink, text: fit(p.Figure.title, m.text, true, m.width-1.2*m.text)})
 }
 
