@@ -298,6 +298,7 @@ func requireRoundTrip(t *testing.T, scan xrd.Scan) {
 	require.NoError(t, scanfile.Write(&out, scan))
 	again, err := scanfile.Read(&out, "again.xy")
 	require.NoError(t, err)
+	scan.About.Slips = nil // of the text that was read; it is not written
 	require.Equal(t, scan, again)
 }
 
