@@ -1,6 +1,7 @@
 package analysis_test
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,6 +11,7 @@ import (
 	"phasetally/refdata/library"
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/identify"
 	"phasetally/xrd/result"
 	"phasetally/xrd/simulate"
 )
@@ -29,6 +31,10 @@ type kind struct {
 	elements string   // stated, with commas
 	without  []string // phases that the reference data lack
 	named    []string // phases that the user names; none: they are searched for
+	stripped bool     // of Kα2
+	gain     float64  // counts of the scan for one that was counted; 1 unless told
+	spike    *analysis.Spike
+	known    identify.Collection // of the user; the starter collection unless told
 	judge    func(t *testing.T, doc result.Document)
 }
 
@@ -54,7 +60,10 @@ func (k kind) job(t *testing.T) analysis.Job {
 	tube, err := xrd.ParseRadiation(or(k.tube, "Cu"))
 	require.NoError(t, err)
 	s := simulate.Job{Radiation: tube, Instrument: xrd.DefaultInstrument(), Lo: number(k.lo, 15), Hi: number(k.hi, 95), Step: number(k.step, 0.02), Time: 1,
-		Rate: number(k.rate, 4000), Background: 40, WLAlpha: k.coated}
+		Rate: number(k.rate, 4000) / number(k.gain, 1), Background: 40 / number(k.gain, 1), WLAlpha: k.coated}
+	if k.stripped {
+		s.Radiation.Ratio = 0
+	}
 	if k.halo {
 		s.Haloes = []simulate.Halo{{D: 3.8, Width: 9, Height: 300}}
 	}
@@ -69,11 +78,18 @@ func (k kind) job(t *testing.T) analysis.Job {
 	}
 	made, err := simulate.Run(s)
 	require.NoError(t, err)
-	scan, err := xrd.NewScan(made.TwoTheta, simulate.Count(made.Expected, 11), nil, xrd.ScanInfo{})
+	counts := simulate.Count(made.Expected, 11)
+	for i, n := range counts {
+		counts[i] = math.Round(n * number(k.gain, 1))
+	}
+	scan, err := xrd.NewScan(made.TwoTheta, counts, nil, xrd.ScanInfo{})
 	require.NoError(t, err)
 	j := job(t, scan, or(k.stated, or(k.tube, "Cu")))
 	j.RadiationAssumed = k.assumed
-	j.Phases = k.named
+	j.Phases, j.Spike = k.named, k.spike
+	if k.known != nil {
+		j.Collection = k.known
+	}
 	j.Filter.Exclude = k.without
 	if k.elements != "" {
 		j.Filter.Elements = elements(t, k.elements)
