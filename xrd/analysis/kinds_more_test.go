@@ -71,6 +71,7 @@ var moreKinds = []kind{
 		judge: func(t *testing.T, doc result.Document) {
 			assert.Equal(t, result.Complete, doc.Explanation.Verdict)
 			assert.Greater(t, len(doc.Peaks), 15)
+			require.NotNil(t, phase(t, doc, "rutile").WeightPercent)
 			assert.InDelta(t, 60, *phase(t, doc, "rutile").WeightPercent, 3)
 			sureOf(t, doc, "rutile", "corundum")
 		}},
@@ -88,6 +89,7 @@ var moreKinds = []kind{
 		for _, p := range doc.Phases {
 			assert.Equal(t, result.Established, p.Evidence, p.ID)
 		}
+		assert.NotNil(t, doc.Phases[0].WeightPercent)
 		holdsTruth(t, doc, rock)
 	}},
 }
@@ -116,6 +118,7 @@ func fittedAlone(t *testing.T, doc result.Document) {
 	assert.Equal(t, result.Complete, doc.Explanation.Verdict)
 	for _, c := range oxides {
 		p := phase(t, doc, c.Phase.ID)
+		require.NotNil(t, p.WeightPercent, p.ID)
 		assert.InDelta(t, c.WeightPercent, *p.WeightPercent, 1.5, p.ID)
 		assert.Less(t, *p.WeightPercentHi-*p.WeightPercentLo, 10.0, p.ID)
 	}
