@@ -153,10 +153,8 @@ func TestRockEnds(t *testing.T) {
 	assert.NotEqual(t, result.Complete, doc.Explanation.Verdict)
 	sureOnlyOf("quartz")(t, doc)
 	assert.LessOrEqual(t, len(doc.Phases), 4, "no crowd is called in")
-	most := identify.DefaultPolicy().Effort
-	rounds := int(c.calls.Load()) / most.Shortlist
-	t.Log(rounds)
-	assert.Less(t, rounds, (1+most.Tubes)*most.Passes*most.TubePhases, "where most is missing, growth ends as early as with another tube")
+	rounds := int(c.calls.Load()) / identify.DefaultPolicy().Effort.Shortlist
+	assert.Less(t, rounds, 80, "with other tubes: 43 when this was written, and 119 when growth did not end for want of progress")
 }
 
 // TestEvidenceHoldsOverCells: a phase at three cells, as at three temperatures, has the same evidence at each, at few counts and at very
