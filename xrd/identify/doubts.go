@@ -2,6 +2,7 @@ package identify
 
 import (
 	"math"
+	"slices"
 
 	"phasetally/refdata"
 	"phasetally/xrd/pattern"
@@ -73,9 +74,10 @@ func (s *search) standsIn(t tally, m *Match) bool {
 }
 
 // contested reports whether the lines of a match may belong to what is left of the scan: a peak of about their strength is left, or
-// it has none of the elements that were stated, only those of air and etch.
+// it has none of the elements that were stated, only those of air and etch, or it is of the preparation and nothing else was found: a
+// specimen is not made of what polished it.
 func (s *search) contested(m *Match) bool {
-	if len(s.coverage.Left) > 0 && m.unstated && !m.Required {
+	if len(s.coverage.Left) > 0 && !m.Required && (m.unstated || s.outside[m.Index] && s.noneStated()) {
 		return true
 	}
 	var own, left float64
@@ -88,6 +90,11 @@ func (s *search) contested(m *Match) bool {
 		left = math.Max(left, l.Area)
 	}
 	return left > policy.Evidence.Contested*own
+}
+
+// noneStated reports whether no match has one of the stated elements.
+func (s *search) noneStated() bool {
+	return !slices.ContainsFunc(s.matches, func(m Match) bool { return !m.unstated && !s.outside[m.Index] })
 }
 
 // unstated reports whether a phase has only elements of air and etch, where elements were stated.

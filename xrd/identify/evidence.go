@@ -179,9 +179,12 @@ func supportedByLines(lines []pattern.LineFit, found []peaks.Peak, threshold flo
 // judge finds an evidence level and reasons for every match, and how much all of them explain.
 func (s *search) judge() {
 	s.coverage = Judge(s.fit, s.found)
+	tallies := make([]tally, len(s.matches))
 	for p := range s.matches {
+		tallies[p] = s.look(p, &s.matches[p])
+	}
+	for p, t := range tallies {
 		m := &s.matches[p]
-		t := s.look(p, m)
 		m.Evidence = s.evidenceLevel(t, m)
 		m.Reasons = s.reasons(t, m)
 		if s.standsIn(t, m) {

@@ -8,6 +8,7 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/refdata/library"
+	"phasetally/xrd/pattern"
 	"phasetally/xrd/result"
 )
 
@@ -40,6 +41,25 @@ func TestOutsidersDoNotStandIn(t *testing.T) {
 			assert.NotEqual(t, result.Established, m.Evidence, "%s in place of %s", m.Phase.ID, id)
 		}
 	}
+}
+
+// A specimen is not made of what polished it: cubic boron nitride has the lattice of copper, and takes its lines but for what texture and
+// intensities leave when copper is not among the elements.
+func TestOutsidersAreNotTheSpecimen(t *testing.T) {
+	for _, seed := range []uint64{6, 7, 8} {
+		job := specimen{parts: []part{{"copper", 300, 0}}, seed: seed}.job(t, library.Starter())
+		job.Filter.Elements = set(50)
+		for _, m := range run(t, job).Matches {
+			assert.NotContains(t, []result.Evidence{result.Established, result.Probable}, m.Evidence, m.Phase.ID)
+		}
+	}
+	lines := []pattern.LineFit{{Covered: true, Clear: 1, Observed: 100}}
+	s := &search{job: Job{Filter: Filter{Elements: set(50)}}, coverage: Coverage{Left: []LeftPeak{{Area: 1}}}, outside: map[int]bool{1: true}, matches: []Match{{Index: 1, Lines: lines}}}
+	assert.True(t, s.contested(&s.matches[0]), "a peak is left")
+	s.matches = append(s.matches, Match{Index: 2})
+	assert.False(t, s.contested(&s.matches[0]), "beside a phase of the specimen")
+	s.matches = []Match{{Index: 1, Lines: lines, Required: true}}
+	assert.False(t, s.contested(&s.matches[0]), "it is required")
 }
 
 // A phase of the stated elements that explains the lines as well is preferred to one of the watch-list, whichever is tried first.
