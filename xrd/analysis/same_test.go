@@ -113,6 +113,7 @@ func TestSameSpecimenDisagrees(t *testing.T) {
 	doc := results[0].Document
 	c := caution(t, doc, "scans-disagree")
 	assert.Less(t, c.Evidence["p"], 0.01)
+	assert.Equal(t, xrd.SeverityCaution, c.Severity)
 	p := phase(t, doc, "cu3sn-epsilon")
 	for _, scan := range doc.SameSpecimen.Scans {
 		for _, q := range scan.Phases {

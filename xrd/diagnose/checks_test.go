@@ -379,6 +379,24 @@ func repeated(p float64) func(*diagnose.Evidence) {
 	return func(e *diagnose.Evidence) { e.Amounts.Answer.Repeats = &quantify.Repeats{Scans: 3, P: p} }
 }
 
+// Scans whose amounts differ by more than half are hardly of one specimen, and grains beyond any correction give no fractions.
+func TestWhatCannotBeStops(t *testing.T) {
+	severity := func(e *diagnose.Evidence, code string) xrd.Severity {
+		c := raised(e, code)
+		require.Len(t, c, 1)
+		return c[0].Severity
+	}
+	for between, want := range map[float64]xrd.Severity{0.49: xrd.SeverityCaution, 0.51: xrd.SeverityStop} {
+		e := sound(t)
+		repeated(1e-9)(e)
+		e.Amounts.Answer.Repeats.Between = between
+		assert.Equal(t, want, severity(e, "scans-disagree"), between)
+	}
+	e := sound(t)
+	e.Amounts.Grain = []float64{200, 0}
+	assert.Equal(t, xrd.SeverityStop, severity(e, "microabsorption"))
+}
+
 func spiked(amorphous *quantify.Value, impossible string) func(*diagnose.Evidence) {
 	return func(e *diagnose.Evidence) {
 		e.Facts.Spike = &diagnose.StandardAdded{ID: "zincite", WeightPercent: 20}

@@ -15,8 +15,8 @@ func hugeGrains(e Evidence) []xrd.Caution {
 		if quantify.ClassOfGrain(p.MuLinear(), d) != quantify.HugeGrains {
 			continue
 		}
-		out = append(out, xrd.Caution{Code: "microabsorption", Severity: xrd.SeverityCaution,
-			Text:   fmt.Sprintf("Grains of %s are so large (μD = %.1f) that the correction for absorption in them no longer holds.", p.Name, p.MuLinear()*d*1e-4),
+		out = append(out, xrd.Caution{Code: "microabsorption", Severity: xrd.SeverityStop,
+			Text:   fmt.Sprintf("Grains of %s are so large (μD = %.1f) that the correction for absorption in them no longer holds; the fractions may lie beyond the limit of coarse grains.", p.Name, p.MuLinear()*d*1e-4),
 			Remedy: "Grind finer" + dust(p) + ", or use image analysis.", Evidence: map[string]any{"phase": p.ID, "mu_d": p.MuLinear() * d * 1e-4}})
 	}
 	return out

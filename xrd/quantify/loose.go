@@ -51,11 +51,11 @@ func (p *problem) loose(powder Answer) Answer {
 	for _, k := range members {
 		f := &powder.Fractions[k]
 		f.Budget = append(f.Budget, Source{sourceLoose, math.Sqrt(square[k][k])})
-		f.Weight, f.Volume = f.Weight.reaching(reach[k].weight, 100), f.Volume.reaching(reach[k].volume, 100)
-		f.Original = f.Original.reaching(reach[k].original, math.Inf(1))
+		f.Weight, f.Volume = f.Weight.reaching(reach[k].weight, 0, 100), f.Volume.reaching(reach[k].volume, 0, 100)
+		f.Original = f.Original.reaching(reach[k].original, math.Inf(-1), math.Inf(1))
 	}
 	if powder.Amorphous != nil {
-		v := powder.Amorphous.reaching(amorphous.original, math.Inf(1))
+		v := powder.Amorphous.reaching(amorphous.original, math.Inf(-1), math.Inf(1))
 		powder.Amorphous = &v
 	}
 	return powder
@@ -69,13 +69,14 @@ func (departure) to(from, to Fraction) departure {
 	return departure{to.Weight.Percent - from.Weight.Percent, to.Volume.Percent - from.Volume.Percent, to.Original.Percent - from.Original.Percent}
 }
 
-// reaching returns a value whose interval reaches out to one side by a departure, joined in squares, up to a most.
-func (v Value) reaching(d, most float64) Value {
+// reaching returns a value whose interval reaches out to one side by a departure, joined in squares, within what the value
+// can be.
+func (v Value) reaching(d, least, most float64) Value {
 	switch {
 	case d > 0:
 		v.Hi = math.Max(v.Hi, math.Min(most, v.Percent+math.Hypot(v.Hi-v.Percent, d)))
 	case d < 0:
-		v.Lo = math.Min(v.Lo, v.Percent-math.Hypot(v.Percent-v.Lo, d))
+		v.Lo = math.Min(v.Lo, math.Max(least, v.Percent-math.Hypot(v.Percent-v.Lo, d)))
 	}
 	return v
 }
