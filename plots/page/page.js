@@ -95,6 +95,8 @@ function render(v) {
     busy(w);
     notes(w);
     given(w);
+  } else {
+    put($("sentence"), "Drop a scan on this page.");
   }
   if (a) {
     for (const c of [...a.claims, ...w.before ?? []]) names.set(c.id, c.name);
