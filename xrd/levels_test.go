@@ -45,11 +45,11 @@ var engine = map[string]bool{"xrd/identify": true, "xrd/quantify": true, "xrd/an
 var showing = map[string]bool{"plots": true, "plots/report": true, "plots/page": true}
 
 // testTools serve tests only; no program code may import them.
-var testTools = map[string]bool{"xrd/xrdtest": true, "xrd/resultfile/resulttest": true}
+var testTools = map[string]bool{"xrd/xrdtest": true, "xrd/resultfile/resulttest": true, "plots/browsertest": true}
 
 // topLevel are the entries of the project's root; dot-files are free, and so is what version control leaves out.
 var topLevel = map[string]bool{"cmd": true, "xrd": true, "peaks": true, "refdata": true, "plots": true, "testdata": true,
-	"go.mod": true, "go.sum": true, "README.md": true, "DEVELOPERS.md": true, "BENCHMARKS.md": true, "LICENSE": true}
+	"go.mod": true, "go.sum": true, "README.md": true, "DEVELOPERS.md": true, "LICENSE": true}
 
 const (
 	module      = "phasetally"

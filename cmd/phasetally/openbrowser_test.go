@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -14,14 +13,12 @@ import (
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/input"
-	"github.com/chromedp/cdproto/log"
-	"github.com/chromedp/cdproto/network"
-	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phasetally/plots/browsertest"
 )
 
 // served is the program with its page.
@@ -64,33 +61,8 @@ func serveWith(t *testing.T, args ...string) *served {
 
 // A tab is a tab of a real browser, with all that went wrong in it and all that it asked of anybody.
 type tab struct {
-	ctx      context.Context
-	mu       sync.Mutex
-	errors   []string
-	requests []string
-}
-
-// browserContext starts a browser of its own, or skips loudly.
-func browserContext(t *testing.T) context.Context {
-	t.Helper()
-	program := ""
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if path, err := exec.LookPath(name); err == nil {
-			program = path
-			break
-		}
-	}
-	if program == "" {
-		t.Skip("NOT TESTED: the page in a real browser, because no chromium is installed (Debian: apt-get install chromium)")
-	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
-		chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1280, 900))
-	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
-	t.Cleanup(stop)
-	ctx, cancel := chromedp.NewContext(alloc)
-	t.Cleanup(cancel)
-	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("about:blank"))) // the first call owns the browser: no time limit on it
-	return ctx
+	browsertest.Record
+	ctx context.Context
 }
 
 // newTab opens a tab of a browser, of the first one when that has none yet.
@@ -104,32 +76,11 @@ func newTab(t *testing.T, browser context.Context, first bool) *tab {
 		require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("about:blank")))
 	}
 	b := &tab{}
-	require.NoError(t, chromedp.Listen(ctx, b.record))
-	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})
-	require.NoError(t, err)
-	_, err = chromedp.Call(ctx, log.Enable, cdp.Empty{})
-	require.NoError(t, err)
+	b.Watch(t, ctx)
 	var cancel context.CancelFunc
 	b.ctx, cancel = context.WithTimeout(ctx, 3*time.Minute)
 	t.Cleanup(cancel)
 	return b
-}
-
-func (b *tab) record(ev any) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	switch ev := ev.(type) {
-	case *runtime.EventExceptionThrown:
-		b.errors = append(b.errors, fmt.Sprint(ev.ExceptionDetails.Text, " ", ev.ExceptionDetails.LineNumber))
-	case *runtime.EventConsoleAPICalled:
-		b.errors = append(b.errors, fmt.Sprint("console: ", ev.Type, len(ev.Args)))
-	case *log.EventEntryAdded:
-		if !strings.Contains(ev.Entry.Text, "status of 409") && !strings.Contains(ev.Entry.Text, "status of 422") { // the page says these in words
-			b.errors = append(b.errors, ev.Entry.Text)
-		}
-	case *network.EventRequestWillBeSent:
-		b.requests = append(b.requests, ev.Request.URL)
-	}
 }
 
 func (b *tab) do(t *testing.T, actions ...chromedp.Action[chromedp.Void]) {
@@ -248,12 +199,12 @@ func (b *tab) drag(t *testing.T, from, to float64) {
 // clean asserts that nothing went wrong in the tab, and that it asked nothing of anybody but the page.
 func (b *tab) clean(t *testing.T, s *served) {
 	t.Helper()
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	assert.Empty(t, b.errors)
-	require.NotEmpty(t, b.requests)
+	b.Mu.Lock()
+	defer b.Mu.Unlock()
+	assert.Empty(t, b.Errors)
+	require.NotEmpty(t, b.Requests)
 	own := s.address[:strings.Index(s.address, "/?")+1]
-	for _, url := range b.requests {
+	for _, url := range b.Requests {
 		assert.True(t, strings.HasPrefix(url, own) || strings.HasPrefix(url, "data:") || strings.HasPrefix(url, "blob:") || url == "about:blank", "a request left the page: %s", url)
 	}
 }

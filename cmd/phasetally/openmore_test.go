@@ -12,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phasetally/plots/browsertest"
 )
 
 // simulated writes a scan of a powder of many phases and returns its name.
@@ -31,7 +33,7 @@ func TestPageStop(t *testing.T) {
 	scan := simulated(t, "0.005")
 	t.Chdir(t.TempDir())
 	s := serve(t, scan, "--phase", "corundum")
-	b := newTab(t, browserContext(t), true)
+	b := newTab(t, browsertest.Start(t), true)
 	b.openPage(t, s)
 	b.settled(t)
 	was, command := b.weights(t), b.command(t)
@@ -60,7 +62,7 @@ func TestPageOfAFolder(t *testing.T) {
 		require.NoError(t, os.WriteFile(filepath.Join("scans", name), []byte(content), 0o644))
 	}
 	s := serve(t, "scans", "--elements", "Cu,Sn")
-	b := newTab(t, browserContext(t), true)
+	b := newTab(t, browsertest.Start(t), true)
 	b.openPage(t, s)
 	b.wait(t, `(l => l.length === 3 && l[0].textContent.includes("bronze") && l[2].textContent.includes("bronze") && l[1].textContent.includes("b.xy: "))([...document.querySelectorAll("#scan-items li")])`)
 	b.after(t, func() { b.click(t, `[data-key="scan2"]`) })
@@ -129,7 +131,7 @@ func TestPageResponseTimes(t *testing.T) {
 	}
 	powder, scan := simulated(t, "0.02"), demo(t)
 	t.Chdir(t.TempDir())
-	browser := browserContext(t)
+	browser := browsertest.Start(t)
 	for i, c := range []struct{ name, scan, phases, id string }{
 		{"demo scan, 4001 points", scan, "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,tin-beta", "cuprite"},
 		{"simulated powder, 7251 points", powder, "corundum,fluorite,zincite,quartz,calcite", "calcite"},

@@ -19,6 +19,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phasetally/plots/browsertest"
 	"phasetally/plots/report"
 	"phasetally/xrd/result"
 )
@@ -73,7 +74,7 @@ func TestPageInChromium(t *testing.T) {
 	scan := demo(t)
 	t.Chdir(t.TempDir())
 	s := serve(t, scan, "--elements", "Cu,Sn")
-	browser := browserContext(t)
+	browser := browsertest.Start(t)
 	b := newTab(t, browser, true)
 	b.openPage(t, s)
 	b.settled(t)
@@ -283,7 +284,7 @@ func TestPageByKeyboard(t *testing.T) {
 	scan := demo(t)
 	t.Chdir(t.TempDir())
 	s := serve(t, scan, "--elements", "Cu,Sn")
-	b := newTab(t, browserContext(t), true)
+	b := newTab(t, browsertest.Start(t), true)
 	b.openPage(t, s)
 	b.settled(t)
 	b.tabTo(t, `[data-key="on-cuprite"]`)
@@ -331,7 +332,7 @@ func TestPageDrop(t *testing.T) {
 	require.NoError(t, err)
 	t.Chdir(t.TempDir())
 	s := serve(t, "--elements", "Cu,Sn")
-	b := newTab(t, browserContext(t), true)
+	b := newTab(t, browsertest.Start(t), true)
 	b.openPage(t, s)
 	began := time.Now()
 	b.drop(t, "bushing.xy", string(text))
@@ -386,7 +387,7 @@ func TestPageKilledAndStartedAgain(t *testing.T) {
 		require.NoError(t, err)
 		return p, &served{address: strings.TrimSpace(string(line[:n]))}
 	}
-	browser := browserContext(t)
+	browser := browsertest.Start(t)
 	p, s := start()
 	b := newTab(t, browser, true)
 	b.openPage(t, s)

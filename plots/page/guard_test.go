@@ -141,7 +141,7 @@ func TestRequestsThatAreNotUnderstood(t *testing.T) {
 		{"a file of the system", "/choose", `{"kind":"set","set":{"blank":["/etc/passwd"]}}`, "there is no file"},
 		{"a file beside", "/choose", `{"kind":"set","set":{"library":["../secret.cif"]}}`, "there is no file"},
 		{"a file of a standard", "/choose", `{"kind":"set","set":{"k-standard":["/etc/passwd=corundum"]}}`, "there is no file"},
-		{"a flag that writes", "/choose", `{"kind":"set","set":{"out":["/tmp/x"]}}`, "no setting"},
+		{"a flag that writes", "/choose", `{"kind":"set","set":{"out":["elsewhere"]}}`, "no setting"},
 		{"no such state", "/go", `{"state":7}`, "nothing to go to"},
 		{"no such scan", "/show", `{"scan":-1}`, "no such scan"},
 		{"no answer to save", "/save", `{}`, "no answer yet"},

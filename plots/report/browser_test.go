@@ -5,78 +5,37 @@ import (
 	"fmt"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/input"
-	"github.com/chromedp/cdproto/log"
-	"github.com/chromedp/cdproto/network"
-	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phasetally/plots/browsertest"
 	"phasetally/plots/report"
 	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
 
-// browser starts a real Chromium and gives a tab that records what goes wrong and what leaves the page.
+// A browser is a tab of a real Chromium that records what goes wrong and what leaves the page.
 type browser struct {
-	ctx      context.Context
-	mu       sync.Mutex
-	errors   []string
-	requests []string
+	browsertest.Record
+	ctx context.Context
 }
 
 func openBrowser(t *testing.T) *browser {
 	t.Helper()
-	program := ""
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if path, err := exec.LookPath(name); err == nil {
-			program = path
-			break
-		}
-	}
-	if program == "" {
-		t.Skip("NOT TESTED: the report in a real browser, because no chromium is installed (Debian: apt-get install chromium)")
-	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
-		chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1280, 900))
-	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
-	t.Cleanup(stop)
-	ctx, cancel := chromedp.NewContext(alloc)
-	t.Cleanup(cancel)
-	b := &browser{ctx: ctx}
-	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("about:blank"))) // the first call owns the browser: no time limit on it
+	ctx := browsertest.Start(t)
+	b := &browser{}
+	b.Watch(t, ctx)
+	var cancel context.CancelFunc
 	b.ctx, cancel = context.WithTimeout(ctx, 90*time.Second)
 	t.Cleanup(cancel)
-	require.NoError(t, chromedp.Listen(ctx, b.record))
-	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})
-	require.NoError(t, err)
-	_, err = chromedp.Call(ctx, log.Enable, cdp.Empty{})
-	require.NoError(t, err)
 	return b
-}
-
-func (b *browser) record(ev any) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	switch ev := ev.(type) {
-	case *runtime.EventExceptionThrown:
-		b.errors = append(b.errors, fmt.Sprint(ev.ExceptionDetails.Text, " ", ev.ExceptionDetails.LineNumber))
-	case *runtime.EventConsoleAPICalled:
-		b.errors = append(b.errors, fmt.Sprint("console: ", ev.Type, len(ev.Args)))
-	case *log.EventEntryAdded:
-		b.errors = append(b.errors, ev.Entry.Text)
-	case *network.EventRequestWillBeSent:
-		b.requests = append(b.requests, ev.Request.URL)
-	}
 }
 
 func (b *browser) run(t *testing.T, actions ...chromedp.Action[chromedp.Void]) {
@@ -230,10 +189,10 @@ func TestReportInChromium(t *testing.T) {
 			}
 		}
 	})
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	assert.Empty(t, b.errors)
-	require.Len(t, b.requests, 1, "nothing but the page itself: %v", b.requests)
+	b.Mu.Lock()
+	defer b.Mu.Unlock()
+	assert.Empty(t, b.Errors)
+	require.Len(t, b.Requests, 1, "nothing but the page itself: %v", b.Requests)
 }
 
 // contrastScript lists texts whose WCAG contrast with the nearest painted background is below 4.5.
@@ -265,10 +224,10 @@ func TestHostileTextInChromium(t *testing.T) {
 	assert.True(t, strings.HasPrefix(b.eval(t, `document.title`), "Phases in "))
 	assert.Equal(t, "0", b.eval(t, `document.querySelectorAll("img").length`))
 	assert.Equal(t, "3", b.eval(t, `document.querySelectorAll("#toggles input").length`))
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	assert.Empty(t, b.errors)
-	assert.Len(t, b.requests, 1)
+	b.Mu.Lock()
+	defer b.Mu.Unlock()
+	assert.Empty(t, b.Errors)
+	assert.Len(t, b.Requests, 1)
 }
 
 func TestManyAndNoneInChromium(t *testing.T) {
@@ -277,9 +236,9 @@ func TestManyAndNoneInChromium(t *testing.T) {
 		b.show(t, r)
 		assert.NotEmpty(t, b.pixels(t))
 	}
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	assert.Empty(t, b.errors)
+	b.Mu.Lock()
+	defer b.Mu.Unlock()
+	assert.Empty(t, b.Errors)
 }
 
 // The figure of a page stays fluid: a step of a zoom into 150,000 points with twenty phases takes at most 50 ms on a quiet machine;
@@ -301,9 +260,9 @@ func TestFigureOfALongScanInChromium(t *testing.T) {
 	t.Logf("a step of a zoom: median %.1f ms, 95 %% below %.1f ms", steps[30], steps[57])
 	assert.Less(t, steps[30], 200.0)
 	assert.Less(t, len(curves), 8<<20, "bytes that travel")
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	assert.Empty(t, b.errors)
+	b.Mu.Lock()
+	defer b.Mu.Unlock()
+	assert.Empty(t, b.Errors)
 }
 
 // long is a scan of many points and phases, each with lines of its own.

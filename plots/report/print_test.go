@@ -73,7 +73,7 @@ func TestReportOnPaper(t *testing.T) {
 	}
 	assert.LessOrEqual(t, len(sheets), 6)
 	assert.Contains(t, sheets[0], "accredited laboratory", "the limits stand beside the numbers")
-	assert.Empty(t, b.errors)
+	assert.Empty(t, b.Errors)
 }
 
 // The page of a series on paper: figures whole, every row of the table, each scan's trouble.
@@ -106,8 +106,8 @@ func TestSeriesOnPaper(t *testing.T) {
 			assert.Contains(t, sheet, "corundum", "sheet %d", i+1)
 		}
 	}
-	assert.Empty(t, b.errors)
-	for _, r := range b.requests {
+	assert.Empty(t, b.Errors)
+	for _, r := range b.Requests {
 		assert.True(t, strings.HasPrefix(r, "file://") || strings.HasPrefix(r, "data:") || strings.HasPrefix(r, "about:"), r)
 	}
 	for _, width := range []int64{1280, 768, 390} {

@@ -76,8 +76,8 @@ func TestSeriesPageInABrowser(t *testing.T) {
 	}
 	assert.Equal(t, "7", b.eval(t, `document.querySelectorAll("#table tbody tr").length`))
 	assert.Equal(t, "true", b.eval(t, `[...document.querySelectorAll("svg")].every(s => s.getAttribute("aria-label"))`))
-	assert.Empty(t, b.errors)
-	for _, r := range b.requests {
+	assert.Empty(t, b.Errors)
+	for _, r := range b.Requests {
 		assert.True(t, strings.HasPrefix(r, "file://") || strings.HasPrefix(r, "data:") || strings.HasPrefix(r, "about:"), r)
 	}
 }
