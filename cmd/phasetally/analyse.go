@@ -23,6 +23,7 @@ SCAN-phases/ in the present folder (or --out).`,
 		Args: oneScan,
 	}
 	o.analyseFlags(c)
+	checked(c, o.checkScans)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if o.out == "" {
 			o.out = folderFor(args[0])
@@ -43,16 +44,12 @@ func (o *options) analyseFlags(c *cobra.Command) {
 // analyse reads, runs, prints and, when there is a folder to write, writes.
 func (o *options) analyse(c *cobra.Command, scan string, steps analysis.Steps) error {
 	ctx, stdout, stderr := c.Context(), c.OutOrStdout(), c.ErrOrStderr()
-	if err := o.checkOutput(); err != nil {
+	jobs, err := o.readJobs(c, scan)
+	if err != nil {
 		return err
 	}
-	o.stdin = c.InOrStdin()
-	job, err := o.newJob(scan)
-	if err != nil {
-		return o.withNames(err)
-	}
+	job := jobs[0]
 	job.Steps = steps
-	job.Provenance.Settings, job.Provenance.Given = settingsOf(c)
 	if steps != analysis.PeaksOnly {
 		lib, err := o.loadCollection(ctx, &job, stderr)
 		if err != nil {
@@ -71,6 +68,32 @@ func (o *options) analyse(c *cobra.Command, scan string, steps analysis.Steps) e
 		return err
 	}
 	return verdict(result.Document, steps)
+}
+
+// readJobs reads the scans of a command and what its flags say of them, and tells at once all that is wrong.
+func (o *options) readJobs(c *cobra.Command, scans ...string) ([]analysis.Job, error) {
+	var wrong troubles
+	wrong.note(o.checkOutput())
+	if len(scans) == 1 {
+		o.stdin = c.InOrStdin()
+	}
+	jobs := make([]analysis.Job, len(scans))
+	for i, scan := range scans {
+		job, err := o.newJob(scan)
+		wrong.note(err)
+		job.Provenance.Settings, job.Provenance.Given = settingsOf(c)
+		jobs[i] = job
+	}
+	if len(wrong) > 0 {
+		return nil, o.withNames(wrong.err())
+	}
+	return jobs, nil
+}
+
+// checkScans is what the commands that analyse scans check before they begin.
+func (o *options) checkScans(c *cobra.Command, scans []string) error {
+	_, err := o.readJobs(c, scans...)
+	return o.withNames(err)
 }
 
 // withNames adds to what is wrong with a job the names of phases that mean none, where looking them up takes no time.

@@ -37,15 +37,12 @@ standard are taken as zero.`,
 	f.StringVar(&figure, "figure", "", "draw FWHM and Δ2θ against 2θ into this file (.svg, .pdf or .png)")
 	f.StringVar(&o.format, "format", "text", "what to print: text or json")
 	f.BoolVar(&o.quiet, "quiet", false, "print nothing but errors, and JSON that --format asks for")
+	checked(c, func(c *cobra.Command, args []string) error {
+		_, err := o.calibration(c, args[0], standard, figure)
+		return err
+	})
 	c.RunE = func(c *cobra.Command, args []string) error {
-		if err := textOrJSON(o.format); err != nil {
-			return err
-		}
-		if err := o.checkInstrumentFile(figure); err != nil {
-			return err
-		}
-		o.stdin = c.InOrStdin()
-		job, err := o.calibration(args[0], standard)
+		job, err := o.calibration(c, args[0], standard, figure)
 		if err != nil {
 			return err
 		}
@@ -64,8 +61,11 @@ standard are taken as zero.`,
 }
 
 // calibration reads the scan and the standard.
-func (o *options) calibration(scan, standard string) (calibrate.Job, error) {
+func (o *options) calibration(c *cobra.Command, scan, standard, figure string) (calibrate.Job, error) {
 	var wrong troubles
+	wrong.note(textOrJSON(o.format))
+	wrong.note(o.checkInstrumentFile(figure))
+	o.stdin = c.InOrStdin()
 	std, err := findStandard(standard)
 	if err != nil {
 		wrong.note(fmt.Errorf("--standard: %w", err))

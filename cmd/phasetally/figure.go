@@ -50,43 +50,57 @@ func newFigure() *cobra.Command {
 	f.BoolVar(&o.printWords, "print-words", false, "print the table of labels, to be translated, and stop")
 	f.StringVar(&o.out, "out", "", "file to write: .svg, .pdf or .png (default: KIND.svg in the present folder)")
 	f.BoolVar(&o.force, "force", false, "replace a figure of that name")
+	checked(c, func(_ *cobra.Command, _ []string) error {
+		_, _, err := o.check()
+		return err
+	})
 	c.RunE = func(c *cobra.Command, args []string) error {
-		style, err := o.style()
+		style, pattern, err := o.check()
 		if err != nil {
 			return err
 		}
 		if o.printWords {
 			return plots.WriteWords(c.OutOrStdout(), style)
 		}
-		if o.out == "" {
-			o.out = o.kind + ".svg"
+		draw := o.scanFigure
+		if slices.Contains(seriesKinds, o.kind) {
+			draw = o.seriesFigure
 		}
-		return o.draw(args[0], style)
+		figure, err := draw(args[0], style, pattern)
+		if err != nil {
+			return err
+		}
+		return saveFigure(o.out, figure)
 	}
 	return c
 }
 
-// draw checks the flags before it reads anything.
-func (o figureOptions) draw(folder string, style plots.Style) error {
+// check looks at the flags before anything is read.
+func (o *figureOptions) check() (plots.Style, plots.PatternOptions, error) {
+	var wrong troubles
+	style, err := o.style()
+	wrong.note(err)
 	pattern := plots.PatternOptions{Linear: o.scale == "linear", HKL: o.hkl, Title: o.title}
-	switch {
-	case !slices.Contains(slices.Concat(scanKinds, seriesKinds), o.kind):
-		return fmt.Errorf("--kind %q: give one of %s", o.kind, strings.Join(slices.Concat(scanKinds, seriesKinds), ", "))
-	case o.scale != "sqrt" && o.scale != "linear":
-		return fmt.Errorf("--scale %q: give sqrt or linear", o.scale)
-	case utf8.RuneCountInString(o.title) > longestName:
-		return fmt.Errorf("--title has %d letters; give at most %d", utf8.RuneCountInString(o.title), longestName)
-	case o.kind == "evidence" && o.phase == "":
-		return fmt.Errorf("--kind evidence: name the phase with --phase")
+	if o.printWords {
+		return style, pattern, wrong.err()
 	}
-	if err := checkFigure("--out", o.out, o.force); err != nil {
-		return err
+	if !slices.Contains(slices.Concat(scanKinds, seriesKinds), o.kind) {
+		wrong.note(fmt.Errorf("--kind %q: give one of %s", o.kind, strings.Join(slices.Concat(scanKinds, seriesKinds), ", ")))
 	}
+	if o.scale != "sqrt" && o.scale != "linear" {
+		wrong.note(fmt.Errorf("--scale %q: give sqrt or linear", o.scale))
+	}
+	if utf8.RuneCountInString(o.title) > longestName {
+		wrong.note(fmt.Errorf("--title has %d letters; give at most %d", utf8.RuneCountInString(o.title), longestName))
+	}
+	if o.kind == "evidence" && o.phase == "" {
+		wrong.note(fmt.Errorf("--kind evidence: name the phase with --phase"))
+	}
+	o.out = first(o.out, o.kind+".svg")
+	wrong.note(checkFigure("--out", o.out, o.force))
 	if o.span != "" {
 		span, err := parseRange("--range", o.span)
-		if err != nil {
-			return err
-		}
+		wrong.note(err)
 		pattern.Lo, pattern.Hi = span[0], span[1]
 	}
 	for _, s := range o.insets {
@@ -95,18 +109,8 @@ func (o figureOptions) draw(folder string, style plots.Style) error {
 			continue
 		}
 		span, err := parseRange("--inset", s)
-		if err != nil {
-			return err
-		}
+		wrong.note(err)
 		pattern.Insets = append(pattern.Insets, span)
 	}
-	draw := o.scanFigure
-	if slices.Contains(seriesKinds, o.kind) {
-		draw = o.seriesFigure
-	}
-	figure, err := draw(folder, style, pattern)
-	if err != nil {
-		return err
-	}
-	return saveFigure(o.out, figure)
+	return style, pattern, wrong.err()
 }

@@ -32,6 +32,7 @@ as a table, JSON or CSV (--format).`,
 	o.searchFlags(c)
 	c.Flags().Float64Var(&at, "explain", 0, "list the phases with a strong line at this angle, degrees 2θ")
 	c.Flags().Float64Var(&tolerance, "within", 0.2, "how far from it a line may lie, degrees 2θ")
+	checked(c, o.checkScans)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if c.Flags().Changed("explain") {
 			return o.explain(c, args[0], at, tolerance)
@@ -46,11 +47,11 @@ func (o *options) explain(c *cobra.Command, scan string, at, tolerance float64) 
 	if !(at > 0 && at < 180) || !(tolerance > 0 && tolerance < at && at+tolerance < 180) {
 		return fmt.Errorf("--explain %g --within %g: give an angle between 0 and 180° 2θ and a smaller tolerance", at, tolerance)
 	}
-	o.stdin = c.InOrStdin()
-	job, err := o.newJob(scan)
+	jobs, err := o.readJobs(c, scan)
 	if err != nil {
 		return err
 	}
+	job := jobs[0]
 	lib, err := o.loadCollection(c.Context(), &job, c.ErrOrStderr())
 	if err != nil {
 		return err
@@ -59,9 +60,6 @@ func (o *options) explain(c *cobra.Command, scan string, at, tolerance float64) 
 	list := identify.Explain(lib, job.Filter, at, tolerance, job.Radiation.KAlpha1)
 	if o.silent() {
 		return nil
-	}
-	if err := o.checkOutput(); err != nil {
-		return err
 	}
 	return printSuspects(c.OutOrStdout(), o.format, o.locale(), linesAt{"phasetally.lines-at/1", at, tolerance, list})
 }

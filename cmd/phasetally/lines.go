@@ -1,24 +1,16 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
-	"io"
 
 	"github.com/spf13/cobra"
 
-	"phasetally/plots"
-	"phasetally/plots/report"
 	"phasetally/refdata"
-	"phasetally/refdata/listfile"
 	"phasetally/xrd"
-	"phasetally/xrd/resultfile"
 )
 
 func newLines() *cobra.Command {
-	var radiation, monochromator, format, locale, figure string
-	var least, most, height float64
-	var force bool
+	var o lineOptions
 	c := &cobra.Command{
 		Use:   "lines CIF|ID...",
 		Short: "Structure → reference lines, density, absorption, I/Ic",
@@ -29,81 +21,67 @@ that of reference lists, which every command reads back.`,
 		Args: atLeast(1, "CIF or id"),
 	}
 	f := c.Flags()
-	f.StringVar(&radiation, "radiation", "Cu", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å")
-	f.StringVar(&monochromator, "monochromator", "none", "none, graphite, or the crystal's angle in degrees 2θ")
-	f.StringVar(&format, "format", "text", "what to print: text, json or csv")
-	f.StringVar(&locale, "csv-locale", "", csvLocaleHelp)
-	f.Float64Var(&least, "min", 0.1, "least intensity in the text table, strongest = 100")
-	f.Float64Var(&most, "max-two-theta", 150, "lines up to this angle, degrees 2θ")
-	f.Float64Var(&height, "by-height", 0, "give I/Ic by height at this FWHM, degrees 2θ, instead of by area")
-	f.StringVar(&figure, "figure", "", "draw the lines as sticks into this file (.svg, .pdf or .png)")
-	f.BoolVar(&force, "force", false, "replace a figure of that name")
+	settingsFlags(c)
+	f.StringVar(&o.radiation, "radiation", "Cu", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å")
+	f.StringVar(&o.monochromator, "monochromator", "none", "none, graphite, or the crystal's angle in degrees 2θ")
+	f.StringVar(&o.format, "format", "text", "what to print: text, json or csv")
+	f.StringVar(&o.csvLocale, "csv-locale", "", csvLocaleHelp)
+	f.Float64Var(&o.least, "min", 0.1, "least intensity in the text table, strongest = 100")
+	f.Float64Var(&o.most, "max-two-theta", 150, "lines up to this angle, degrees 2θ")
+	f.Float64Var(&o.height, "by-height", 0, "give I/Ic by height at this FWHM, degrees 2θ, instead of by area")
+	f.StringVar(&o.figure, "figure", "", "draw the lines as sticks into this file (.svg, .pdf or .png)")
+	f.BoolVar(&o.force, "force", false, "replace a figure of that name")
+	checked(c, func(*cobra.Command, []string) error {
+		_, err := o.check()
+		return err
+	})
 	c.RunE = func(c *cobra.Command, args []string) error {
-		csv, err := resultfile.ParseLocale(locale)
-		if err != nil {
-			return fmt.Errorf("--csv-locale %w", err)
-		}
-		r, err := xrd.ParseRadiation(radiation)
-		if err != nil {
-			return fmt.Errorf("--radiation: %w", err)
-		}
-		m, err := xrd.ParseMonochromator(monochromator, r)
-		if err != nil {
-			return fmt.Errorf("--monochromator: %w", err)
-		}
-		if !(most > 0 && most <= 175) {
-			return fmt.Errorf("--max-two-theta %g: give an angle up to 175°", most)
-		}
-		if height != 0 && !(height >= 0.01 && height <= 2) {
-			return fmt.Errorf("--by-height %g: give a width from 0.01° to 2°", height)
-		}
-		if err := checkFigure("--figure", figure, force); err != nil {
-			return err
-		}
-		beam := refdata.Beam{Radiation: r, Monochromator: m, MaxTwoTheta: most}
-		phases, err := phasesOf(args, beam, height)
+		beam, err := o.check()
 		if err != nil {
 			return err
 		}
-		if figure != "" {
-			if err := drawSticks(figure, phases); err != nil {
+		phases, err := phasesOf(args, beam, o.height)
+		if err != nil {
+			return err
+		}
+		if o.figure != "" {
+			if err := drawSticks(o.figure, phases); err != nil {
 				return err
 			}
 		}
-		return printLines(c.OutOrStdout(), format, csv, beam, phases, least)
+		return printLines(c.OutOrStdout(), o.format, o.locale(), beam, phases, o.least)
 	}
 	return c
 }
 
-func printLines(w io.Writer, format string, csv resultfile.Locale, beam refdata.Beam, phases []refdata.Phase, least float64) error {
-	switch format {
-	case "json":
-		return listfile.WriteJSON(w, beam, phases)
-	case "csv":
-		var b bytes.Buffer
-		if err := listfile.Write(&b, phases); err != nil {
-			return err
-		}
-		_, err := w.Write(resultfile.Localised(b.Bytes(), csv))
-		return err
-	case "text":
-		for i, p := range phases {
-			if i > 0 {
-				fmt.Fprintln(w)
-			}
-			if err := report.Lines(w, p, least); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	return fmt.Errorf("--format %q: give text, json or csv", format)
+// lineOptions are the flags of lines.
+type lineOptions struct {
+	options
+	figure              string
+	least, most, height float64
 }
 
-func drawSticks(name string, phases []refdata.Phase) error {
-	fig, err := plots.Sticks(phases, plots.Style{})
+// check looks at the flags before anything is read.
+func (o *lineOptions) check() (refdata.Beam, error) {
+	var wrong troubles
+	wrong.note(o.checkOutput())
+	r, err := xrd.ParseRadiation(o.radiation)
 	if err != nil {
-		return failure{err}
+		wrong.note(fmt.Errorf("--radiation: %w", err))
 	}
-	return saveFigure(name, fig)
+	m, err := xrd.ParseMonochromator(o.monochromator, r)
+	if err != nil {
+		wrong.note(fmt.Errorf("--monochromator: %w", err))
+	}
+	if !(o.least >= 0 && o.least <= 100) {
+		wrong.note(fmt.Errorf("--min %g: give an intensity from 0 to 100", o.least))
+	}
+	if !(o.most > 0 && o.most <= 175) {
+		wrong.note(fmt.Errorf("--max-two-theta %g: give an angle up to 175°", o.most))
+	}
+	if o.height != 0 && !(o.height >= 0.01 && o.height <= 2) {
+		wrong.note(fmt.Errorf("--by-height %g: give a width from 0.01° to 2°", o.height))
+	}
+	wrong.note(checkFigure("--figure", o.figure, o.force))
+	return refdata.Beam{Radiation: r, Monochromator: m, MaxTwoTheta: o.most}, wrong.err()
 }

@@ -107,7 +107,7 @@ func execute(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 	root.SetIn(stdin)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
-	c, err := root.ExecuteContextC(ctx)
+	c, err := root.ExecuteContextC(withArgs(ctx, args))
 	err = saveSettings(c, err)
 	if err == nil {
 		return exitDone

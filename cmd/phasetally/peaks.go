@@ -16,6 +16,7 @@ func newPeaks() *cobra.Command {
 		Args:    oneScan,
 	}
 	o.measurementFlags(c)
+	checked(c, o.checkScans)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return o.analyse(c, args[0], analysis.PeaksOnly)
 	}

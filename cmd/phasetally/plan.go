@@ -2,13 +2,10 @@ package main
 
 import (
 	"encoding/json"
-	"fmt"
 	"io"
-	"strings"
 
 	"github.com/spf13/cobra"
 
-	"phasetally/plots"
 	"phasetally/plots/report"
 	"phasetally/xrd/plan"
 	"phasetally/xrd/result"
@@ -17,7 +14,7 @@ import (
 
 func newPlan() *cobra.Command {
 	var o options
-	var preparation, from, page, language string
+	var preparation, from, language string
 	q := plan.Request{Step: 0.02, Time: 1, Rate: 4000, Background: 20}
 	c := &cobra.Command{
 		Use:   "plan --phase ID=WT...",
@@ -34,36 +31,27 @@ result of the same diffractometer; without, of --rate and --background.`,
 	f := c.Flags()
 	f.StringVar(&preparation, "preparation", "", "table of your own preparation materials (CSV) beside ours")
 	f.StringVar(&from, "from", "", "result folder of an earlier scan of the same instrument: its rates, and what went wrong with it")
-	f.StringVar(&page, "out", "", "page with figures to write (.html)")
+	f.StringVar(&o.out, "out", "", "page with figures to write (.html)")
 	f.StringVar(&language, "language", "en", "of the labels of the figures: en or de")
+	checked(c, func(c *cobra.Command, _ []string) error {
+		_, err := o.planCheck(c, &q, language, preparation, from)
+		return err
+	})
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		if o.format != "text" && o.format != "json" {
-			return fmt.Errorf("--format %q: give text or json", o.format)
-		}
-		if page != "" && !strings.HasSuffix(strings.ToLower(page), ".html") {
-			return fmt.Errorf("--out %q: end the name in .html", page)
-		}
-		style, err := plots.Style{}.In(language)
+		style, err := o.planCheck(c, &q, language, preparation, from)
 		if err != nil {
-			return fmt.Errorf("--language: %w", err)
-		}
-		o.out = page
-		if err := o.checkOut(resultfile.PlanMark); err != nil {
-			return err
-		}
-		if err := o.planRequest(c, &q, preparation, from); err != nil {
 			return err
 		}
 		p, err := plan.Run(c.Context(), q)
 		if err != nil {
 			return err
 		}
-		if page != "" {
+		if o.out != "" {
 			b, err := report.PlanHTML(p, style)
 			if err != nil {
 				return failure{err}
 			}
-			if err := resultfile.WriteFile(page, b); err != nil {
+			if err := resultfile.WriteFile(o.out, b); err != nil {
 				return err
 			}
 		}
@@ -74,6 +62,8 @@ result of the same diffractometer; without, of --rate and --background.`,
 
 // planFlags are what a plan is asked about.
 func (o *options) planFlags(c *cobra.Command, q *plan.Request) {
+	settingsFlags(c)
+	ofThisRun(c, "phase")
 	f := c.Flags()
 	f.StringArrayVar(&o.phases, "phase", nil, "phase and the wt% that is expected, ID=WT, or ID with --composition (repeatable)")
 	f.StringVar(&o.composition, "composition", "", "measured chemistry in wt%, Cu=80,Sn=20±1, from which the wt% of phases given as --phase ID follow")

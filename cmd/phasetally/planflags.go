@@ -2,122 +2,62 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
+	"phasetally/plots"
 	"phasetally/refdata"
-	"phasetally/refdata/library"
 	"phasetally/xrd"
 	"phasetally/xrd/plan"
 	"phasetally/xrd/resultfile"
 )
 
+// planCheck looks at the flags, and fills the request from them.
+func (o *options) planCheck(c *cobra.Command, q *plan.Request, language, preparation, from string) (plots.Style, error) {
+	var wrong troubles
+	wrong.note(textOrJSON(o.format))
+	style, err := plots.Style{}.In(language)
+	if err != nil {
+		wrong.note(fmt.Errorf("--language: %w", err))
+	}
+	if o.out != "" && !strings.HasSuffix(strings.ToLower(o.out), ".html") {
+		wrong.note(fmt.Errorf("--out %q: end the name in .html", o.out))
+	} else {
+		wrong.note(o.checkOut(resultfile.PlanMark))
+	}
+	wrong.note(o.planRequest(c, q, preparation, from))
+	return style, wrong.err()
+}
+
 // planRequest fills the request from the flags.
 func (o *options) planRequest(c *cobra.Command, q *plan.Request, preparation, from string) error {
+	var wrong troubles
 	best := o.radiation == "best"
 	if best {
 		o.radiation = "Cu"
 	}
 	j, err := o.diffractometer()
-	if err != nil {
-		return err
-	}
+	wrong.note(err)
 	span, err := parseRange("--range", o.span)
-	if err != nil {
-		return err
-	}
+	wrong.note(err)
 	q.Instrument, q.Section, q.Lo, q.Hi = j.Instrument, o.section, span[0], span[1]
 	q.Discriminates = q.Discriminates || j.Instrument.Monochromator.Kind != xrd.NoMonochromator
 	own, err := ownPreparations(preparation)
-	if err != nil {
-		return err
-	}
+	wrong.note(err)
 	q.Table = slices.Concat(own, refdata.Preparations())
 	if from != "" {
 		earlier, err := resultfile.Read(from)
 		if err != nil {
-			return fmt.Errorf("--from: %w", err)
+			wrong.note(fmt.Errorf("--from: %w", err))
 		}
 		q.Earlier = &earlier
 	}
+	if err := wrong.err(); err != nil {
+		_, _, more := o.planned()
+		wrong.note(more)
+		return wrong.err()
+	}
 	return o.planTubes(c, q, j.Radiation, best)
-}
-
-// planTubes computes the phases for the tube, and for all tubes when the best is asked for.
-func (o *options) planTubes(c *cobra.Command, q *plan.Request, first xrd.Radiation, best bool) error {
-	ids, weights, err := o.planned()
-	if err != nil {
-		return err
-	}
-	lookup := options{libraries: o.libraries, noStarter: o.noStarter, phases: ids}
-	lib, err := lookup.loadCollection(c.Context(), nil, c.ErrOrStderr())
-	if err != nil {
-		return err
-	}
-	defer lib.Close()
-	q.WeightPercent, q.References = weights, lib.Len()
-	tubes := []xrd.Radiation{first}
-	for _, r := range xrd.Anodes() {
-		if best && !r.SameTube(first) {
-			tubes = append(tubes, r)
-		}
-	}
-	for _, r := range tubes {
-		t := plan.Tube{Radiation: r}
-		if t.Phases, err = o.tubePhases(lib, ids, r); err != nil {
-			return err
-		}
-		q.Tubes = append(q.Tubes, t)
-	}
-	if o.composition != "" {
-		if q.WeightPercent, err = o.composed(q.Tubes[0].Phases); err != nil {
-			return err
-		}
-	}
-	if q.Earlier == nil {
-		return nil
-	}
-	var known []string
-	for _, p := range q.Earlier.Document.Phases {
-		if _, ok := lib.Find(p.ID); ok {
-			known = append(known, p.ID)
-		}
-	}
-	q.EarlierPhases, err = o.tubePhases(lib, known, first)
-	return err
-}
-
-func (o *options) tubePhases(lib *library.Library, ids []string, r xrd.Radiation) ([]refdata.Phase, error) {
-	mono, err := xrd.ParseMonochromator(o.monochromator, r)
-	if err != nil {
-		return nil, fmt.Errorf("--monochromator: %w", err)
-	}
-	var out []refdata.Phase
-	for _, id := range ids {
-		p, err := phaseOf(lib, id, refdata.Beam{Radiation: r, Monochromator: mono, MaxTwoTheta: 165})
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, p)
-	}
-	return out, nil
-}
-
-// ownPreparations reads a user's own table; nil for none.
-func ownPreparations(name string) ([]refdata.Preparation, error) {
-	if name == "" {
-		return nil, nil
-	}
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, fmt.Errorf("--preparation: %w", noFile(err))
-	}
-	defer f.Close()
-	own, err := refdata.ReadPreparations(f, name)
-	if err != nil {
-		return nil, fmt.Errorf("--preparation: %w", err)
-	}
-	return own, nil
 }

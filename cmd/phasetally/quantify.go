@@ -32,12 +32,25 @@ fractions with --same-specimen; what they differ by is part of the uncertainty.`
 	o.amountFlags(c)
 	c.Flags().StringSliceVar(&o.phases, "phase", nil, "the phases: ids, names or formulae (repeatable)")
 	c.Flags().BoolVar(&same, "same-specimen", false, "all scans are of one specimen: give one set of fractions")
-	c.RunE = func(c *cobra.Command, args []string) error {
+	suits := func(scans []string) error {
 		switch {
 		case len(o.phases) == 0:
 			return fmt.Errorf("name the phases with --phase; 'phasetally library list' shows what there is")
-		case same != (len(args) > 1):
+		case same != (len(scans) > 1):
 			return errors.New("several scans of one specimen need --same-specimen, and it needs several; 'phasetally series' takes scans of different ones")
+		}
+		return nil
+	}
+	checked(c, func(c *cobra.Command, scans []string) error {
+		var wrong troubles
+		wrong.note(suits(scans))
+		wrong.note(o.checkScans(c, scans))
+		return wrong.err()
+	})
+	c.RunE = func(c *cobra.Command, args []string) error {
+		switch err := suits(args); {
+		case err != nil:
+			return err
 		case same:
 			return o.quantifySame(c, args)
 		}
@@ -49,22 +62,12 @@ fractions with --same-specimen; what they differ by is part of the uncertainty.`
 // quantifySame reads all scans, runs them as one specimen and delivers the joint answer.
 func (o *options) quantifySame(c *cobra.Command, scans []string) error {
 	ctx, stdout, stderr := c.Context(), c.OutOrStdout(), c.ErrOrStderr()
-	if err := o.checkOutput(); err != nil {
-		return err
-	}
 	if a, b, found := twice(scans); found {
 		return fmt.Errorf("%s and %s are the same scan, which says nothing twice; give scans that were measured apart", a, b)
 	}
-	jobs := make([]analysis.Job, len(scans))
-	var wrong troubles
-	for i, scan := range scans {
-		job, err := o.newJob(scan)
-		wrong.note(err)
-		job.Provenance.Settings, job.Provenance.Given = settingsOf(c)
-		jobs[i] = job
-	}
-	if len(wrong) > 0 {
-		return o.withNames(wrong.err())
+	jobs, err := o.readJobs(c, scans...)
+	if err != nil {
+		return err
 	}
 	results, err := o.runSame(ctx, jobs, stderr)
 	if err != nil {

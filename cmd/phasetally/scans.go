@@ -13,11 +13,8 @@ import (
 // scanExtensions are those of files that count as scans when a folder is given.
 var scanExtensions = []string{".xy", ".xye", ".dat", ".txt", ".csv", ".tsv", ".prn", ".asc", ".cif"}
 
-// scans checks the format and lists the scans of a series, and tells when one of them counts twice.
+// scans lists the scans of a series, and tells when one of them counts twice.
 func (o *seriesOptions) scans(names []string, stderr io.Writer) ([]string, error) {
-	if err := o.checkFormat(); err != nil {
-		return nil, err
-	}
 	files, err := scansIn(names, o.conditions)
 	if o.share.Of > 0 || o.quiet { // the run that gathers tells it once
 		return files, err

@@ -38,6 +38,7 @@ command without --share, when the shares are done, gathers: it does what is miss
 	f.StringVar(&o.conditions, "conditions", "", "table with one row a scan: file name, then any columns (hours, temperature_C, ...)")
 	f.BoolVar(&o.noFigures, "no-figures", false, "no figures and reports of the single scans, which is faster; 'phasetally figure' draws them later")
 	f.StringVar(&o.shareText, "share", "", "do only the K-th of N equal parts of the scans, K/N, beside other shares; without it the command gathers what they did")
+	checked(c, func(*cobra.Command, []string) error { return o.check() })
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if o.out == "" {
 			o.out = seriesFolderFor(o.conditions)
@@ -63,7 +64,7 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	ctx, stderr := c.Context(), c.ErrOrStderr()
 	started := time.Now()
 	o.settings, o.given = settingsOf(c)
-	if err := o.parseShare(); err != nil {
+	if err := o.check(); err != nil {
 		return err
 	}
 	files, err := o.scans(files, stderr)

@@ -27,5 +27,20 @@ func (o *seriesOptions) seriesJob(lib *library.Library, files []string, stderr i
 		j.Collection, j.Filter.Own = lib, shared.Filter.Own
 		return j, err
 	}
-	return job, o.fill(&analysis.Job{}) // wrong flags are told once, not for every scan
+	return job, nil
+}
+
+// check tells once, not for every scan, what is wrong with the flags.
+func (o *seriesOptions) check() error {
+	var wrong troubles
+	var any analysis.Job
+	wrong.note(o.parseShare())
+	wrong.note(o.checkFormat())
+	wrong.note(o.chooseRadiation(&any))
+	wrong.note(o.describeInstrument(&any))
+	wrong.note(o.fill(&any))
+	if len(wrong) > 0 {
+		return o.withNames(wrong.err())
+	}
+	return nil
 }

@@ -3,6 +3,10 @@ package main
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -22,6 +26,19 @@ const mostSettings = 1 << 20
 // ofOneRun are the flags that are not kept: they say what one run is about, not how a laboratory works.
 var ofOneRun = []string{"help", "settings", "save-settings", "out", "force", "share", "sample", "conditions", "from", "figure", "explain", "seed"}
 
+// ofThisRun marks flags that say in this command what one run is about, although another command keeps flags of the same name.
+func ofThisRun(c *cobra.Command, names ...string) {
+	c.Annotations = map[string]string{runFlags: strings.Join(names, " ")}
+}
+
+// runFlags is the annotation of a command that lists them.
+const runFlags = "of one run"
+
+// kept tells whether the settings of a command hold a flag.
+func kept(c *cobra.Command, flag string) bool {
+	return !slices.Contains(ofOneRun, flag) && !slices.Contains(strings.Fields(c.Annotations[runFlags]), flag)
+}
+
 // pathFlags name files; in a file of settings they are relative to it.
 var pathFlags = []string{"library", "instrument", "preparation", "blank"}
 
@@ -38,7 +55,7 @@ func useSettings(c *cobra.Command, root *cobra.Command) error {
 		return nil
 	}
 	if name := from.Value.String(); name != "" {
-		if err := readSettings(c.Flags(), name, everyFlag(root)); err != nil {
+		if err := readSettings(c, name, everyFlag(root)); err != nil {
 			return fmt.Errorf("--settings %w", err)
 		}
 	}
@@ -58,20 +75,38 @@ func saveSettings(c *cobra.Command, err error) error {
 	if to == nil || to.Value.String() == "" || err != nil && !errors.As(err, &human) {
 		return err
 	}
-	if trouble := writeSettings(c.Flags(), to.Value.String()); trouble != nil {
+	if trouble := writeSettings(c, to.Value.String()); trouble != nil {
 		return fmt.Errorf("--save-settings %w", trouble)
 	}
 	return err
 }
 
-// everyFlag are the names of the flags of all commands: one file serves several of them.
-func everyFlag(c *cobra.Command) map[string]bool {
-	all := map[string]bool{}
-	c.LocalFlags().VisitAll(func(f *pflag.Flag) { all[f.Name] = true })
-	for _, sub := range c.Commands() {
-		for name := range everyFlag(sub) {
-			all[name] = true
+// settingOf is the value of a flag as it is written; paths are told from where the file lies.
+func settingOf(f *pflag.Flag, folder string) any {
+	path := func(s string) string {
+		a, errA := filepath.Abs(folder)
+		b, errB := filepath.Abs(s)
+		if r, err := filepath.Rel(a, b); slices.Contains(pathFlags, f.Name) && errors.Join(errA, errB, err) == nil && !filepath.IsAbs(s) {
+			return filepath.ToSlash(r)
 		}
+		return s
 	}
-	return all
+	if many, ok := f.Value.(pflag.SliceValue); ok {
+		list := slices.Clone(many.GetSlice())
+		for i := range list {
+			list[i] = path(list[i])
+		}
+		return list
+	}
+	switch text := f.Value.String(); f.Value.Type() {
+	case "bool":
+		return text == "true"
+	case "float64", "int", "uint":
+		if v, err := strconv.ParseFloat(text, 64); err == nil {
+			return v
+		}
+		return text
+	default:
+		return path(text)
+	}
 }

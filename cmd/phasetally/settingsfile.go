@@ -7,16 +7,16 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/BurntSushi/toml"
+	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"phasetally/xrd/resultfile"
 )
 
-func readSettings(flags *pflag.FlagSet, name string, known map[string]bool) error {
+func readSettings(c *cobra.Command, name string, known map[string]bool) error {
 	info, err := os.Stat(name)
 	switch {
 	case err != nil:
@@ -42,12 +42,12 @@ func readSettings(flags *pflag.FlagSet, name string, known map[string]bool) erro
 	delete(all, "schema")
 	var wrong troubles
 	for key, value := range all {
-		switch f := flags.Lookup(key); {
+		switch f := c.Flags().Lookup(key); {
 		case !known[key] || slices.Contains(ofOneRun, key):
 			wrong.note(fmt.Errorf("%s: unknown key %q; keys are the flags of the commands without the dashes, but for those of a single run such as --out", name, key))
-		case f == nil || f.Changed: // of another command, or on the command line
+		case f == nil || f.Changed || !kept(c, key): // of another command, or on the command line
 		default:
-			wrong.note(setFlag(flags, f, value, name))
+			wrong.note(setFlag(c.Flags(), f, value, name))
 		}
 	}
 	return wrong.err()
@@ -81,11 +81,11 @@ func setFlag(flags *pflag.FlagSet, f *pflag.Flag, value any, file string) error 
 }
 
 // writeSettings keeps the flags that were given, and those of the file that was begun with.
-func writeSettings(flags *pflag.FlagSet, name string) error {
+func writeSettings(c *cobra.Command, name string) error {
 	b := bytes.NewBufferString(string(settingsMark) + "\" # saved flags of phasetally, for --settings\n")
 	var wrong troubles
-	flags.Visit(func(f *pflag.Flag) {
-		if !slices.Contains(ofOneRun, f.Name) {
+	c.Flags().Visit(func(f *pflag.Flag) {
+		if kept(c, f.Name) {
 			wrong.note(toml.NewEncoder(b).Encode(map[string]any{f.Name: settingOf(f, filepath.Dir(name))}))
 		}
 	})
@@ -95,32 +95,14 @@ func writeSettings(flags *pflag.FlagSet, name string) error {
 	return resultfile.WriteFile(name, b.Bytes())
 }
 
-// settingOf is the value of a flag as it is written; paths are told from where the file lies.
-func settingOf(f *pflag.Flag, folder string) any {
-	path := func(s string) string {
-		a, errA := filepath.Abs(folder)
-		b, errB := filepath.Abs(s)
-		if r, err := filepath.Rel(a, b); slices.Contains(pathFlags, f.Name) && errors.Join(errA, errB, err) == nil && !filepath.IsAbs(s) {
-			return filepath.ToSlash(r)
+// everyFlag are the names of the flags of all commands: one file serves several of them.
+func everyFlag(c *cobra.Command) map[string]bool {
+	all := map[string]bool{}
+	c.LocalFlags().VisitAll(func(f *pflag.Flag) { all[f.Name] = true })
+	for _, sub := range c.Commands() {
+		for name := range everyFlag(sub) {
+			all[name] = true
 		}
-		return s
 	}
-	if many, ok := f.Value.(pflag.SliceValue); ok {
-		list := slices.Clone(many.GetSlice())
-		for i := range list {
-			list[i] = path(list[i])
-		}
-		return list
-	}
-	switch text := f.Value.String(); f.Value.Type() {
-	case "bool":
-		return text == "true"
-	case "float64", "int", "uint":
-		if v, err := strconv.ParseFloat(text, 64); err == nil {
-			return v
-		}
-		return text
-	default:
-		return path(text)
-	}
+	return all
 }

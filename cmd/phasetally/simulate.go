@@ -35,6 +35,8 @@ the same diffractometer; fractions must add up to 100 wt%.`,
   phasetally simulate --phase quartz=2 --phase silicon=98 --texture silicon=1,1,1:0.7 --displacement 0.1 --halo 4.75:7.5:60 --seed 3 > powder-simulated.xy`,
 		Args: cobra.NoArgs,
 	}
+	settingsFlags(c)
+	ofThisRun(c, "phase", "size", "strain", "texture", "stretch")
 	f := c.Flags()
 	f.StringArrayVar(&o.phases, "phase", nil, "phase and its wt%, ID=WT (repeatable)")
 	f.StringVar(&o.radiation, "radiation", "Cu", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å")
@@ -68,10 +70,8 @@ the same diffractometer; fractions must add up to 100 wt%.`,
 	f.BoolVar(&s.quiet, "no-noise", false, "expected counts instead of counted ones")
 	f.StringVar(&o.out, "out", "", "scan file to write (default: standard output)")
 	f.BoolVar(&o.force, "force", false, "replace an existing file")
+	checked(c, func(c *cobra.Command, _ []string) error { return o.simulated(c, &s) })
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		if err := o.checkOut(resultfile.SimulationMark); err != nil {
-			return err
-		}
 		if err := o.simulated(c, &s); err != nil {
 			return err
 		}

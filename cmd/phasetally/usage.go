@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 
@@ -44,18 +43,6 @@ func knownCommand(c *cobra.Command, args []string) error {
 		hint = "did you mean " + strings.Join(near, " or ") + "?"
 	}
 	return fmt.Errorf("unknown command %q; %s", args[0], hint)
-}
-
-// flagTrouble says what a flag takes, in words of the user's, and where flags are listed.
-func flagTrouble(c *cobra.Command, err error) error {
-	var bad *pflag.InvalidValueError
-	if errors.As(err, &bad) {
-		wants := map[string]string{"float64": "a number, with a decimal point", "int": "a whole number", "bool": "true or false"}
-		if want, ok := wants[bad.GetFlag().Value.Type()]; ok {
-			err = fmt.Errorf("--%s %.40q: give %s", bad.GetFlag().Name, bad.GetValue(), want)
-		}
-	}
-	return fmt.Errorf("%w; '%s --help' lists the flags", err, c.CommandPath())
 }
 
 // settingsOf lists every flag of a command with its value, and those that were given, for the provenance.
