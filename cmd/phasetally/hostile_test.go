@@ -86,7 +86,19 @@ func requireNamed(t *testing.T, dir string, rows [][]string) {
 
 func hostile(t *testing.T, program, files, command, status, says string) {
 	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, os.DirFS(files)))
+	named, err := os.ReadDir(files)
+	require.NoError(t, err)
+	for _, e := range named { // the files of one row only: two hundred copies of two hundred files take a minute
+		if from, to := filepath.Join(files, e.Name()), filepath.Join(dir, e.Name()); !strings.Contains(command, e.Name()) {
+			continue
+		} else if e.IsDir() {
+			require.NoError(t, os.CopyFS(to, os.DirFS(from)))
+		} else {
+			raw, err := os.ReadFile(from)
+			require.NoError(t, err)
+			require.NoError(t, os.WriteFile(to, raw, 0o644))
+		}
+	}
 	for name, write := range hostileFiles {
 		if strings.Contains(command, name) {
 			f, err := os.Create(filepath.Join(dir, name))
@@ -100,7 +112,7 @@ func hostile(t *testing.T, program, files, command, status, says string) {
 	c := exec.CommandContext(ctx, program, strings.Fields(strings.ReplaceAll(command, "@LONG", strings.Repeat("x", 20000)))...)
 	var out, errs bytes.Buffer
 	c.Dir, c.Stdout, c.Stderr = dir, &out, &errs
-	err := c.Run()
+	err = c.Run()
 	require.NoError(t, ctx.Err(), "%s: takes longer than a minute", command)
 	require.Equal(t, status, strconv.Itoa(c.ProcessState.ExitCode()), "%s: %v\n%s", command, err, errs.String())
 	for _, text := range []string{out.String(), errs.String()} {

@@ -17,6 +17,7 @@ import (
 
 	"phasetally/xrd/resultfile"
 	"phasetally/xrd/session"
+	"phasetally/xrd/xrdtest"
 )
 
 // ofPage runs the answer of a session's state as the page does and returns its document as analysis.json has it.
@@ -51,6 +52,7 @@ func timeless(t *testing.T, document string) string {
 
 // The command line of every state gives the answer of the page, to the byte; undoing everything gives the first one's bytes.
 func TestPageCommandGivesTheSameBytes(t *testing.T) {
+	xrdtest.Long(t, "TestSwitchingGivesTheNumbersOfQuantify")
 	scan := demo(t)
 	var l loader
 	defer l.close()

@@ -22,6 +22,7 @@ import (
 	"phasetally/plots/browsertest"
 	"phasetally/plots/report"
 	"phasetally/xrd/result"
+	"phasetally/xrd/xrdtest"
 )
 
 // fractionsOf runs quantify and returns its table and what a page would show of its answer.
@@ -71,6 +72,7 @@ func (b *tab) save(t *testing.T, folder string) result.Document {
 }
 
 func TestPageInChromium(t *testing.T) {
+	xrdtest.Long(t, "TestPageByKeyboard")
 	scan := demo(t)
 	t.Chdir(t.TempDir())
 	s := serve(t, scan, "--elements", "Cu,Sn")
@@ -328,6 +330,7 @@ func (b *tab) drop(t *testing.T, name, text string) {
 }
 
 func TestPageDrop(t *testing.T) {
+	xrdtest.Long(t, "TestDroppedNames of package page")
 	text, err := os.ReadFile(demo(t))
 	require.NoError(t, err)
 	t.Chdir(t.TempDir())
@@ -373,6 +376,7 @@ func TestPageDrop(t *testing.T) {
 
 // A page that was killed is found again as it was, by the next start in the folder.
 func TestPageKilledAndStartedAgain(t *testing.T) {
+	xrdtest.Long(t, "TestPageStop")
 	program := programFile(t)
 	scan := demo(t)
 	t.Chdir(t.TempDir())

@@ -19,6 +19,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"phasetally/xrd/xrdtest"
 )
 
 // programFile is the program as a file that can be started and killed: the test binary under its name.
@@ -163,6 +164,7 @@ func TestSeriesSurvivesKilling(t *testing.T) {
 
 // An interrupt ends a series with what is done in tables and pages; the same command does the rest, and only the rest.
 func TestSeriesIsInterrupted(t *testing.T) {
+	xrdtest.Long(t, "TestEveryCommandHearsOneInterrupt")
 	seriesScans(t, killed...)
 	program := programFile(t)
 	c, errs := start(t, program)

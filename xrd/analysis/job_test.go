@@ -25,7 +25,7 @@ func TestJobOfAScanAlone(t *testing.T) {
 	assert.Equal(t, 200.0, *doc.Scan.RadiusMM)
 	assert.Contains(t, caution(t, doc, "radiation-assumed").Text, "Cu Kα was assumed")
 	assert.Equal(t, result.Established, phase(t, doc, "bronze-alpha").Evidence)
-	full := run(t, job(t, scan, "Cu"))
+	full := demoDocument(t)
 	assert.Equal(t, full.Phases, doc.Phases, "the same as with everything stated")
 	j := analysis.Job{Measurement: analysis.Measurement{Scan: displaced(t, scan, 0.3)}}
 	assert.Contains(t, caution(t, run(t, j), "displaced").Text, "if the radius is 200 mm")

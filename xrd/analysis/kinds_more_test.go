@@ -16,6 +16,7 @@ import (
 	"phasetally/xrd/identify"
 	"phasetally/xrd/result"
 	"phasetally/xrd/simulate"
+	"phasetally/xrd/xrdtest"
 )
 
 // sureOf wants these phases, none of them tentative, and no other.
@@ -81,10 +82,10 @@ var moreKinds = []kind{
 	{name: "next to nothing of a standard", spike: &analysis.Spike{ID: "corundum", WeightPercent: 1e-9}, named: []string{"zincite", "rutile"}, made: oxides,
 		judge: standardStops},
 	{name: "Kα2 was taken away", stripped: true, named: []string{"zincite", "rutile", "corundum"}, made: oxides, judge: fittedAlone},
-	{name: "Kα2 was taken away, phases searched", stripped: true, made: oxides, judge: fittedAlone},
+	{name: "Kα2 was taken away, phases searched", long: true, stripped: true, made: oxides, judge: fittedAlone},
 	{name: "the mean wavelength is given for a doublet", stated: "1.5418", made: oxides, judge: meanWavelength},
 	{name: "the mean wavelength is given for a doublet, phases named", stated: "1.5418", named: []string{"zincite", "rutile", "corundum"}, made: oxides, judge: meanWavelength},
-	{name: "a rock of phases of low symmetry", lo: 10, made: rock, judge: func(t *testing.T, doc result.Document) {
+	{name: "a rock of phases of low symmetry", long: true, lo: 10, made: rock, judge: func(t *testing.T, doc result.Document) {
 		assert.Equal(t, result.Complete, doc.Explanation.Verdict)
 		require.Len(t, doc.Phases, len(rock))
 		for _, p := range doc.Phases {
@@ -148,6 +149,7 @@ func (c *counted) Phase(i int, b refdata.Beam) (refdata.Phase, error) {
 
 // TestRockEnds: the search ends for a rock whose phases of low symmetry the reference data lack, and nothing sure is named for them.
 func TestRockEnds(t *testing.T) {
+	xrdtest.Long(t, "TestGrowthStops of package identify")
 	c := &counted{Collection: library.Starter()}
 	doc := run(t, kind{lo: 10, hi: 60, made: rock, known: c, without: []string{"forsterite", "gypsum", "aragonite", "goethite"}}.job(t))
 	assert.NotEqual(t, result.Complete, doc.Explanation.Verdict)
@@ -161,6 +163,7 @@ func TestRockEnds(t *testing.T) {
 // many: established within strain and 75 K, tentative beyond (identify.CellsPolicy.Own). One that crosses from the one to the
 // other does not keep it.
 func TestEvidenceHoldsOverCells(t *testing.T) {
+	xrdtest.Long(t, "the kind of scan with a cell beyond the bound")
 	for _, rate := range []float64{4000, 400000} {
 		for evidence, stretches := range map[result.Evidence][]float64{result.Tentative: {0.0025, 0.0045, 0.0065}, result.Established: {-0.001, 0, 0.001}} {
 			for _, stretch := range stretches {
@@ -199,8 +202,8 @@ func TestOpenScans(t *testing.T) {
 		{"rock/granodio.prn", "Cu", false, false, 45, []string{"quartz"}},
 	} {
 		t.Run(c.file+" "+c.tube, func(t *testing.T) {
-			if c.assumed && testing.Short() {
-				t.Skip("SKIPPED: takes seconds, since all tubes are tried")
+			if c.through || c.hi > 0 {
+				xrdtest.Long(t, "the oxyfluoride")
 			}
 			j := job(t, openScan(t, c.file), c.tube)
 			j.RadiationAssumed = c.assumed

@@ -15,11 +15,13 @@ import (
 	"phasetally/xrd/identify"
 	"phasetally/xrd/result"
 	"phasetally/xrd/simulate"
+	"phasetally/xrd/xrdtest"
 )
 
 // A kind is a kind of scan on which an answer was once sure and wrong, drawn anew.
 type kind struct {
 	name     string
+	long     bool                 // takes seconds
 	made     []simulate.Component // phases by id only
 	stated   string               // radiation; that of the scan unless told
 	tube     string               // of the scan; Cu unless told
@@ -145,11 +147,11 @@ var kinds = []kind{
 			noneSure(t, doc)
 			withheld(t, doc)
 		}},
-	{name: "a mineral in coarse steps with another tube that nobody stated, its phase not in the reference data", tube: "Co", stated: "Cu", assumed: true, lo: 5, hi: 52, step: 0.05,
+	{name: "a mineral in coarse steps with another tube that nobody stated, its phase not in the reference data", long: true, tube: "Co", stated: "Cu", assumed: true, lo: 5, hi: 52, step: 0.05,
 		without: []string{"barite"}, made: []simulate.Component{{Phase: refdata.Phase{ID: "barite"}, WeightPercent: 90, SizeNM: 25}, of("quartz", 10)}, judge: noneSure},
 	{name: "a short scan of two isotypes, elements given", elements: "Cu,Sn", lo: 25, hi: 47, made: []simulate.Component{of("bronze-alpha", 60), of("copper", 40)},
 		judge: sureOnlyOf("bronze-alpha", "copper")},
-	{name: "oxides read with another tube than was used", tube: "Co", stated: "Cu", made: []simulate.Component{of("corundum", 40), of("rutile", 30), of("zincite", 30)},
+	{name: "oxides read with another tube than was used", long: true, tube: "Co", stated: "Cu", made: []simulate.Component{of("corundum", 40), of("rutile", 30), of("zincite", 30)},
 		judge: func(t *testing.T, doc result.Document) {
 			noneSure(t, doc)
 			withheld(t, doc)
@@ -180,7 +182,7 @@ var kinds = []kind{
 	{name: "a coated anode", coated: 0.01, made: []simulate.Component{of("gypsum", 60), of("quartz", 40)}, judge: func(t *testing.T, doc result.Document) {
 		assert.True(t, has(doc, "tungsten-line"))
 	}},
-	{name: "very high counts of a phase that is not in the reference data, tube stated", rate: 400000, without: []string{"ybco-123"}, made: []simulate.Component{of("ybco-123", 100)},
+	{name: "very high counts of a phase that is not in the reference data, tube stated", long: true, rate: 400000, without: []string{"ybco-123"}, made: []simulate.Component{of("ybco-123", 100)},
 		judge: func(t *testing.T, doc result.Document) {
 			noneSure(t, doc)
 			assert.False(t, has(doc, "radiation-doubtful"))
@@ -216,6 +218,9 @@ var kinds = []kind{
 func TestKinds(t *testing.T) {
 	for _, k := range slices.Concat(kinds, moreKinds) {
 		t.Run(k.name, func(t *testing.T) {
+			if k.long {
+				xrdtest.Long(t, "the other kinds")
+			}
 			k.judge(t, run(t, k.job(t)))
 		})
 	}

@@ -1,7 +1,6 @@
 package analysis_test
 
 import (
-	"path/filepath"
 	"regexp"
 	"strconv"
 	"testing"
@@ -9,8 +8,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
+	"phasetally/xrd/xrdtest"
 )
 
 // ownLines reads "3 of 5 lines that no other phase covers are seen".
@@ -18,7 +17,7 @@ var ownLines = regexp.MustCompile(`^(\d+) of (\d+) lines`)
 
 // TestReasonsAndLinesAgree: what the reasons count is what the verdicts on the lines beside them say, searched or named.
 func TestReasonsAndLinesAgree(t *testing.T) {
-	for _, name := range []string{"bushing-aged", "bushing-grit", "ageing-336h"} {
+	for _, name := range xrdtest.Some(t, []string{"bushing-aged", "bushing-grit", "ageing-336h"}, 1) {
 		scan := load(t, "../../testdata/"+name+".xy")
 		for _, phases := range [][]string{nil, {"bronze-alpha", "cuprite", "cu6sn5-eta", "corundum"}} {
 			j := job(t, scan, "Cu")
@@ -30,27 +29,7 @@ func TestReasonsAndLinesAgree(t *testing.T) {
 	}
 }
 
-// TestReasonsAndLinesAgreeOnPractice does the same on scans with textures, broad lines and heavy overlap.
-func TestReasonsAndLinesAgreeOnPractice(t *testing.T) {
-	names, _ := filepath.Glob(shared + "/data/practice/*.xy")
-	if len(names) == 0 {
-		t.Skip("SKIPPED: ../shared/data/practice is absent")
-	}
-	diffuse := 0
-	for _, name := range names {
-		doc := run(t, analysis.Job{Measurement: analysis.Measurement{Scan: load(t, name)}})
-		checkLines(t, doc, filepath.Base(name))
-		for _, p := range doc.Phases {
-			for _, l := range p.Lines {
-				if l.Verdict == result.LineDiffuse {
-					diffuse++
-				}
-			}
-		}
-	}
-	t.Logf("%d diffuse lines", diffuse)
-}
-
+// checkLines wants of every phase that its reasons count the lines beside them. TestPracticeScans asks it of textures, broad lines and heavy overlap.
 func checkLines(t *testing.T, doc result.Document, name string) {
 	t.Helper()
 	for _, p := range doc.Phases {

@@ -13,6 +13,7 @@ import (
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/result"
 	"phasetally/xrd/simulate"
+	"phasetally/xrd/xrdtest"
 )
 
 // Acceptance situations of the people at the bench (PRACTICE.md, section 5) that no other test plays through; DEVELOPERS.md lists all.
@@ -75,6 +76,7 @@ func TestSituationGrit(t *testing.T) {
 
 // 7: resin beside the specimen. Without a blank the halo is told; with one it is not, and what is left of the background is noise.
 func TestSituationBlank(t *testing.T) {
+	xrdtest.Long(t, "TestHalo and TestBlankIsNoSpecimen")
 	halo := func(s *simulate.Job) { s.Haloes = []simulate.Halo{{D: 4.7, Width: 7, Height: 80}}; s.Lo = 10 }
 	j := played(t, []part{{"copper", 80}, {"cuprite", 20}}, halo)
 	assert.True(t, has(run(t, j), "amorphous-halo"))
@@ -101,6 +103,7 @@ func TestSituationProudMount(t *testing.T) {
 
 // 12: few grains. One spot is flagged; four spots together scatter by about half.
 func TestSituationFewGrains(t *testing.T) {
+	xrdtest.Long(t, "TestSameSpecimen")
 	var jobs []analysis.Job
 	for seed := range uint64(4) {
 		j := played(t, []part{{"copper", 60}, {"cu3sn-epsilon", 40}}, func(s *simulate.Job) { s.LineScatter, s.Seed = 0.3, 20+seed })

@@ -7,6 +7,7 @@ import (
 
 	"phasetally/xrd"
 	"phasetally/xrd/result"
+	"phasetally/xrd/xrdtest"
 )
 
 // TestSlitFromTheData: two powders of half quartz and half corundum, one with an automatic slit and one under a beam that is
@@ -46,6 +47,7 @@ func TestSlitFromTheData(t *testing.T) {
 // TestSlitHidesNoPhase: intensities that an undeclared automatic slit bends look like a misfit of the strong phases, in which
 // a minor one is lost, unless the search is made again with the slit that the lines decide for.
 func TestSlitHidesNoPhase(t *testing.T) {
+	xrdtest.Long(t, "TestSlitFromTheData, of named phases")
 	j := simulated(t, "hidden")
 	j.Filter.Elements = elements(t, "Nb,Sn,Zn,Y,Ba,Cu")
 	doc := run(t, j)

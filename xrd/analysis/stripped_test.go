@@ -11,11 +11,13 @@ import (
 	"phasetally/xrd"
 	"phasetally/xrd/result"
 	"phasetally/xrd/simulate"
+	"phasetally/xrd/xrdtest"
 )
 
 // A scan of which Kα2 was taken away, with lines too crowded for the search for peaks to see that: it is said, and the scan is
 // explained without Kα2. With it, nothing is said.
 func TestStrippedOfKAlpha2(t *testing.T) {
+	xrdtest.Long(t, "the kind of scan of which Kα2 was taken away")
 	for _, ratio := range []float64{0, 0.5} {
 		r, err := xrd.ParseRadiation("Cu")
 		require.NoError(t, err)

@@ -131,5 +131,5 @@ func TestUndetermined(t *testing.T) {
 		require.NotNil(t, p.WeightPercentLo, "%s has an interval all the same", p.ID)
 		assert.False(t, math.IsNaN(*p.WeightPercentLo))
 	}
-	assert.False(t, has(run(t, demo(t)), "undetermined"))
+	assert.False(t, has(demoDocument(t), "undetermined"))
 }

@@ -161,6 +161,7 @@ func TestChanceDecidesTheName(t *testing.T) {
 
 // What else is unexplained must not make a phase look a matter of chance: copper is told beside a pattern that no phase explains.
 func TestChanceIsNotThatOfOtherLines(t *testing.T) {
+	xrdtest.Long(t, "TestRefuseByChance")
 	job := specimen{parts: []part{{"corundum", 60, 0}, {"barite", 1500, 0}}, seed: 22}.job(t, library.Starter())
 	var records []refdata.Record
 	for r := range xrdtest.Synthetic(7, 1500) {

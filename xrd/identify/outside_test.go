@@ -10,6 +10,7 @@ import (
 	"phasetally/refdata/library"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/result"
+	"phasetally/xrd/xrdtest"
 )
 
 // A polishing agent beyond the stated elements is named where its lines are beyond doubt, and marked.
@@ -29,7 +30,7 @@ func TestOutsidersBeyondDoubt(t *testing.T) {
 
 // Where the phase of the specimen is not in the collection, nothing of the watch-list stands in for it.
 func TestOutsidersDoNotStandIn(t *testing.T) {
-	for seed, id := range []string{"barite", "anatase", "zirconia-monoclinic", "ybco-123", "cu3sn-epsilon", "hydroxyapatite", "gypsum", "cementite"} {
+	for seed, id := range xrdtest.Some(t, []string{"barite", "anatase", "zirconia-monoclinic", "ybco-123", "cu3sn-epsilon", "hydroxyapatite", "gypsum", "cementite"}, 3) {
 		if _, ok := library.Starter().Find(id); !ok {
 			continue
 		}

@@ -2,8 +2,10 @@ package identify
 
 import (
 	"encoding/csv"
+	"maps"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -48,8 +50,8 @@ func TestStandardsIdentifyThemselves(t *testing.T) {
 		lists[row[0]] = append(lists[row[0]], d)
 	}
 	require.Len(t, lists, 20)
-	for name, spacings := range lists {
-		t.Run(name, func(t *testing.T) { identifiesItself(t, standards[name], spacings) })
+	for _, name := range xrdtest.Some(t, slices.Sorted(maps.Keys(lists)), 4) {
+		t.Run(name, func(t *testing.T) { identifiesItself(t, standards[name], lists[name]) })
 	}
 }
 
