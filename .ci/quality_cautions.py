@@ -110,7 +110,7 @@ def cautions(fault, seed, folder):
     elements = set(','.join(ELEMENTS[i] for i, _ in mix).split(','))
     if fault == 'missing phase':
         elements |= {'Pb', 'S'}
-    args = [*LIBRARY, *(more[0] if more else [])]
+    args = [*LIBRARY, *(more[0] if more and '--section' in more[0] else ['--section', 'powder', *(more[0] if more else [])])]
     if fault == 'mixed RIR':  # one phase by a list with a measured ratio
         own = name + '.csv'
         rows = call(['lines', mix[1][0], '--format', 'csv']).stdout.splitlines()

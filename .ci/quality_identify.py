@@ -121,7 +121,7 @@ def limits(base, truth, a):
     """detection limit of every true phase, by the program, when told all of them; kept beside the scan"""
     path = base + '.limits.json'
     if not os.path.exists(path):
-        args = ['quantify', base + '.xy', '--library', a.cif, '--no-starter']
+        args = ['quantify', base + '.xy', '--library', a.cif, '--no-starter', '--section', 'powder']
         for p in truth['phases']:
             args += ['--phase', p]
         doc = call(a.binary, args)

@@ -45,7 +45,7 @@ def intervals(folder):
         parts = [rnd.uniform(0.05, 1) for _ in ids]
         mix = {i: round(100 * p / sum(parts), 1) for i, p in zip(ids, parts)}
         mix[ids[0]] = round(mix[ids[0]] + 100 - sum(mix.values()), 1)
-        setup = ['--rate', str(rnd.choice([500, 2000, 8000])), '--background', str(rnd.choice([5, 30, 100])), '--step', '0.02', '--range', '15:100']
+        setup = ['--rate', str(rnd.choice([500, 2000, 8000])), '--background', str(rnd.choice([5, 30, 100])), '--step', '0.02', '--range', '15:100', '--section', 'powder']
         plan = json.loads(call('plan', *mixture(mix), *setup, '--no-fluorescence', '--format', 'json'))
         if any(p['weight_percent'] < 2 * (p['detection_limit_weight_percent'] or 100) for p in plan['phases']):
             skipped += 1  # a phase that is not surely found changes what the analysis is of

@@ -95,8 +95,7 @@ def recipe(number, prints):
         options['length'] = float(rng.uniform(9, 18))
         if rng.random() < .5:
             flags = ['--slit', 'fixed:1', '--specimen-length', '%.3f' % options['length'], '--radius', '200']
-    if kind == 'coarse':
-        flags += ['--section', 'transverse']
+    flags += ['--section', 'transverse' if kind == 'coarse' else 'powder']
     if spike:
         flags += ['--spike', '%s=%.4f' % (STANDARD, 100 * spike)]
     amorphous = dict(kind='silica', w=float(1 - sum(m['w'] for m in mix))) if glass else None
@@ -132,6 +131,11 @@ def quantified(job):
     with open(base + '.json', encoding='utf-8') as f:
         t = json.load(f)
     args = [a.binary, 'quantify', base + '.xy', '--library', a.cif, '--no-starter', '--format', 'json', '--jobs', '1', '--phase', ','.join(t['phases'])] + t['flags']
+    if a.undeclared and '--section' in args:
+        at = args.index('--section')
+        del args[at:at + 2]
+    elif not a.undeclared and '--section' not in args:
+        args += ['--section', 'powder']  # scans that were made before powders said so
     done = subprocess.run(args, capture_output=True, text=True, check=False)
     if done.returncode not in (0, 3):
         raise RuntimeError('%s: exit %d: %s' % (' '.join(args), done.returncode, done.stderr.strip()))
@@ -269,6 +273,7 @@ def main():
     p.add_argument('--jobs', type=int, default=1)
     p.add_argument('--kinds', default=','.join(sorted(set(KINDS))), help='only these kinds')
     p.add_argument('--make', action='store_true', help='only make the scans')
+    p.add_argument('--undeclared', action='store_true', help='say neither powder nor section')
     p.add_argument('--figure', default='')
     p.add_argument('--cif', default=os.path.join(ORACLE, 'cif'))
     a = p.parse_args()

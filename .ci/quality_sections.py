@@ -8,7 +8,7 @@ one cut across the axis of the piece, one with a fibre about that axis, two cuts
 follows from rays through cells of random phase, each on its own or in clusters, through plates in all directions, or through balls (nothing is shared with the
 program), which scales the weights that the independent simulator of ../shared/oracle is called with; lines of the cut along the axis follow from averaging the poles over all directions in that cut. Cells,
 displacement parameters and lines depart from the reference as in quality_quantify.py. Each section is analysed with its true intercept, with one drawn from a stated
-uncertainty of 30 %, and without.
+uncertainty of 30 %, without, and (one cut) without a word that it is a section.
 """
 import argparse
 import concurrent.futures
@@ -34,7 +34,7 @@ ALLOYS = [
 SIZES = [.1, .5, 1.5, 5, 20]  # mean intercept times mean absorption
 SHAPES = ['cells', 'clusters', 'plates', 'balls']
 ROWS = ['one cut', 'one cut, fibre', 'two cuts, fibre']
-MODES = ['true', 'drawn', 'none']
+MODES = ['true', 'drawn', 'none', 'undeclared']
 SIDE, STEP, RAYS, STEPS = 10, .06, 1500, 700
 CLUSTERS = 80  # in a box, places of one composition
 
@@ -172,6 +172,15 @@ def make(job):
     return base
 
 
+def silent(base):
+    """the scan of the first cut without the line that says it is a section"""
+    with open(base + '-0.xy', encoding='utf-8') as f:
+        lines = [l for l in f if not l.startswith('# section')]
+    with open(base + '-silent.xy', 'w', encoding='utf-8') as f:
+        f.writelines(lines)
+    return base + '-silent.xy'
+
+
 def quantified(job):
     number, a = job
     base = make((number, a.work))
@@ -181,8 +190,10 @@ def quantified(job):
     drawn = t['micron'] * math.exp(.3 * rng.normal())
     rows = []
     for mode in MODES:
-        stated = {'true': ['--intercept', '%.6g±%.6g' % (t['micron'], .02 * t['micron'])], 'drawn': ['--intercept', '%.6g±%.6g' % (drawn, .3 * drawn)], 'none': []}[mode]
-        args = [a.binary, 'quantify'] + ['%s-%d.xy' % (base, c) for c in range(t['cuts'])] + (['--same-specimen'] if t['cuts'] > 1 else []) + \
+        stated = {'true': ['--intercept', '%.6g±%.6g' % (t['micron'], .02 * t['micron'])], 'drawn': ['--intercept', '%.6g±%.6g' % (drawn, .3 * drawn)], 'none': [], 'undeclared': []}[mode]
+        if mode == 'undeclared' and t['cuts'] > 1:
+            continue  # cuts of a piece are stated
+        args = [a.binary, 'quantify'] + [silent(base) if mode == 'undeclared' else '%s-%d.xy' % (base, c) for c in range(t['cuts'])] + (['--same-specimen'] if t['cuts'] > 1 else []) + \
             ['--library', a.cif, '--no-starter', '--format', 'json', '--jobs', '1', '--phase', ','.join(t['phases'])] + stated
         done = subprocess.run(args, capture_output=True, text=True, check=False)
         if done.returncode not in (0, 3):
@@ -236,7 +247,7 @@ def main():
     with open(os.path.join(a.work, 'rows.json'), 'w', encoding='utf-8') as f:
         json.dump(rows, f)
     print('%d sections, %d fractions, %d not found; wt%%' % (a.count, len(rows), missing))
-    for mode, name in zip(MODES, ['intercept known', 'intercept drawn from 30 %', 'no intercept']):
+    for mode, name in zip(MODES, ['intercept known', 'intercept drawn from 30 %', 'no intercept', 'neither powder nor section stated']):
         mine = [r for r in rows if r['mode'] == mode]
         line(name, mine)
         for row in ROWS:

@@ -86,6 +86,8 @@ func fractionsFrom(doc result.Document) string {
 	switch doc.Absorption {
 	case result.AbsorptionMosaic:
 		s += ", corrected for absorption in the regions of the section with the stated mean linear intercepts (Markov mosaic, " + spreadOf(doc) + ")"
+	case result.AbsorptionEither:
+		s += "; intervals run from a fine powder to a section of coarse regions, since neither is stated"
 	case result.AbsorptionLimits:
 		s += "; intervals run from the limit of fine to that of coarse regions of the section, whose size is not stated"
 	}

@@ -56,6 +56,9 @@ func fractionRowOf(doc result.Document, p result.Phase, colour string) fractionR
 		Original: fixed(p.OriginalWeightPercent, o), OriginalInterval: interval(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi, o)}
 	if f, c := p.FineLimitWeightPercent, p.CoarseLimitWeightPercent; f != nil && c != nil {
 		row.LimitNote = "if regions are fine: " + plots.Fixed(*f, w) + ", coarse: " + plots.Fixed(*c, w)
+		if doc.Absorption == result.AbsorptionEither {
+			row.LimitNote = "if a fine powder: " + withInterval(f, p.FineLimitLo, p.FineLimitHi) + ", if a coarse section: " + withInterval(c, p.CoarseLimitLo, p.CoarseLimitHi)
+		}
 	}
 	if doc.Spanned() && p.WeightPercentLo != nil && p.WeightPercentHi != nil {
 		row.Weight = "between " + plots.Fixed(*p.WeightPercentLo, w) + " and " + plots.Fixed(*p.WeightPercentHi, w)

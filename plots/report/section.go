@@ -9,11 +9,14 @@ import (
 )
 
 // Names of the columns of the limits of absorption.
-const fineColumn, coarseColumn = "if fine", "if coarse"
+const fineColumn, coarseColumn, powderColumn, sectionColumn = "if fine", "if coarse", "if a fine powder", "if a coarse section"
 
 // limitColumns names the limits of absorption of a section where they differ. Coarse tells that of a powder.
 func limitColumns(doc result.Document) []string {
 	if slices.ContainsFunc(doc.Phases, func(p result.Phase) bool { return p.FineLimitWeightPercent != nil && p.CoarseLimitWeightPercent != nil }) {
+		if doc.Absorption == result.AbsorptionEither {
+			return []string{powderColumn, sectionColumn}
+		}
 		return []string{fineColumn, coarseColumn}
 	}
 	return nil
@@ -22,13 +25,27 @@ func limitColumns(doc result.Document) []string {
 func limitCells(p result.Phase, columns []string, digits int) []string {
 	var out []string
 	for _, c := range columns {
-		v := p.FineLimitWeightPercent
-		if c == coarseColumn {
-			v = p.CoarseLimitWeightPercent
+		switch c {
+		case fineColumn:
+			out = append(out, fixed(p.FineLimitWeightPercent, digits))
+		case coarseColumn:
+			out = append(out, fixed(p.CoarseLimitWeightPercent, digits))
+		case powderColumn:
+			out = append(out, withInterval(p.FineLimitWeightPercent, p.FineLimitLo, p.FineLimitHi))
+		case sectionColumn:
+			out = append(out, withInterval(p.CoarseLimitWeightPercent, p.CoarseLimitLo, p.CoarseLimitHi))
 		}
-		out = append(out, fixed(v, digits))
 	}
 	return out
+}
+
+// withInterval is a value with its interval, such as 66.5 (65.5–68.2).
+func withInterval(v, lo, hi *float64) string {
+	n := plots.Decimals(lo, hi)
+	if v == nil {
+		return "?"
+	}
+	return fixed(v, n) + " (" + interval(lo, hi, n) + ")"
 }
 
 // micrographRow is one phase of the comparison with a micrograph.

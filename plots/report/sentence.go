@@ -33,9 +33,17 @@ func Sentence(doc result.Document) string {
 		parts = append(parts, phrase(p, doc.Spanned()))
 	}
 	if doc.Spanned() {
-		return fmt.Sprintf("In %s we found %s (95 %%, of %s; from fine to coarse regions, whose size is not stated)%s.", sample, list(parts), Base(doc), besides(others))
+		return fmt.Sprintf("In %s we found %s (95 %%, of %s; %s)%s.", sample, list(parts), Base(doc), spanWords(doc), besides(others))
 	}
 	return fmt.Sprintf("In %s we found %s%s%s.", sample, list(parts), basis(doc), besides(others))
+}
+
+// spanWords says from what to what intervals run that hold two limits.
+func spanWords(doc result.Document) string {
+	if doc.Absorption == result.AbsorptionEither {
+		return "from a fine powder to a coarse section, since neither is stated; --section says which"
+	}
+	return "from fine to coarse regions, whose size is not stated"
 }
 
 // notExplained says that the phases do not account for a scan, and what would be needed; they are candidates.

@@ -69,6 +69,11 @@ func TestPartAndNone(t *testing.T) {
 	section.Absorption, section.Phases = result.AbsorptionLimits, slices.Clone(doc.Phases)
 	section.Phases[0].CoarseLimitWeightPercent = result.Number(40)
 	assert.Contains(t, report.Sentence(section), "of what was recognised, 62 % of the peak area; from fine to coarse", "a section, too")
+	section.Absorption = result.AbsorptionEither
+	assert.Contains(t, report.Sentence(section), "from a fine powder to a coarse section", "nobody said which")
+	section.Phases[0].FineLimitWeightPercent, section.Phases[0].FineLimitLo, section.Phases[0].FineLimitHi = result.Number(50), result.Number(48), result.Number(52)
+	assert.Regexp(t, `if a fine powder +if a coarse section`, report.Table(section))
+	assert.Contains(t, report.Table(section), "50 (48–52)")
 	doc.Explanation.Verdict, doc.Explanation.ExplainedShare = result.None, result.Number(0.2)
 	s := report.Sentence(doc)
 	assert.NotContains(t, s, "wt%")

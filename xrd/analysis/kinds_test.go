@@ -88,7 +88,7 @@ func (k kind) job(t *testing.T) analysis.Job {
 	scan, err := xrd.NewScan(made.TwoTheta, counts, nil, xrd.ScanInfo{})
 	require.NoError(t, err)
 	j := job(t, scan, or(k.stated, or(k.tube, "Cu")))
-	j.RadiationAssumed = k.assumed
+	j.RadiationAssumed, j.Specimen.Section = k.assumed, "powder"
 	j.Phases, j.Spike = k.named, k.spike
 	if k.known != nil {
 		j.Collection = k.known

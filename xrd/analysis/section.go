@@ -56,15 +56,23 @@ func (j Job) checkMicrograph() error {
 	return nil
 }
 
-// isSection reports whether the specimen is stated to be a section: cut in some way, or with intercepts.
+// isSection reports whether the specimen is stated to be a section: cut in some way, or with intercepts or areas.
 func (j Job) isSection() bool {
-	return j.Specimen.Section != "" && j.Specimen.Section != "powder" || len(j.Intercepts) > 0
+	return j.Specimen.Section != "" && j.Specimen.Section != "powder" || len(j.Intercepts) > 0 || len(j.Areas) > 0
 }
 
-// sectionOf returns what is known of the regions of a section, nil for a powder and for a specimen of which nothing is said.
+// isPowder reports whether the specimen is stated to be a powder: in a word, by the size of its grains or by what was mixed into it.
+func (j Job) isPowder() bool {
+	return j.Specimen.Section == "powder" || !j.isSection() && (len(j.Grains) > 0 || j.Spike != nil)
+}
+
+// sectionOf returns what is known of the regions of what is, or may be, a section; nil for a powder.
 func sectionOf(j Job, matches []identify.Match) *quantify.Section {
-	if !j.isSection() {
+	if j.isPowder() {
 		return nil
+	}
+	if !j.isSection() {
+		return &quantify.Section{Perhaps: true}
 	}
 	s := &quantify.Section{CV2: j.Spread.CV2, CV2U: j.Spread.U}
 	for _, x := range j.Intercepts {

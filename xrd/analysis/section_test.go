@@ -40,6 +40,26 @@ func TestSection(t *testing.T) {
 	assert.Nil(t, copper.FineLimitWeightPercent)
 	assert.Contains(t, caution(t, powder, "microabsorption").Remedy, "under extraction", "dust is named")
 
+	silent := must(func(j *analysis.Job) { j.Specimen.Section = "" })
+	assert.Equal(t, result.AbsorptionEither, silent.Absorption)
+	assert.True(t, silent.Spanned(), "nobody said which it is")
+	assert.Equal(t, xrd.SeverityCaution, caution(t, silent, "microabsorption").Severity)
+	assert.Contains(t, caution(t, silent, "microabsorption").Remedy, "--section powder")
+	for _, reading := range []result.Document{powder, span} {
+		for _, p := range silent.Phases {
+			other := phase(t, reading, p.ID)
+			assert.LessOrEqual(t, *p.WeightPercentLo, *other.WeightPercentLo)
+			assert.GreaterOrEqual(t, *p.WeightPercentHi, *other.WeightPercentHi)
+		}
+	}
+	assert.InDelta(t, *copper.WeightPercent, *phase(t, silent, "copper").WeightPercent, 1e-9)
+	grains := must(func(j *analysis.Job) { j.Specimen.Section, j.Grains = "", []analysis.Grain{{Diameter: 1}} })
+	assert.Equal(t, result.AbsorptionFine, grains.Absorption, "only a powder has grains of a stated size")
+	areas := must(func(j *analysis.Job) {
+		j.Specimen.Section, j.Areas = "", []analysis.Area{{ID: "copper", Percent: 60, U: 20}}
+	})
+	assert.Equal(t, result.AbsorptionLimits, areas.Absorption, "only a section has areas")
+
 	stated := must(func(j *analysis.Job) { j.Intercepts = []xrd.Intercept{{Micron: 8, U: 2}} })
 	assert.Equal(t, result.AbsorptionMosaic, stated.Absorption)
 	assert.False(t, stated.Spanned())

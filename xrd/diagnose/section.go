@@ -16,7 +16,11 @@ const leastContrast, mostContrast = 0.7, 1.4
 // isSection reports whether the specimen is stated to be a section.
 func (e Evidence) isSection() bool {
 	s := e.Facts.Specimen.Section
-	return s != "" && s != "powder" || e.Amounts.Answer.Absorption != quantify.FinePowder && e.Amounts.Answer.Absorption != ""
+	switch e.Amounts.Answer.Absorption {
+	case quantify.OfMosaic, quantify.BothLimits, quantify.NotKnownYet:
+		return true
+	}
+	return s != "" && s != "powder"
 }
 
 // contrast names phases that absorb much more or less than the mean, and says what of it is in the fractions.
@@ -30,12 +34,19 @@ func contrast(e Evidence) []xrd.Caution {
 	}
 	c := xrd.Caution{Code: "microabsorption", Severity: xrd.SeverityNote, Evidence: map[string]any{"phases": len(list)}}
 	differs := "Absorption differs between the phases (μ over the mean: " + strings.Join(list, ", ") + "). "
+	if len(list) == 0 {
+		differs = "Absorption differs between the phases. "
+	}
 	switch a := e.Amounts.Answer.Absorption; {
 	case a == quantify.NotKnownYet:
 		c.Severity = xrd.SeverityCaution
 		c.Text = "The absorption of a phase is not known, so that the fractions are those of a fine powder although the specimen is a section."
 		c.Remedy = "Give its density and formula, or its crystal structure (CIF)."
 		return []xrd.Caution{c}
+	case a == quantify.Either:
+		c.Severity = xrd.SeverityCaution
+		c.Text = differs + "Nobody said whether the specimen is a powder or a section, so that the intervals hold both: from a fine powder to a section of coarse regions."
+		c.Remedy = "Say which it is: --section powder narrows them; for a section, --section transverse, longitudinal or rolled, with the mean linear intercept of its regions (--intercept) where a micrograph tells it."
 	case len(list) == 0:
 		return nil
 	case a == quantify.BothLimits:
@@ -54,7 +65,7 @@ func contrast(e Evidence) []xrd.Caution {
 		if f := e.Document.Factors; f != nil && len(f.Without) == 0 {
 			c.Text = differs + "The factors from weighed mixtures hold for grains of the size that they had; for grains much larger than 1/μ see the coarse limit."
 		}
-		c.Remedy = "Use a finer powder" + dust(e.specimenPhases()...) + ", or state the size of its grains (--grain). If the specimen is a section, say so (--section)."
+		c.Remedy = "Use a finer powder" + dust(e.specimenPhases()...) + ", or state the size of its grains (--grain)."
 	}
 	return []xrd.Caution{c}
 }

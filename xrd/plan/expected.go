@@ -34,12 +34,14 @@ func (q Request) job(t Tube, lo, hi, background, time float64) simulate.Job {
 // interceptU is the relative standard uncertainty of an intercept that is stated without one, as in package xrd.
 const interceptU = 0.3
 
-// regions is what an analysis would be told of a section; nil for a powder.
+// regions is what an analysis would be told of a section, or of what may be one; nil for a powder.
 func (q Request) regions() *quantify.Section {
 	switch {
 	case q.Intercept > 0:
 		return &quantify.Section{Common: q.Intercept, CommonU: interceptU}
-	case q.Section != "" && q.Section != "powder":
+	case q.Section == "":
+		return &quantify.Section{Perhaps: true}
+	case q.Section != "powder":
 		return &quantify.Section{}
 	}
 	return nil

@@ -182,6 +182,7 @@ func TestHalfWidthIsWhatAnAnalysisStates(t *testing.T) {
 		weights []float64
 	}{{[]string{"copper", "cu3sn-epsilon"}, []float64{80, 20}}, {[]string{"corundum", "fluorite", "zincite"}, []float64{60, 30, 10}}, {[]string{"silicon", "quartz"}, []float64{97, 3}}} {
 		q := request(t, m.weights, m.ids...)
+		q.Section = "powder"
 		p := run(t, q)
 		for i := range m.ids {
 			var logs float64

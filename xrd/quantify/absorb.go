@@ -12,6 +12,7 @@ import (
 // A Section says that the specimen is a polished section, whose regions need not be small beside the beam's reach. Without any
 // intercept nothing is known of their size.
 type Section struct {
+	Perhaps    bool      // nobody said whether it is a section or a powder; without intercepts, grains or a standard in it, it may be either
 	Intercept  []float64 // mean linear intercept of the regions of each phase of the fit, µm; 0 where not stated, nil for none
 	InterceptU []float64 // relative standard uncertainties
 	Common     float64   // of all regions that a line crosses, µm; 0 when not stated
@@ -55,13 +56,21 @@ func (s Section) sizes(mu []float64) (m sizing, ok bool) {
 // An Absorption says how the absorption in single grains was taken into account.
 type Absorption string
 
-// The ways. With the first two there is one value, with the last an interval from one limit to the other.
+// The ways. With the first two there is one value, with BothLimits and Either an interval from one limit to the other.
 const (
 	FinePowder  Absorption = "fine"    // every grain small beside the reach of the beam, or corrected after Brindley
 	OfMosaic    Absorption = "mosaic"  // a section with a stated intercept
 	BothLimits  Absorption = "limits"  // a section without
 	NotKnownYet Absorption = "unknown" // a section with a phase whose absorption is not known
+	Either      Absorption = "either"  // nobody said whether powder or section: the value of a fine powder with an interval that holds both
 )
+
+// asSection returns the answer for a section, which may hide a texture.
+func (p *problem) asSection(powder Answer) Answer {
+	q := *p
+	q.seen, q.hidden = p.intensities(), p.hiddenTexture()
+	return q.sectioned(powder)
+}
 
 // sectioned returns the answer for a section: by the model of a Mosaic where an intercept is stated, otherwise between both
 // limits. powder is the answer for a fine powder.

@@ -18,8 +18,10 @@ func Run(in Input) Answer {
 	if in.Section == nil || in.Grain != nil || p.incommensurate || !(len(p.phasesOf(Specimen)) > 0) {
 		return p.loose(powder)
 	}
-	p.seen, p.hidden = p.intensities(), p.hiddenTexture()
-	return p.sectioned(powder)
+	if in.Section.Perhaps {
+		return p.either(powder)
+	}
+	return p.asSection(powder)
 }
 
 // answer computes the fractions of a problem; see Run.

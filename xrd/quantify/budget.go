@@ -16,6 +16,7 @@ const (
 	sourceIntercept   = "mean linear intercept of the section"
 	sourceMosaic      = "absorption model of the section"
 	sourceNoIntercept = "absorption in a section, intercept not stated"
+	sourceEither      = "absorption, powder or section not stated"
 	sourceOptics      = "length of the beam on the specimen"
 	sourceTexture     = "texture that the section may hide"
 	sourceUnexplained = "unexplained intensity"

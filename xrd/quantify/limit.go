@@ -22,7 +22,7 @@ func DetectionLimits(in Input, watched []Watched) []float64 {
 	out := make([]float64, len(watched))
 	for i, w := range watched {
 		tau := grainFactor(w.Phase, w.Grain, mean, fineQuadrature)
-		if mu := w.Phase.MuLinear(); in.Section != nil && in.Grain == nil && mu > 0 && mean > 0 {
+		if mu := w.Phase.MuLinear(); in.Section != nil && !in.Section.Perhaps && in.Grain == nil && mu > 0 && mean > 0 {
 			tau = min(1, mean/mu) // a large region of it shows the least of itself
 		}
 		out[i] = p.limit(w.Phase, tau, -1)

@@ -25,7 +25,7 @@ var grainNodes = []struct{ diameter, weight float64 }{
 // phases have taken it up: to first order the ratio of two amounts changes by (μ_p − μ_q) times a length, whatever the mixture.
 func (p *problem) loose(powder Answer) Answer {
 	members := p.phasesOf(Specimen)
-	if p.Section != nil || p.Grain != nil || p.incommensurate || p.Fit.Setup.Instrument.Geometry == xrd.Transmission || p.allCorrected() {
+	if p.Section != nil && !p.Section.Perhaps || p.Grain != nil || p.incommensurate || p.Fit.Setup.Instrument.Geometry == xrd.Transmission || p.allCorrected() {
 		return powder
 	}
 	n := len(p.Roles)

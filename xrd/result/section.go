@@ -4,17 +4,22 @@ package result
 type Absorption string
 
 // The ways. AbsorptionLimits: the specimen is a section of which no intercept is stated; fractions are the mean of those of a
-// fine and of a coarse structure, and intervals hold both.
+// fine and of a coarse structure, and intervals hold both. AbsorptionEither: nobody said whether it is a powder or a section;
+// fractions are those of a fine powder, and intervals hold both.
 const (
 	AbsorptionFine    Absorption = "fine"    // as in a fine powder, or after Brindley with stated grain sizes
 	AbsorptionMosaic  Absorption = "mosaic"  // by the model of a section with stated intercepts
 	AbsorptionLimits  Absorption = "limits"  // between both limits
+	AbsorptionEither  Absorption = "either"  // powder or section not stated
 	AbsorptionUnknown Absorption = "unknown" // as in a fine powder, although a section: the absorption of a phase is not known
 )
 
+// spans reports whether intervals run from one limit to the other.
+func (a Absorption) spans() bool { return a == AbsorptionLimits || a == AbsorptionEither }
+
 // Spanned reports whether fractions are between two limits that differ so that they must be told as such.
 func (d Document) Spanned() bool {
-	if d.Absorption != AbsorptionLimits {
+	if !d.Absorption.spans() {
 		return false
 	}
 	for _, p := range d.Phases {
@@ -83,7 +88,7 @@ func (m *Micrograph) Of(id string) AreaOf {
 
 // Spanned reports whether the fractions of a scan are between two limits that differ so that they must be told as such.
 func (e SeriesEntry) Spanned() bool {
-	if e.Absorption != AbsorptionLimits {
+	if !e.Absorption.spans() {
 		return false
 	}
 	for _, p := range e.Phases {

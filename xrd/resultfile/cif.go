@@ -159,6 +159,8 @@ func (b *cifBlock) phases(doc result.Document) {
 		switch doc.Absorption {
 		case result.AbsorptionMosaic:
 			method += ", corrected for absorption in the regions of a section of stated mean linear intercepts"
+		case result.AbsorptionEither:
+			method += "; values of a fine powder with intervals that hold those of a section of coarse regions, since neither is stated"
 		case result.AbsorptionLimits:
 			method += "; mean of the limits of fine and of coarse regions of a section of unknown intercepts"
 		}
