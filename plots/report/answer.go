@@ -80,7 +80,7 @@ func BelowLine(s string) string {
 // AnswerOf gives what a page shows of a document.
 func AnswerOf(doc result.Document) Answer {
 	a := Answer{Sentence: BelowLine(Sentence(doc)), Base: Base(doc), Claims: []Claim{}, Doubts: []Doubt{}, Left: []Left{},
-		NotSeen: BelowLine(strings.Join(strings.Fields(NotSeen(doc)), " ")), Methods: methodsText(doc), Absolute: absoluteSentence(doc.Absolute)}
+		NotSeen: BelowLine(strings.Join(strings.Fields(NotSeen(doc)), " ")), Methods: methodsText(doc), Absolute: beyondHeadline(doc)}
 	if x := doc.Explanation; x != nil {
 		a.Tube = x.Radiation
 	}

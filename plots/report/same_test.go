@@ -1,6 +1,7 @@
 package report_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -42,10 +43,21 @@ func TestAbsoluteOfAnExternalStandard(t *testing.T) {
 	for i := range r.Document.Phases {
 		r.Document.Phases[i].OriginalWeightPercent, r.Document.Phases[i].OriginalWeightPercentLo, r.Document.Phases[i].OriginalWeightPercentHi = at(30), at(28), at(32)
 	}
-	text := report.Absolute(r.Document)
-	assert.Contains(t, text, "By the external standard method with corundum, the original specimen holds 25 ± 5 wt% amorphous")
+	text := report.Sentence(r.Document)
+	assert.Contains(t, text, "amorphous or unidentified material 25 ± 5 wt% (95 % intervals, of everything that was scanned)")
 	assert.NotContains(t, text, "added")
 	assert.Contains(t, text, r.Document.Phases[0].Name+" 30 ± 2 wt%")
+	assert.Regexp(t, "^The original specimen .*Of the crystalline part alone: ", text)
+	assert.Regexp(t, "(?m)^phase +formula +original wt% +95 % +crystalline wt%", report.Table(r.Document))
+	r.Document.Absolute.Standard, r.Document.Absolute.StandardWeightPercent = "corundum", at(20)
+	assert.Contains(t, report.Sentence(r.Document), "everything that was scanned but the added corundum")
+	var b strings.Builder
+	require.NoError(t, report.Text(&b, r.Document))
+	assert.Equal(t, 1, strings.Count(b.String(), "25 ± 5 wt%"), "told once")
+	r.Document.Phases[0].OriginalWeightPercent = nil
+	b.Reset()
+	require.NoError(t, report.Text(&b, r.Document))
+	assert.Contains(t, b.String(), "By the external standard method with corundum (20.00 wt% added), the original specimen holds 25 ± 5 wt% amorphous", "what the headline does not tell stands below")
 	r.Document.Absolute = nil
-	assert.Empty(t, report.Absolute(r.Document))
+	assert.NotContains(t, report.Sentence(r.Document), "original specimen")
 }

@@ -28,6 +28,16 @@ func Sentence(doc result.Document) string {
 	if len(own) == 0 {
 		return fmt.Sprintf("In %s we found no phase that this scan establishes%s.", sample, besides(others))
 	}
+	for _, tell := range []func(string, result.Document, []result.Phase, []result.Phase) string{original, alone, found} {
+		if s := tell(sample, doc, own, others); s != "" {
+			return s + contradicted(doc)
+		}
+	}
+	return ""
+}
+
+// found tells the phases with their shares.
+func found(sample string, doc result.Document, own, others []result.Phase) string {
 	var parts []string
 	for _, p := range own {
 		parts = append(parts, phrase(p, doc.Spanned()))
@@ -50,7 +60,7 @@ func spanWords(doc result.Document) string {
 func notExplained(sample string, x result.Explanation, candidates []result.Phase) string {
 	s := fmt.Sprintf("The scan of %s is not explained: ", sample)
 	if x.ExplainedShare != nil {
-		s += fmt.Sprintf("phases account for %.0f %% of its peak area. ", 100**x.ExplainedShare)
+		s += "phases account for " + result.ShareText(*x.ExplainedShare) + " of its peak area. "
 	}
 	s += "Needed: " + needed(x) + "."
 	var names []string
@@ -92,19 +102,11 @@ func bySize(doc result.Document) (own, others []result.Phase) {
 
 // phrase names a phase with its amount, or between which amounts it lies, and its evidence where that is less than established.
 func phrase(p result.Phase, spanned bool) string {
-	s := plain(p.Name)
-	if lo, hi := p.WeightPercentLo, p.WeightPercentHi; spanned && lo != nil && hi != nil {
-		n := plots.Decimals(lo, hi)
-		s += " between " + plots.Fixed(*lo, n) + " and " + plots.Fixed(*hi, n) + " wt%"
-	} else if amount := plots.PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi); amount != "" {
-		s += " " + amount + " wt%"
-	} else {
-		s += " (amount unknown)"
+	amount := spanOrValue(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi, spanned)
+	if amount == "" {
+		return plain(p.Name) + " (amount unknown)" + doubt(p)
 	}
-	if p.Evidence == result.Probable || p.Evidence == result.Tentative {
-		s += " (" + string(p.Evidence) + ")"
-	}
-	return s
+	return plain(p.Name) + " " + amount + " wt%" + doubt(p)
 }
 
 // basis says what the percentages are of; without any there is nothing to say.
@@ -123,13 +125,17 @@ func Base(doc result.Document) string {
 	if x == nil || x.Verdict != result.Partial || x.ExplainedShare == nil {
 		return "the crystalline part"
 	}
-	return fmt.Sprintf("what was recognised, %.0f %% of the peak area", 100**x.ExplainedShare)
+	return "what was recognised, " + result.ShareText(*x.ExplainedShare) + " of the peak area"
 }
 
 func besides(others []result.Phase) string {
 	var parts []string
 	for _, p := range others {
-		parts = append(parts, plain(p.Name)+" ("+plain(p.Origin)+")")
+		kind := plain(p.Origin)
+		if p.Evidence == result.Probable || p.Evidence == result.Tentative {
+			kind += ", " + string(p.Evidence)
+		}
+		parts = append(parts, plain(p.Name)+" ("+kind+")")
 	}
 	if len(parts) == 0 {
 		return ""

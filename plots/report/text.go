@@ -13,7 +13,7 @@ import (
 
 // Text writes the answer for a terminal: one sentence, one table, the cautions with their remedies.
 func Text(w io.Writer, doc result.Document) error {
-	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+Doubts(doc)+Coarse(doc)+Micrograph(doc)+HazardNotes(doc)+SameSpecimen(doc)+Absolute(doc)+Factors(doc)+LineCheck(doc)+NotSeen(doc)); err != nil {
+	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+Doubts(doc)+Coarse(doc)+Micrograph(doc)+HazardNotes(doc)+SameSpecimen(doc)+told(beyondHeadline(doc))+Factors(doc)+LineCheck(doc)+NotSeen(doc)); err != nil {
 		return err
 	}
 	return cautions(w, doc)
@@ -52,6 +52,11 @@ func Table(doc result.Document) string {
 	own, others := bySize(doc)
 	limits := limitColumns(doc)
 	rows[0] = slices.Insert(rows[0], 4, limits...)
+	whole := hasOriginal(doc)
+	if whole {
+		rows[0][2] = "crystalline wt%"
+		rows[0] = slices.Insert(rows[0], 2, "original wt%", "95 %")
+	}
 	for _, p := range append(own, others...) {
 		n := plots.Decimals(p.WeightPercentLo, p.WeightPercentHi)
 		evidence := plain(string(p.Evidence))
@@ -60,28 +65,25 @@ func Table(doc result.Document) string {
 		}
 		row := []string{plain(p.Name), plain(p.Formula), fixed(p.WeightPercent, n),
 			interval(p.WeightPercentLo, p.WeightPercentHi, n), fixed(p.VolumePercent, plots.Decimals(p.VolumePercentLo, p.VolumePercentHi)), evidence}
-		rows = append(rows, slices.Insert(row, 4, limitCells(p, limits, n)...))
+		row = slices.Insert(row, 4, limitCells(p, limits, n)...)
+		if whole {
+			row = slices.Insert(row, 2, valueAndInterval(p.OriginalWeightPercent, p.OriginalWeightPercentLo, p.OriginalWeightPercentHi)...)
+		}
+		rows = append(rows, row)
+	}
+	if a := doc.Absolute; whole && a != nil {
+		row := append([]string{"amorphous or unidentified", ""}, valueAndInterval(a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi)...)
+		rows = slices.Insert(rows, 1+len(own), append(row, make([]string, len(rows[0])-len(row))...))
 	}
 	return note + align(rows)
 }
 
-// Absolute says what a standard made absolute: wt% of the original specimen and its amorphous part; empty without one.
-func Absolute(doc result.Document) string {
-	if doc.Absolute == nil {
+// told is a sentence as a paragraph; "" for none.
+func told(sentence string) string {
+	if sentence == "" {
 		return ""
 	}
-	var parts []string
-	own, _ := bySize(doc)
-	for _, p := range own {
-		if amount := plots.PlusMinus(p.OriginalWeightPercent, p.OriginalWeightPercentLo, p.OriginalWeightPercentHi); amount != "" {
-			parts = append(parts, plain(p.Name)+" "+amount+" wt%")
-		}
-	}
-	s := "\n" + absoluteSentence(doc.Absolute) + "\n"
-	if len(parts) > 0 {
-		s += "Of the original specimen: " + list(parts) + " (95 % intervals).\n"
-	}
-	return s
+	return "\n" + sentence + "\n"
 }
 
 // NotSeen names the phases that were looked for and not found, with their detection limits, in lines of readable
@@ -108,6 +110,12 @@ func NotSeen(doc result.Document) string {
 	}
 	b.WriteString("\n" + line + "\n")
 	return b.String()
+}
+
+// valueAndInterval are two cells of a table.
+func valueAndInterval(v, lo, hi *float64) []string {
+	n := plots.Decimals(lo, hi)
+	return []string{fixed(v, n), interval(lo, hi, n)}
 }
 
 func interval(lo, hi *float64, n int) string {

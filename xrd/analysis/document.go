@@ -27,6 +27,7 @@ func document(m measured) (result.Document, []diagnose.WatchedSeen) {
 				TwoTheta: u.peak.TwoTheta, D: u.peak.D, Significance: u.significance, CouldBe: couldBe(m.job, u.peak)})
 		}
 		doc.NotDetected, watched = m.limits()
+		m.aloneWithin(&doc)
 	}
 	for _, p := range m.found.Peaks {
 		doc.Peaks = append(doc.Peaks, peakOf(p, m.found.Peaks, doc.Phases))

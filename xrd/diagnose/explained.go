@@ -16,7 +16,7 @@ func explained(e Evidence) []xrd.Caution {
 		return nil
 	}
 	evidence := map[string]any{"explained_share": *x.ExplainedShare, "peaks": len(x.LeftOverPeaks)}
-	share := fmt.Sprintf("%.0f %% of the peak area", 100**x.ExplainedShare)
+	share := result.ShareText(*x.ExplainedShare) + " of the peak area"
 	left := plural(len(x.LeftOverPeaks), "peak is", "peaks are")
 	if x.Verdict == result.None {
 		text := fmt.Sprintf("The scan is not explained: the phases account for %s, and %s left. No fractions are given; the phases are candidates.", share, left)

@@ -24,15 +24,18 @@ type Document struct {
 	SameSpecimen       *SameSpecimen `json:"same_specimen"`       // how scans of one specimen agree; null for one scan
 	Factors            *Factors      `json:"factors"`             // null when none were used
 	Absorption         Absorption    `json:"absorption"`          // "": no fractions
-	Micrograph         *Micrograph   `json:"micrograph"`          // null without area fractions
-	NotDetected        []NotDetected `json:"not_detected"`        // phases that were asked for and are not there
-	UnexplainedPeaks   []Unexplained `json:"unexplained_peaks"`   // ascending angle
-	Cautions           []xrd.Caution `json:"cautions"`            // doubts, the gravest first
-	Fit                *Fit          `json:"fit"`                 // agreement of the fit; null without one
-	Peaks              []Peak        `json:"peaks"`               // found without any phase, ascending angle
-	References         []Reference   `json:"references"`          // what the result rests on: methods, tables, and the source of each phase
-	Choices            []string      `json:"choices"`             // made by hand while looking, in order and in words; null without any
-	Provenance         Provenance    `json:"provenance"`          // how the result came about
+	// Least wt% of a phase beside the only one that was found which the scan would have shown, did it scatter like corundum (I/Ic = 1)
+	// with lines of its own; null: several phases were found, or it is not known.
+	HiddenLimit      *float64      `json:"hidden_limit_weight_percent"`
+	Micrograph       *Micrograph   `json:"micrograph"`        // null without area fractions
+	NotDetected      []NotDetected `json:"not_detected"`      // phases that were asked for and are not there
+	UnexplainedPeaks []Unexplained `json:"unexplained_peaks"` // ascending angle
+	Cautions         []xrd.Caution `json:"cautions"`          // doubts, the gravest first
+	Fit              *Fit          `json:"fit"`               // agreement of the fit; null without one
+	Peaks            []Peak        `json:"peaks"`             // found without any phase, ascending angle
+	References       []Reference   `json:"references"`        // what the result rests on: methods, tables, and the source of each phase
+	Choices          []string      `json:"choices"`           // made by hand while looking, in order and in words; null without any
+	Provenance       Provenance    `json:"provenance"`        // how the result came about
 }
 
 // Scan describes the scan.

@@ -1,5 +1,7 @@
 package result
 
+import "fmt"
+
 // An Explanation says how far the phases as a whole account for what a scan shows.
 type Explanation struct {
 	Verdict        Verdict        `json:"verdict"`         // complete, partial or none
@@ -12,6 +14,17 @@ type Explanation struct {
 	// none would explain several.
 	Rest      *Rest  `json:"rest"`
 	Radiation string `json:"radiation"` // the tube that explains far more; "": none does
+}
+
+// ShareText is a share, 0 to 1, as a percentage that does not round to everything or nothing.
+func ShareText(share float64) string {
+	switch {
+	case share >= 0.995:
+		return "more than 99 %"
+	case share < 0.005:
+		return "less than 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*share)
 }
 
 // A Rest is a phase that would explain peaks that are left.
