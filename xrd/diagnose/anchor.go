@@ -2,6 +2,7 @@ package diagnose
 
 import (
 	"fmt"
+	"math"
 
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
@@ -35,7 +36,7 @@ func anchor(e Evidence) []xrd.Caution {
 				Evidence: map[string]any{"id": m.Phase.ID}}}
 		}
 		return []xrd.Caution{{Code: "angle-anchor", Severity: xrd.SeverityNote,
-			Text:     fmt.Sprintf("The angle scale rests on the reference cell of %s, which was not fitted; the surface lies %.3f ± %.3f mm below the focusing plane.", m.Phase.Name, d.Value, d.U),
+			Text:     fmt.Sprintf("The angle scale rests on the reference cell of %s, which was not fitted; the surface lies %.3f ± %.3f mm %s the focusing plane.", m.Phase.Name, math.Abs(d.Value), 2*d.U, side(d.Value)),
 			Remedy:   "The other cells are as good as that reference: use a certified material, at the temperature of its certificate.",
 			Evidence: map[string]any{"id": m.Phase.ID, "displacement_mm": d.Value, "displacement_u_mm": d.U}}}
 	}

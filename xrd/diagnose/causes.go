@@ -38,6 +38,8 @@ var causes = []cause{
 	// A layer weakens lines the more the lower they lie, which looks like lines that scatter.
 	{code: "layered", explains: []string{"coarse-grain", "methods-disagree"}},
 	{code: "layered", explains: []string{"partly-explained"}, holds: nothingLeft},
+	// Texture makes some lines of a phase strong and others weak; the whole pattern allows for it, single lines do not.
+	{code: "texture", explains: []string{"methods-disagree"}},
 	// A phase that is missing has lines under those of others, which then look textured or shifted.
 	{code: "partly-explained", explains: []string{"methods-disagree"}},
 	// The Kβ image of a line beyond the end of the scan has no parent in it.

@@ -182,6 +182,7 @@ var checks = []struct {
 	{"factors-partial", func(e *diagnose.Evidence) { e.Document.Factors = &result.Factors{Without: []string{"Ni"}} },
 		func(e *diagnose.Evidence) { e.Document.Factors = &result.Factors{} }},
 	{"methods-disagree", checked(-2.9), checked(2.7)},
+	{"methods-disagree", byStrongest(3.1), byStrongest(-2.7)},
 	{"scans-disagree", repeated(0.009), repeated(0.011)},
 	{"standard-missing", spiked(nil, ""), spiked(&quantify.Value{}, "")},
 	{"standard-missing", spiked(nil, ""), spiked(nil, "60 % would be more than there is")}, // another caution says why
@@ -372,6 +373,12 @@ func tentative(ratios ...float64) func(*diagnose.Evidence) {
 func checked(sigmas float64) func(*diagnose.Evidence) {
 	return func(e *diagnose.Evidence) {
 		e.Amounts.Checks = []quantify.LineCheck{{Lines: 3, Sigmas: sigmas, Multi: quantify.Value{Percent: 60}}, {}}
+	}
+}
+
+func byStrongest(sigmas float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		e.Amounts.Checks = []quantify.LineCheck{{Lines: 3, SingleSigmas: sigmas, Multi: quantify.Value{Percent: 60}, Single: quantify.Value{Percent: 75}}, {}}
 	}
 }
 

@@ -36,13 +36,17 @@ func displaced(e Evidence) []xrd.Caution {
 	if !ok || e.Facts.Instrument.Geometry == xrd.Transmission || !(math.Abs(d.Value) > displacedMM) || !(math.Abs(d.Value) > 3*d.U) {
 		return nil
 	}
-	side := "below"
-	if d.Value < 0 {
-		side = "above"
-	}
 	return []xrd.Caution{{Code: "displaced", Severity: xrd.SeverityNote,
-		Text:   fmt.Sprintf("The surface lay %.2f ± %.2f mm %s the focusing plane (if the radius is %.0f mm); lines were shifted back.", math.Abs(d.Value), 2*d.U, side, e.Facts.Instrument.Radius),
+		Text:   fmt.Sprintf("The surface lay %.2f ± %.2f mm %s the focusing plane (if the radius is %.0f mm); lines were shifted back.", math.Abs(d.Value), 2*d.U, side(d.Value), e.Facts.Instrument.Radius),
 		Remedy: "Level the mount flush with the holder; an internal standard tells height from lattice change.", Evidence: map[string]any{"displacement_mm": d.Value, "u_mm": d.U}}}
+}
+
+// side says on which side of the focusing plane a surface lies.
+func side(displacement float64) string {
+	if displacement < 0 {
+		return "above"
+	}
+	return "below"
 }
 
 // correlated says that zero and displacement cannot be told apart.

@@ -18,10 +18,20 @@ func linesDisagree(e Evidence) []xrd.Caution {
 	var off []string
 	worst := 0.0
 	for i, c := range e.Amounts.Checks {
-		if e.Amounts.Roles[i] == quantify.Specimen && math.Abs(c.Sigmas) > disagreeSigmas {
-			off = append(off, fmt.Sprintf("%s %.1f wt%% by %s, %.1f by the whole pattern", e.Explanation.Matches[i].Phase.Name, c.Multi.Percent,
-				plural(c.Lines, "free line", "free lines"), e.Amounts.Answer.Fractions[i].Weight.Percent))
+		if e.Amounts.Roles[i] != quantify.Specimen {
+			continue
+		}
+		var says []string
+		if math.Abs(c.Sigmas) > disagreeSigmas {
+			says = append(says, fmt.Sprintf("%.1f wt%% by %s", c.Multi.Percent, plural(c.Lines, "free line", "free lines")))
 			worst = math.Max(worst, math.Abs(c.Sigmas))
+		}
+		if c.Lines > 1 && math.Abs(c.SingleSigmas) > disagreeSigmas {
+			says = append(says, fmt.Sprintf("%.1f by the strongest free line (%.2f°)", c.Single.Percent, c.TwoTheta))
+			worst = math.Max(worst, math.Abs(c.SingleSigmas))
+		}
+		if len(says) > 0 {
+			off = append(off, fmt.Sprintf("%s %s, %.1f by the whole pattern", e.Explanation.Matches[i].Phase.Name, strings.Join(says, ", "), e.Amounts.Answer.Fractions[i].Weight.Percent))
 		}
 	}
 	if len(off) == 0 {

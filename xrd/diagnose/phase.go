@@ -71,8 +71,12 @@ func fewLines(e Evidence, i int) []xrd.Caution {
 	if t >= fewOwnLines || m.Evidence == result.Established {
 		return nil
 	}
+	text := fmt.Sprintf("%s rests on %s that no other phase covers.", m.Phase.Name, plural(t, "line", "lines"))
+	if t == 0 {
+		text = m.Phase.Name + " has no line that no other phase covers: it is named for what others leave under their lines, and need not be there."
+	}
 	return []xrd.Caution{{Code: "few-lines", Severity: xrd.SeverityCaution,
-		Text:   fmt.Sprintf("%s rests on %s that no other phase covers.", m.Phase.Name, plural(t, "line", "lines")),
+		Text:   text,
 		Remedy: "Confirm by elemental analysis, a wider scan or another tube.", Evidence: map[string]any{"phase": m.Phase.ID, "own_lines": t}}}
 }
 

@@ -19,6 +19,8 @@ type LineCheck struct {
 	// Sigmas is the difference of Multi from the whole-pattern fraction over the standard uncertainty of both, without that
 	// of the reference intensity ratios, which they share.
 	Sigmas float64
+	// SingleSigmas is the same of Single; NaN without a free line.
+	SingleSigmas float64
 }
 
 const (
@@ -59,17 +61,23 @@ func CheckLines(in Input, a Answer, found []peaks.Peak) []LineCheck {
 	cov := whole.withoutRatios(a, members)
 	out := make([]LineCheck, len(in.Roles))
 	for i, p := range members {
-		c := LineCheck{Lines: len(lines[p]), Single: unknown, Multi: all[i]}
+		c := LineCheck{Lines: len(lines[p]), Single: unknown, Multi: all[i], SingleSigmas: math.NaN()}
+		whole := a.Fractions[p].Weight.Percent
+		c.Sigmas = all[i].apart(whole, cov[i][i])
 		if c.Lines > 0 {
-			c.TwoTheta, c.Single = single[i].twoTheta, one[i]
-		}
-		u := math.Hypot((all[i].Hi-all[i].Lo)/2/z95, math.Sqrt(math.Max(0, cov[i][i])))
-		if u > 0 {
-			c.Sigmas = (all[i].Percent - a.Fractions[p].Weight.Percent) / u
+			c.TwoTheta, c.Single, c.SingleSigmas = single[i].twoTheta, one[i], one[i].apart(whole, cov[i][i])
 		}
 		out[p] = c
 	}
 	return out
+}
+
+// apart returns the difference of a value from another of a variance, over the standard uncertainty of both; 0 where neither has any.
+func (v Value) apart(other, variance float64) float64 {
+	if u := math.Hypot((v.Hi-v.Lo)/2/z95, math.Sqrt(math.Max(0, variance))); u > 0 {
+		return (v.Percent - other) / u
+	}
+	return 0
 }
 
 // lineAmounts returns the scale of each member by its strongest free line and by all of them, that of the fit where it has
