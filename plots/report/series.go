@@ -140,6 +140,8 @@ func shareText(e result.SeriesEntry, p result.SeriesShare) string {
 		return interval(p.WeightPercentLo, p.WeightPercentHi, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
 	case p.Detected && p.WeightPercent != nil:
 		return plots.Fixed(*p.WeightPercent, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
+	case p.Detected && p.Origin != "specimen" && p.Origin != "":
+		return plain(p.Origin) // there, and not in the 100 %
 	case p.Detected:
 		return "?"
 	case p.DetectionLimit != nil:
@@ -152,8 +154,9 @@ func shareText(e result.SeriesEntry, p result.SeriesShare) string {
 // has an answer. Scans without such an order are taken as independent: mean, standard deviation and extremes.
 func SeriesSentence(s result.Series) string {
 	var with []result.SeriesEntry
-	for _, e := range s.Scans {
-		if e.Error == "" && len(e.Phases) == len(s.Phases) {
+	again := s.Repeats()
+	for i, e := range s.Scans {
+		if e.Error == "" && len(e.Phases) == len(s.Phases) && !again[i] {
 			with = append(with, e)
 		}
 	}
@@ -170,19 +173,74 @@ func SeriesSentence(s result.Series) string {
 	first, last := with[0], with[len(with)-1]
 	var parts []string
 	for k, p := range s.Phases {
-		a, b := first.Phases[k], last.Phases[k]
-		if a.Detected || b.Detected {
-			parts = append(parts, plain(p.Name)+" "+shareText(first, a)+" → "+shareText(last, b))
+		if slices.ContainsFunc(with, func(e result.SeriesEntry) bool { return e.Phases[k].Detected }) {
+			parts = append(parts, plain(p.Name)+" "+way(s, with, k))
 		}
 	}
 	if len(parts) == 0 {
-		return fmt.Sprintf("In %s, no phase of the series is seen in the first or the last.", counted(len(with)))
+		return fmt.Sprintf("In %s, no phase of the series is seen.", counted(len(with)))
+	}
+	if len(with) == 1 {
+		return fmt.Sprintf("In %s: %s wt%% of %s.", counted(1), list(parts), baseOf(with))
 	}
 	span := TraceName(s, first) + " to " + TraceName(s, last)
 	if first.Abscissa != nil {
 		span = fmt.Sprintf("%s %s to %s", plain(s.Abscissa), plots.Plain(*first.Abscissa), plots.Plain(*last.Abscissa))
 	}
 	return fmt.Sprintf("Over %s, %s: %s wt%% of %s.", counted(len(with)), span, list(parts), baseOf(with))
+}
+
+// turns is the least way back, as a share of all that the fraction of a phase changes by over a series, from which a trend is told with
+// its turning point. Much of an interval is common to all scans, so that it says little of changes.
+const turns = 0.2
+
+// way tells how a phase goes from the first scan to the last, by way of where it is most or least in between when it turns back there.
+func way(s result.Series, with []result.SeriesEntry, k int) string {
+	first, last := with[0], with[len(with)-1]
+	out := shareText(first, first.Phases[k])
+	if len(with) == 1 {
+		if p := first.Phases[k]; p.Detected && !first.Spanned() && p.WeightPercent != nil {
+			return plots.PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)
+		}
+		return out
+	}
+	amount := func(e result.SeriesEntry) (float64, bool) {
+		p := e.Phases[k]
+		if p.Detected && p.WeightPercent != nil {
+			return *p.WeightPercent, true
+		}
+		return 0, !p.Detected
+	}
+	least, most := -1, -1
+	var values []float64
+	var places []int
+	for i, e := range with {
+		if v, ok := amount(e); ok {
+			values, places = append(values, v), append(places, i)
+			n := len(values) - 1
+			if least < 0 || v < values[least] {
+				least = n
+			}
+			if most < 0 || v > values[most] {
+				most = n
+			}
+		}
+	}
+	var turning []int
+	if len(values) > 2 {
+		span, a, b := values[most]-values[least], values[0], values[len(values)-1]
+		if values[most]-max(a, b) > turns*span {
+			turning = append(turning, places[most])
+		}
+		if min(a, b)-values[least] > turns*span {
+			turning = append(turning, places[least])
+		}
+	}
+	slices.Sort(turning)
+	for _, i := range turning {
+		out += " → " + shareText(with[i], with[i].Phases[k]) + " (" + TraceName(s, with[i]) + ")"
+	}
+	return out + " → " + shareText(last, last.Phases[k])
 }
 
 // independent tells a series without an order.
@@ -307,8 +365,8 @@ func SeriesText(w io.Writer, s result.Series) error {
 		}
 		for _, p := range e.Phases {
 			text := shareText(e, p)
-			if !e.Spanned() && p.Detected && p.WeightPercentLo != nil && p.WeightPercentHi != nil {
-				text += " ±" + plots.Fixed((*p.WeightPercentHi-*p.WeightPercentLo)/2, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
+			if !e.Spanned() && p.Detected && p.WeightPercent != nil {
+				text = plots.PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)
 			}
 			row = append(row, text)
 		}
@@ -317,7 +375,7 @@ func SeriesText(w io.Writer, s result.Series) error {
 		}
 		rows = append(rows, row)
 	}
-	if _, err := fmt.Fprintf(w, "%s\n\nwt%% with 95 %% half-widths\n%s%s", SeriesSentence(s), ragged(rows), note); err != nil {
+	if _, err := fmt.Fprintf(w, "%s\n\nwt%% with 95 %% intervals\n%s%s", SeriesSentence(s), ragged(rows), note); err != nil {
 		return err
 	}
 	return cautions(w, result.Document{Cautions: s.Cautions})

@@ -13,6 +13,10 @@ import (
 // uncertainties 2 · 1.96/√2.
 const disagreeSigmas = 2.8
 
+// singleDisagrees is the least difference, wt%, of a single line that is told: within 3 wt% good powders are right at all
+// (round robins, PRACTICE 1.7), and the area of one line among neighbours is less sure than its fit says.
+const singleDisagrees = 3.0
+
 // linesDisagree warns when single peaks say something else than the whole pattern.
 func linesDisagree(e Evidence) []xrd.Caution {
 	var off []string
@@ -26,12 +30,13 @@ func linesDisagree(e Evidence) []xrd.Caution {
 			says = append(says, fmt.Sprintf("%.1f wt%% by %s", c.Multi.Percent, plural(c.Lines, "free line", "free lines")))
 			worst = math.Max(worst, math.Abs(c.Sigmas))
 		}
-		if c.Lines > 1 && math.Abs(c.SingleSigmas) > disagreeSigmas {
+		whole := e.Amounts.Answer.Fractions[i].Weight.Percent
+		if c.Lines > 1 && math.Abs(c.SingleSigmas) > disagreeSigmas && math.Abs(c.Single.Percent-whole) > singleDisagrees {
 			says = append(says, fmt.Sprintf("%.1f by the strongest free line (%.2f°)", c.Single.Percent, c.TwoTheta))
 			worst = math.Max(worst, math.Abs(c.SingleSigmas))
 		}
 		if len(says) > 0 {
-			off = append(off, fmt.Sprintf("%s %s, %.1f by the whole pattern", e.Explanation.Matches[i].Phase.Name, strings.Join(says, ", "), e.Amounts.Answer.Fractions[i].Weight.Percent))
+			off = append(off, fmt.Sprintf("%s %s, %.1f by the whole pattern", e.Explanation.Matches[i].Phase.Name, strings.Join(says, ", "), whole))
 		}
 	}
 	if len(off) == 0 {

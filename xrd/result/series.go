@@ -18,6 +18,16 @@ type Series struct {
 	Provenance Provenance    `json:"provenance"`         // how the series came about
 }
 
+// Repeats marks the scans whose bytes an earlier scan of the series has, too: they tell nothing new.
+func (s Series) Repeats() []bool {
+	seen, out := map[string]bool{}, make([]bool, len(s.Scans))
+	for i, e := range s.Scans {
+		out[i] = e.SHA256 != "" && seen[e.SHA256]
+		seen[e.SHA256] = true
+	}
+	return out
+}
+
 // A SeriesPhase is a phase that every scan was fitted with.
 type SeriesPhase struct {
 	ID      string `json:"id"`      // of the reference

@@ -1,9 +1,12 @@
 package series
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
+	"strings"
 
 	"phasetally/xrd"
 	"phasetally/xrd/result"
@@ -22,6 +25,7 @@ const (
 // compare looks for scans that do not belong with the others.
 func compare(s *result.Series) {
 	failures(s)
+	ofScans(s)
 	different(s, "radiation-differs", "radiation", "Positions and penetration differ with the tube; compare fractions only, and expect other limits.",
 		func(e result.SeriesEntry) string {
 			return fmt.Sprintf("%s (%.4f Å)", e.Radiation, value(e.Wavelength))
@@ -32,6 +36,41 @@ func compare(s *result.Series) {
 		})
 	notExplained(s)
 	outliers(s)
+}
+
+// ofScans passes on which cautions single scans carry, those that most carry first; the series has its own word for scans that are
+// not explained.
+func ofScans(s *result.Series) {
+	times := map[string]int{}
+	answers := 0
+	for _, e := range s.Scans {
+		if e.Error == "" {
+			answers++
+		}
+		for _, code := range e.Cautions {
+			if code != "not-explained" && code != "partly-explained" {
+				times[code]++
+			}
+		}
+	}
+	if len(times) == 0 {
+		return
+	}
+	codes := slices.SortedFunc(maps.Keys(times), func(a, b string) int { return cmp.Or(times[b]-times[a], strings.Compare(a, b)) })
+	parts := make([]string, len(codes))
+	for i, code := range codes {
+		parts[i] = fmt.Sprintf("%s in %d", code, times[code])
+	}
+	s.Cautions = append(s.Cautions, xrd.Caution{Code: "scan-cautions", Severity: xrd.SeverityCaution,
+		Text:   fmt.Sprintf("Of %d %s with an answer, some carry cautions of their own: %s.", answers, scans(answers), strings.Join(parts, ", ")),
+		Remedy: "Read them in the report or analysis.json of each scan before its numbers are used.", Evidence: map[string]any{"codes": times}})
+}
+
+func scans(n int) string {
+	if n == 1 {
+		return "scan"
+	}
+	return "scans"
 }
 
 // notExplained names the scans that the phases of the series do not explain.

@@ -124,7 +124,8 @@ func TestSeriesFollowsTheTruth(t *testing.T) {
 	}
 	assert.Equal(t, 22, n, "fractions that testdata/truth.csv lists for the series")
 	assert.Less(t, math.Sqrt(squares/float64(n)), 1.0, "wt%, DESIGN: practice scans")
-	assert.Empty(t, result.Cautions, "six scans alike")
+	require.Len(t, result.Cautions, 1, "six scans alike, which have cautions of their own")
+	assert.Equal(t, "scan-cautions", result.Cautions[0].Code)
 }
 
 // Grit that only one scan shows is found, counts as preparation there, and has a limit elsewhere.
@@ -187,7 +188,8 @@ func TestSeriesGoesOnPastBadScans(t *testing.T) {
 		assert.Equal(t, fmt.Sprint("folder ", i), result.Scans[i].Folder)
 		assert.Len(t, result.Scans[i].Phases, 4)
 	}
-	require.Len(t, result.Cautions, 1)
+	require.Len(t, result.Cautions, 2)
+	assert.Equal(t, "scan-cautions", result.Cautions[1].Code)
 	assert.Equal(t, "scan-failed", result.Cautions[0].Code)
 	assert.Contains(t, result.Cautions[0].Text, "ageing-024h.xy, ageing-072h.xy")
 }
@@ -418,7 +420,7 @@ func TestStoppedIsNotFailed(t *testing.T) {
 		done = append(done, !e.Stopped)
 	}
 	assert.Equal(t, []bool{true, true, false, false}, done)
-	require.Len(t, r.Cautions, 2)
+	require.Len(t, r.Cautions, 3)
 	assert.Equal(t, "series-stopped", r.Cautions[0].Code)
 	assert.Contains(t, r.Cautions[0].Text, "2 of 4 scans are not analysed yet")
 	assert.Contains(t, r.Cautions[1].Text, "1 scan is without an answer: ageing-024h.xy")

@@ -8,13 +8,14 @@ import (
 
 // summarise gives every phase its mean, standard deviation and extremes over the scans that show it, which tell more of
 // independent specimens than the first and the last do. The standard deviation is that of a sample (n − 1 below the sum of
-// squares) and holds what the specimens differ by and the repeatability of each.
+// squares) and holds what the specimens differ by and the repeatability of each. A scan that is given twice counts once.
 func summarise(s *result.Series) {
+	again := s.Repeats()
 	for k := range s.Phases {
 		p := &s.Phases[k]
 		var v []float64
-		for _, e := range s.Scans {
-			if e.Error != "" || k >= len(e.Phases) {
+		for i, e := range s.Scans {
+			if e.Error != "" || k >= len(e.Phases) || again[i] {
 				continue
 			}
 			p.Answers++

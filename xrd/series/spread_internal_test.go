@@ -33,3 +33,20 @@ func TestSummaryOfIndependentScans(t *testing.T) {
 	summarise(&none)
 	assert.Nil(t, none.Phases[0].Mean)
 }
+
+// A scan that is given twice counts once, so that it shows no spread of 0; cautions of single scans are passed on with how many carry them.
+func TestSameScanAndCautionsOfScans(t *testing.T) {
+	v := 30.0
+	e := result.SeriesEntry{SHA256: "a", Cautions: []string{"texture", "partly-explained"}, Phases: []result.SeriesShare{{Detected: true, WeightPercent: &v}}}
+	s := result.Series{Phases: []result.SeriesPhase{{ID: "a"}}, Scans: []result.SeriesEntry{e, e, {Error: "unreadable"}}}
+	summarise(&s)
+	assert.Equal(t, 1, s.Phases[0].Seen)
+	assert.Nil(t, s.Phases[0].Deviation)
+	ofScans(&s)
+	require.Len(t, s.Cautions, 1)
+	assert.Equal(t, "scan-cautions", s.Cautions[0].Code)
+	assert.Contains(t, s.Cautions[0].Text, "Of 2 scans with an answer, some carry cautions of their own: texture in 2.")
+	none := result.Series{Scans: []result.SeriesEntry{{Cautions: []string{}}}}
+	ofScans(&none)
+	assert.Empty(t, none.Cautions)
+}
