@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 
@@ -34,6 +35,9 @@ func (o *options) simulated(c *cobra.Command, s *simulation) error {
 	s.job.Lo, s.job.Hi = span[0], span[1]
 	if s.job.Intercept, err = strconv.ParseFloat(s.intercept, 64); err != nil {
 		wrong.note(fmt.Errorf("--intercept %q: give µm, 0 for fine grains or inf for coarse ones", s.intercept))
+	}
+	if s.job.Intercept > 0 && (o.section == "powder" || s.job.Grain > 0) {
+		wrong.note(errors.New("--intercept: an intercept is that of a section and the specimen is a powder; give --grain alone, or another --section"))
 	}
 	for _, h := range s.haloes {
 		v, err := parseNumbers("--halo", h, ":", 3, "D:WIDTH:HEIGHT, as in --halo 4.75:7.5:60")

@@ -74,7 +74,7 @@ func (s *simulation) words() string {
 		name  string
 		value float64
 	}{{"air", j.Air}, {"displacement mm", j.Displacement}, {"Kβ", j.KBeta}, {"W Lα", j.WLAlpha}, {"edge step", j.EdgeStep},
-		{"intercept µm", j.Intercept}, {"few grains", j.LineScatter}} {
+		{"grain µm", j.Grain}, {"intercept µm", j.Intercept}, {"few grains", j.LineScatter}} {
 		if n.value != 0 {
 			out = append(out, fmt.Sprintf("%s %g", n.name, n.value))
 		}

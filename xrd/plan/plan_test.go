@@ -286,6 +286,7 @@ func TestImpossible(t *testing.T) {
 		"wire and length": func(q *plan.Request) { q.Wire, q.Length = 2, 3 },
 		"hardly there":    func(q *plan.Request) { q.Length, q.Instrument.Slit = 0.1, xrd.Slit{Mode: xrd.SlitFixed, Value: 1} },
 		"intercept":       func(q *plan.Request) { q.Intercept = math.Inf(1) },
+		"of a powder":     func(q *plan.Request) { q.Section, q.Intercept = "powder", 8 },
 		"wanted":          func(q *plan.Request) { q.WantedLimit = 200 },
 	} {
 		q := request(t, []float64{100}, "copper")

@@ -69,6 +69,9 @@ func (q Request) check() error {
 	if q.Wire > 0 && (q.Length > 0 && q.Section != "longitudinal" || q.Width > 0) {
 		return fmt.Errorf("%w: a wire and a length or width; the wire says both (a longitudinal section needs its length)", ErrRequest)
 	}
+	if q.Intercept > 0 && q.Section == "powder" {
+		return fmt.Errorf("%w: an intercept is that of a section and the specimen is a powder; leave one of them out", ErrRequest)
+	}
 	if !(q.Hi > q.Lo) || !(q.Lo > 0) {
 		return fmt.Errorf("%w: range %g° to %g°; give two ascending angles", ErrRequest, q.Lo, q.Hi)
 	}

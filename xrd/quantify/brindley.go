@@ -102,6 +102,12 @@ func grainFactor(phase refdata.Phase, diameter, mean float64, points int) float6
 	return brindley((phase.MuLinear()-mean)*diameter/2*1e-4, phase.Lines[k].TwoTheta, points)
 }
 
+// GrainFactor returns Brindley's factor of the strongest line of a phase for grains of a diameter, µm, in a powder of a mean linear
+// absorption, 1/cm: its intensity over that in a fine powder; 1 where one of them is not known.
+func GrainFactor(phase refdata.Phase, diameter, mean float64) float64 {
+	return grainFactor(phase, diameter, mean, fineQuadrature)
+}
+
 // meanAbsorption returns the mean linear absorption, 1/cm, of everything that diffracts, the solid alone; 0 when that of a
 // phase is not known.
 func (in Input) meanAbsorption(amounts []float64) float64 {

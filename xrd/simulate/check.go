@@ -24,6 +24,7 @@ func (j Job) check() error {
 		{"air", j.Air, 0, 1e9, true, " counts/s"}, {"radius", j.Instrument.Radius, 10, 10000, false, " mm"}, {"specimen length", j.Specimen.Length, 1e-3, 10000, true, " mm"},
 		{"displacement", j.Displacement, -1, 1, true, " mm"}, {"Kβ", j.KBeta, 0, 0.3, true, " of Kα"}, {"W Lα", j.WLAlpha, 0, 0.2, true, " of Kα"},
 		{"edge step", j.EdgeStep, 0, 1, true, " per degree"}, {"scatter of lines", j.LineScatter, 0, 2, true, ""},
+		{"diameter of grains", j.Grain, 1e-3, 1000, true, " µm"},
 	} {
 		if c.zeroAllowed && c.v == 0 {
 			continue

@@ -58,6 +58,7 @@ type Job struct {
 	KBeta        float64 // intensity over that of the Kα doublet
 	WLAlpha      float64 // intensity of W Lα over that of the Kα doublet
 	EdgeStep     float64 // step of the filter's edge, 1/degree over the area of the line (Kα1) on whose foot it stands
+	Grain        float64 // diameter of the grains of a powder, µm, which absorb after Brindley; 0: fine
 	Intercept    float64 // mean intercept of the grains of a section, µm; 0: fine, +Inf: much larger than 1/μ
 	LineScatter  float64 // standard deviation of the logarithm of every line's intensity, as few grains make it
 	Seed         uint64  // of LineScatter and of Count
@@ -193,7 +194,8 @@ func GrainFactors(j Job) ([]float64, error) {
 	return j.grains(), nil
 }
 
-// grains returns by how much each phase shows more of itself than in a fine powder: 2 μ̄ ∫ E_p² dx.
+// grains returns by how much each phase shows more of itself than in a fine powder: 2 μ̄ ∫ E_p² dx in a section, Brindley's τ of its
+// strongest line in a powder.
 func (j Job) grains() []float64 {
 	out := make([]float64, len(j.Components))
 	m := quantify.Mosaic{Common: j.Intercept, Spread: quantify.DefaultSpread}
@@ -207,11 +209,17 @@ func (j Job) grains() []float64 {
 			m.Mu = append(m.Mu, c.Phase.MuLinear())
 		}
 	}
-	if !(j.Intercept > 0) || len(there) < 2 {
+	if !(j.Intercept > 0 || j.Grain > 0) || len(there) < 2 {
 		return out
 	}
 	floats.Scale(1/floats.Sum(v), v)
 	mean := floats.Dot(v, m.Mu)
+	if j.Grain > 0 {
+		for _, i := range there {
+			out[i] = quantify.GrainFactor(j.Components[i].Phase, j.Grain, mean)
+		}
+		return out
+	}
 	for k, path := range m.Paths(v) {
 		out[there[k]] = 2 * mean * path
 	}

@@ -14,6 +14,7 @@ import (
 	"phasetally/refdata/structure"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/quantify"
 	"phasetally/xrd/simulate"
 )
 
@@ -107,6 +108,25 @@ func TestCoarseGrains(t *testing.T) {
 		assert.Greater(t, middle, coarse+1, id)
 		assert.Less(t, middle, 49.0, id)
 	}
+}
+
+// TestPowderOfGrains: what simulate makes of grains of a diameter, the correction after Brindley undoes; grains of 2 µm hide tungsten from
+// copper, and less of it than coarse regions do.
+func TestPowderOfGrains(t *testing.T) {
+	j := job(t, component(t, "tungsten", 50), component(t, "copper", 50))
+	j.Grain = 2
+	s, err := simulate.Run(j)
+	require.NoError(t, err)
+	a, b := s.Scales[0]/j.Components[0].Phase.RIR.Value, s.Scales[1]/j.Components[1].Phase.RIR.Value
+	assert.Less(t, 100*a/(a+b), 45.0)
+	assert.Greater(t, 100*a/(a+b), 12.5)
+	mean := 0.0 // by hand: Σ v μ of equal weights
+	va, vb := 50/j.Components[0].Phase.Density, 50/j.Components[1].Phase.Density
+	mean = (va*j.Components[0].Phase.MuLinear() + vb*j.Components[1].Phase.MuLinear()) / (va + vb)
+	tau := func(c simulate.Component) float64 {
+		return quantify.Brindley((c.Phase.MuLinear()-mean)*1e-4, c.Phase.Lines[c.Phase.Strongest()].TwoTheta)
+	}
+	assert.InEpsilon(t, tau(j.Components[0])/tau(j.Components[1]), a/b, 1e-9)
 }
 
 // TestShortSpecimen: 12 mm under a slit of 1° and a radius of 240 mm are overfilled below 40.9° (sin θ = Rα/l), where intensity
