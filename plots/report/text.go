@@ -13,7 +13,7 @@ import (
 
 // Text writes the answer for a terminal: one sentence, one table, the cautions with their remedies.
 func Text(w io.Writer, doc result.Document) error {
-	if _, err := io.WriteString(w, Sentence(doc)+"\n\n"+Table(doc)+Doubts(doc)+Coarse(doc)+Micrograph(doc)+HazardNotes(doc)+SameSpecimen(doc)+told(beyondHeadline(doc))+Factors(doc)+LineCheck(doc)+NotSeen(doc)); err != nil {
+	if _, err := io.WriteString(w, Sentence(doc)+"\n"+spaced(Table(doc))+Doubts(doc)+Coarse(doc)+Micrograph(doc)+HazardNotes(doc)+SameSpecimen(doc)+told(beyondHeadline(doc))+Factors(doc)+LineCheck(doc)+NotSeen(doc)); err != nil {
 		return err
 	}
 	return cautions(w, doc)
@@ -78,6 +78,14 @@ func Table(doc result.Document) string {
 	return note + align(rows)
 }
 
+// spaced sets a blank line before a text; "" for none.
+func spaced(s string) string {
+	if s == "" {
+		return ""
+	}
+	return "\n" + s
+}
+
 // told is a sentence as a paragraph; "" for none.
 func told(sentence string) string {
 	if sentence == "" {
@@ -94,10 +102,17 @@ func NotSeen(doc result.Document) string {
 	}
 	var b strings.Builder
 	line := "Looked for and not seen (detection limit, wt%):"
+	numbers := slices.ContainsFunc(doc.NotDetected, func(n result.NotDetected) bool { return n.DetectionLimit != nil })
+	if !numbers {
+		line = "Looked for and not seen (" + noLimit(doc) + "):"
+	}
 	for i, n := range doc.NotDetected {
 		item := " " + plain(n.Name)
-		if n.DetectionLimit != nil {
+		switch {
+		case n.DetectionLimit != nil:
 			item += " < " + plots.Limit(*n.DetectionLimit)
+		case numbers:
+			item += " (limit not known: no reference intensity ratio, or no line in the range)"
 		}
 		if i < len(doc.NotDetected)-1 {
 			item += ","
@@ -110,6 +125,14 @@ func NotSeen(doc result.Document) string {
 	}
 	b.WriteString("\n" + line + "\n")
 	return b.String()
+}
+
+// noLimit says why no detection limit has a number.
+func noLimit(doc result.Document) string {
+	if own, _ := bySize(doc); len(own) == 0 {
+		return "no limit in wt%, since nothing was found that it could be a share of"
+	}
+	return "limits not known: no fractions are given, or no reference intensity ratio, or no line in the range"
 }
 
 // valueAndInterval are two cells of a table.

@@ -39,13 +39,13 @@ func sound(t *testing.T) *diagnose.Evidence {
 	fit := fitOf(t, x, cu, phases)
 	value := func(v float64) quantify.Value { return quantify.Value{Percent: v, Lo: v - 1, Hi: v + 1} }
 	fraction := quantify.Fraction{Weight: value(50), Volume: value(50), Coarse: value(50), MuRatio: 1}
-	share := 1.0
+	share, half := 1.0, 50.0
 	e := &diagnose.Evidence{Scan: scan, Facts: diagnose.Facts{Radiation: cu, Instrument: xrd.Instrument{Radius: 200}, References: 100, Preparations: refdata.Preparations()},
 		Found:       peaks.Found{Peaks: []peaks.Peak{{TwoTheta: 43.3, Area: 100, AreaU: 1, FWHM: 0.1, Kind: peaks.KAlpha}, {TwoTheta: 44.5, Area: 100, AreaU: 1, FWHM: 0.1, Kind: peaks.KAlpha}}},
 		Explanation: &identify.Explanation{Fit: fit, Tried: 100}, Order: []int{0, 1},
 		Amounts: diagnose.Amounts{Roles: []quantify.Role{quantify.Specimen, quantify.Specimen},
 			Answer: quantify.Answer{Fractions: []quantify.Fraction{fraction, fraction}, Covariance: [][]float64{{0.3, -0.3}, {-0.3, 0.3}}, Amorphous: &quantify.Value{}}},
-		Document: result.Document{Explanation: &result.Explanation{Verdict: result.Complete, ExplainedShare: &share}, Phases: []result.Phase{{ID: "Cu", Name: "Cu"}, {ID: "Ni", Name: "Ni"}}}}
+		Document: result.Document{Explanation: &result.Explanation{Verdict: result.Complete, ExplainedShare: &share}, Phases: []result.Phase{{ID: "Cu", Name: "Cu", WeightPercent: &half}, {ID: "Ni", Name: "Ni", WeightPercent: &half}}}}
 	for _, p := range phases {
 		e.Explanation.Matches = append(e.Explanation.Matches, identify.Match{Phase: p, Evidence: result.Established, Lines: lines(1, 1, 1, 1, 1)})
 	}
@@ -126,6 +126,7 @@ var checks = []struct {
 	{"fit-not-converged", func(e *diagnose.Evidence) { e.Explanation.Fit.Status = leastsq.IterationLimit }, func(*diagnose.Evidence) {}},
 	{"displaced", parameter(pattern.Displacement, -1, -0.11, 0.01), parameter(pattern.Displacement, -1, 0.09, 0.01)},
 	{"displaced", parameter(pattern.Displacement, -1, 0.3, 0.05), parameter(pattern.Displacement, -1, 0.3, 0.11)},
+	{"displaced", parameter(pattern.Displacement, -1, 0.3, 0.05), candidates(parameter(pattern.Displacement, -1, 0.3, 0.05))}, // a height by lines of candidates is none
 	{"zero-displacement-correlated", correlated("zero", "displacement"), correlated("zero", "width")},
 	{"unexplained-peaks", func(e *diagnose.Evidence) {
 		e.Document.UnexplainedPeaks = []result.Unexplained{{TwoTheta: 30, D: 2.976, Significance: 8}}
@@ -201,6 +202,12 @@ var checks = []struct {
 	{"micrograph-disagrees", imaged(0.001), imaged(0.5)},
 	{"preparation-artefact", func(e *diagnose.Evidence) { e.Amounts.Roles[1] = quantify.Preparation }, func(*diagnose.Evidence) {}},
 	{"sum-assumption", func(e *diagnose.Evidence) { e.Amounts.Answer.Amorphous = nil }, func(*diagnose.Evidence) {}},
+	{"sum-assumption", func(e *diagnose.Evidence) { e.Amounts.Answer.Amorphous = nil }, func(e *diagnose.Evidence) {
+		e.Amounts.Answer.Amorphous = nil
+		for i := range e.Document.Phases {
+			e.Document.Phases[i].WeightPercent = nil
+		}
+	}}, // without fractions nothing sums to 100
 }
 
 func TestChecks(t *testing.T) {
@@ -379,6 +386,16 @@ func checked(sigmas float64) func(*diagnose.Evidence) {
 func byStrongest(sigmas float64) func(*diagnose.Evidence) {
 	return func(e *diagnose.Evidence) {
 		e.Amounts.Checks = []quantify.LineCheck{{Lines: 3, SingleSigmas: sigmas, Multi: quantify.Value{Percent: 60}, Single: quantify.Value{Percent: 75}}, {}}
+	}
+}
+
+// candidates takes away what is sure of the names.
+func candidates(change func(*diagnose.Evidence)) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		change(e)
+		for i := range e.Explanation.Matches {
+			e.Explanation.Matches[i].Evidence = result.Tentative
+		}
 	}
 }
 

@@ -3,9 +3,11 @@ package diagnose
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"phasetally/xrd"
+	"phasetally/xrd/identify"
 	"phasetally/xrd/leastsq"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/result"
@@ -33,12 +35,22 @@ const displacedMM = 0.1
 // displaced says that the surface lay off the focusing plane.
 func displaced(e Evidence) []xrd.Caution {
 	d, ok := e.Explanation.Fit.Get(pattern.Displacement, -1)
-	if !ok || e.Facts.Instrument.Geometry == xrd.Transmission || !(math.Abs(d.Value) > displacedMM) || !(math.Abs(d.Value) > 3*d.U) {
+	if !ok || !e.held() || e.Facts.Instrument.Geometry == xrd.Transmission || !(math.Abs(d.Value) > displacedMM) || !(math.Abs(d.Value) > 3*d.U) {
 		return nil
 	}
 	return []xrd.Caution{{Code: "displaced", Severity: xrd.SeverityNote,
 		Text:   fmt.Sprintf("The surface lay %.2f ± %.2f mm %s the focusing plane (if the radius is %.0f mm); lines were shifted back.", math.Abs(d.Value), 2*d.U, side(d.Value), e.Facts.Instrument.Radius),
 		Remedy: "Level the mount flush with the holder; an internal standard tells height from lattice change.", Evidence: map[string]any{"displacement_mm": d.Value, "u_mm": d.U}}}
+}
+
+// held reports whether lines of a phase hold the angle scale: one whose name holds, in a scan that is explained at least in part.
+func (e Evidence) held() bool {
+	if x := e.Document.Explanation; x != nil && x.Verdict == result.None {
+		return false
+	}
+	return slices.ContainsFunc(e.Explanation.Matches, func(m identify.Match) bool {
+		return m.Evidence == result.Established || m.Evidence == result.Probable
+	})
 }
 
 // side says on which side of the focusing plane a surface lies.

@@ -7,6 +7,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/quantify"
+	"phasetally/xrd/result"
 )
 
 // withheld names phases of the specimen without a reference intensity ratio.
@@ -51,7 +52,7 @@ func artefacts(e Evidence) []xrd.Caution {
 // sumAssumption says what the fractions add up to.
 func sumAssumption(e Evidence) []xrd.Caution {
 	a := e.Amounts.Answer.Amorphous
-	if a == nil && len(e.Amounts.Roles) > 0 {
+	if a == nil && slices.ContainsFunc(e.Document.Phases, func(p result.Phase) bool { return p.WeightPercent != nil }) {
 		return []xrd.Caution{{Code: "sum-assumption", Severity: xrd.SeverityNote, Text: "Fractions are of what diffracts sharply and was found; an amorphous part is not seen.",
 			Remedy: "Add a weighed standard (--spike) to a powder to make them absolute.", Evidence: map[string]any{}}}
 	}
