@@ -18,11 +18,11 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// mostWait is how long a user who interrupts waits at most; a busy machine is given more.
-const mostWait = 200*time.Millisecond + slack
+// mostWait is how long a user who interrupts waits at most.
+const mostWait = 200 * time.Millisecond
 
-// slack is for a machine that runs other tests, too.
-const slack = 800 * time.Millisecond
+// tries is how often an interrupt may come too late, because the machine is busy with something else.
+const tries = 10
 
 // One interrupt ends every command soon, whatever it is busy with: waiting for a pipe, reading a million lines or a large table, fitting,
 // or computing reference data. Nothing half-done stays.
@@ -42,22 +42,33 @@ func TestEveryCommandHearsOneInterrupt(t *testing.T) {
 		"identify million.xy", "analyse million.xy --phase copper", "peaks million.xy", "lines large.cif", "library list --library large.cif", "library build x.phases large.cif",
 	} {
 		for _, after := range []time.Duration{30 * time.Millisecond, 400 * time.Millisecond} {
-			c := exec.Command(program, strings.Fields(command)...)
-			var said bytes.Buffer
-			c.Stderr = &said
-			require.NoError(t, c.Start())
-			time.Sleep(after)
-			began := time.Now()
-			require.NoError(t, c.Process.Signal(os.Interrupt))
-			err := c.Wait()
-			assert.Less(t, time.Since(began), mostWait, "%s after %s", command, after)
-			var exit *exec.ExitError
-			if errors.As(err, &exit) && exit.ExitCode() == exitInterrupted {
-				assert.Equal(t, "phasetally: interrupted; finished work is kept\n", said.String(), command)
+			best := time.Hour
+			for try := 0; try < tries && best > mostWait; try++ {
+				best = min(best, interrupted(t, program, command, after))
 			}
+			assert.Less(t, best, mostWait, "%s after %s", command, after)
 		}
 	}
 	left, err := filepath.Glob("*-phases")
 	require.NoError(t, err)
 	assert.Empty(t, left)
+}
+
+// interrupted starts a command, interrupts it after a while, and returns how long it took to end.
+func interrupted(t *testing.T, program, command string, after time.Duration) time.Duration {
+	t.Helper()
+	c := exec.Command(program, strings.Fields(command)...)
+	var said bytes.Buffer
+	c.Stderr = &said
+	require.NoError(t, c.Start())
+	time.Sleep(after)
+	began := time.Now()
+	require.NoError(t, c.Process.Signal(os.Interrupt))
+	err := c.Wait()
+	took := time.Since(began)
+	var exit *exec.ExitError
+	if errors.As(err, &exit) && exit.ExitCode() == exitInterrupted {
+		assert.Equal(t, "phasetally: interrupted; finished work is kept\n", said.String(), command)
+	}
+	return took
 }

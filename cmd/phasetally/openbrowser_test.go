@@ -78,7 +78,7 @@ func newTab(t *testing.T, browser context.Context, first bool) *tab {
 	b := &tab{}
 	b.Watch(t, ctx)
 	var cancel context.CancelFunc
-	b.ctx, cancel = context.WithTimeout(ctx, 3*time.Minute)
+	b.ctx, cancel = context.WithTimeout(ctx, 10*time.Minute)
 	t.Cleanup(cancel)
 	return b
 }
@@ -99,7 +99,7 @@ func (b *tab) eval(t *testing.T, script string) string {
 // wait waits until a script is true.
 func (b *tab) wait(t *testing.T, script string) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(b.ctx, 60*time.Second)
+	ctx, cancel := context.WithTimeout(b.ctx, 3*time.Minute)
 	defer cancel()
 	for b.eval(t, script) != "true" {
 		select {

@@ -165,7 +165,7 @@ func TestAScanThatCannotBeReadIsTold(t *testing.T) {
 	require.Eventually(t, func() bool {
 		_, text, _ := c.do("GET", "/state", "")
 		return strings.Contains(text, "expected angle and intensity")
-	}, 5*time.Second, 10*time.Millisecond)
+	}, time.Minute, 10*time.Millisecond)
 }
 
 func TestReadOnly(t *testing.T) {

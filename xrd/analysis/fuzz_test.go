@@ -34,7 +34,7 @@ func FuzzRun(f *testing.F) {
 		if named {
 			job.Phases = []string{"copper", "cuprite", "tin-beta"}
 		}
-		ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second)
+		ctx, cancel := context.WithTimeout(t.Context(), 5*time.Minute)
 		defer cancel()
 		r, err := analysis.Run(ctx, job)
 		if errors.Is(err, analysis.ErrNothingLeft) {
