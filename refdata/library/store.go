@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"golang.org/x/sync/errgroup"
 	_ "modernc.org/sqlite" // the driver "sqlite"
@@ -47,8 +48,7 @@ func connect(path, mode string) (*sql.DB, error) {
 	if mode == "ro" {
 		query += "&immutable=1" // nobody writes a finished file, so no lock is needed, nor a folder that can be written
 	}
-	name := url.URL{Scheme: "file", Path: filepath.ToSlash(absolute), RawQuery: query}
-	return sql.Open("sqlite", name.String())
+	return sql.Open("sqlite", fileURI(filepath.ToSlash(absolute), query))
 }
 
 // store is a built file.
@@ -195,3 +195,12 @@ func (s *store) phase(i int, beam refdata.Beam) (refdata.Phase, error) {
 
 func (s *store) source(int) Source { return s.from }
 func (s *store) close() error      { return errors.Join(s.body.Close(), s.db.Close()) }
+
+// fileURI names a file as SQLite wants it; a path with the letter of a drive follows a slash, too.
+func fileURI(path, query string) string {
+	if !strings.HasPrefix(path, "/") {
+		path = "/" + path
+	}
+	name := url.URL{Scheme: "file", Path: path, RawQuery: query}
+	return name.String()
+}

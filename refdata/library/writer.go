@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 
 	"phasetally/refdata"
@@ -375,8 +376,17 @@ func replace(from, to string) error {
 	return nil
 }
 
+// flush sees that a file, or the names in a folder, are on the disk. Windows flushes what may be written to, and no folders.
 func flush(path string) error {
-	f, err := os.Open(path)
+	info, err := os.Stat(path)
+	if err != nil || info.IsDir() && runtime.GOOS == "windows" {
+		return err
+	}
+	how := os.O_RDWR
+	if info.IsDir() {
+		how = os.O_RDONLY
+	}
+	f, err := os.OpenFile(path, how, 0)
 	if err != nil {
 		return err
 	}

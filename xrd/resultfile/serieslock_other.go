@@ -1,4 +1,4 @@
-//go:build !unix || solaris || aix
+//go:build (!unix && !windows) || solaris || aix
 
 package resultfile
 
