@@ -136,7 +136,7 @@ func TestSchemaKeys(t *testing.T) {
 		have any
 		want string
 	}{
-		{doc, "schema scan explanation procedure phases fraction_covariance phase_order absolute same_specimen factors absorption micrograph not_detected unexplained_peaks cautions fit peaks references choices provenance"},
+		{doc, "schema scan explanation procedure phases fraction_covariance phase_order absolute same_specimen factors absorption hidden_limit_weight_percent micrograph not_detected unexplained_peaks cautions fit peaks references choices provenance"},
 		{doc["scan"], "file sha256 sample points two_theta_min two_theta_max step radiation wavelength radiation_assumed slit geometry radius_mm specimen_length_mm section mount intercepts intercept_cv2 counting_time_s simulated noise_model"},
 		{phase, "id name formula source origin evidence reasons weight_percent weight_percent_lo95 weight_percent_hi95 volume_percent volume_percent_lo95 volume_percent_hi95 original_weight_percent original_weight_percent_lo95 original_weight_percent_hi95 fine_limit_weight_percent fine_limit_weight_percent_lo95 fine_limit_weight_percent_hi95 depth95_um hazards coarse_limit_weight_percent coarse_limit_weight_percent_lo95 coarse_limit_weight_percent_hi95 detection_limit_weight_percent rir rir_origin rir_basis rir_radiation density density_origin scale scale_u cell cell_u size_nm strain texture sections lines line_rir alternatives same_as budget"},
 		{phase["lines"].([]any)[0], "h k l d two_theta expected observed observed_u own verdict"},
