@@ -10,13 +10,16 @@ import (
 )
 
 // speaking are reasons that speak for a phase or merely count.
-var speaking = map[string]bool{"significance": true, "own-lines": true, "merit-m": true, "merit-f": true, "strongest-seen": true}
+var speaking = map[string]bool{"significance": true, "own-lines": true, "merit-m": true, "merit-f": true, "strongest-seen": true, "same-substance": true}
+
+// enoughPeaks of its own speak for a phase; fewer, against it.
+const enoughPeaks = 3
 
 // against are the reasons that keep a phase from being called established.
 func against(p result.Phase) []string {
 	var out []string
 	for _, r := range p.Reasons {
-		if !speaking[r.Code] {
+		if !speaking[r.Code] && !(r.Code == "own-peaks" && r.Value != nil && *r.Value >= enoughPeaks) {
 			out = append(out, plain(r.Text))
 		}
 	}

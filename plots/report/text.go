@@ -57,11 +57,11 @@ func Table(doc result.Document) string {
 		rows[0][2] = "crystalline wt%"
 		rows[0] = slices.Insert(rows[0], 2, "original wt%", "95 %")
 	}
-	for _, p := range append(own, others...) {
+	for i, p := range append(own, others...) {
 		n := plots.Decimals(p.WeightPercentLo, p.WeightPercentHi)
 		evidence := plain(string(p.Evidence))
-		if p.Origin != "specimen" && p.Origin != "" {
-			evidence += ", " + plain(p.Origin)
+		if i >= len(own) {
+			evidence += ", " + plain(p.Origin) + ": not in the 100 %"
 		}
 		row := []string{plain(p.Name), plain(p.Formula), fixed(p.WeightPercent, n),
 			interval(p.WeightPercentLo, p.WeightPercentHi, n), fixed(p.VolumePercent, plots.Decimals(p.VolumePercentLo, p.VolumePercentHi)), evidence}
@@ -69,13 +69,30 @@ func Table(doc result.Document) string {
 		if whole {
 			row = slices.Insert(row, 2, valueAndInterval(p.OriginalWeightPercent, p.OriginalWeightPercentLo, p.OriginalWeightPercentHi)...)
 		}
+		if i >= len(own) || doc.Explanation != nil && doc.Explanation.Verdict == result.None {
+			row = noNumbers(row) // there are none, for a reason that is told
+		}
 		rows = append(rows, row)
 	}
 	if a := doc.Absolute; whole && a != nil {
 		row := append([]string{"amorphous or unidentified", ""}, valueAndInterval(a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi)...)
 		rows = slices.Insert(rows, 1+len(own), append(row, make([]string, len(rows[0])-len(row))...))
 	}
-	return note + align(rows)
+	text := align(rows)
+	if slices.ContainsFunc(rows, func(row []string) bool { return slices.Contains(row, "?") }) {
+		text += "?: not known; see the cautions.\n"
+	}
+	return note + text
+}
+
+// noNumbers puts dashes for what a row has no number of.
+func noNumbers(row []string) []string {
+	for i, cell := range row {
+		if cell == "?" {
+			row[i] = "–"
+		}
+	}
+	return row
 }
 
 // spaced sets a blank line before a text; "" for none.

@@ -28,6 +28,10 @@ var causes = []cause{
 	{code: "radiation-doubtful", severity: xrd.SeverityStop, silent: true,
 		explains: []string{"unexplained-peaks", "amorphous-halo", "texture", "coarse-grain", "solid-solution", "few-lines", "slit-mode", "beam-overspill",
 			"layered", "methods-disagree", "same-lines", "undetermined", "preparation-artefact", "microabsorption"}},
+	// What a fit says of candidates that do not account for a scan is no property of the specimen.
+	{code: "not-explained", silent: true,
+		explains: []string{"texture", "coarse-grain", "solid-solution", "few-lines", "slit-mode", "beam-overspill", "layered", "methods-disagree", "same-lines",
+			"microabsorption", "reference-doubtful", "surface-deformed"}},
 	// The scatter of points that is taken for noise is that of lines with too few points.
 	{code: "step-too-coarse", explains: []string{"not-counts"}, holds: func(e Evidence, _ xrd.Caution) bool { return !e.Found.Smoothed() }},
 	// Clipped tops leave feet that no line of the right height has, and flanks that are narrower than the line.

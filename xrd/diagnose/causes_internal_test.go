@@ -59,6 +59,8 @@ func TestConsequences(t *testing.T) {
 		{"few grains, a name in doubt", doubted, []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
 		{"a layer, nothing left", evidence(result.Partial), []string{"layered", "partly-explained", "coarse-grain"}, caution, []string{"layered"}, []string{"partly-explained", "coarse-grain"}},
 		{"a layer, a peak left", evidence(result.Partial, 40.05), []string{"layered", "partly-explained"}, caution, []string{"layered", "partly-explained"}, nil},
+		{"candidates", evidence(result.None, 40), []string{"not-explained", "texture", "solid-solution", "amorphous-halo"}, stop, []string{"not-explained", "amorphous-halo"}, nil},
+		{"texture moves single lines", evidence(result.Complete), []string{"texture", "methods-disagree"}, caution, []string{"texture"}, []string{"methods-disagree"}},
 		{"saturated", evidence(result.Complete), []string{"saturation", "step-too-coarse"}, caution, []string{"saturation"}, []string{"step-too-coarse"}},
 	} {
 		var list []xrd.Caution

@@ -42,7 +42,7 @@ func artefacts(e Evidence) []xrd.Caution {
 				continue
 			}
 			out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityCaution,
-				Text:   p.Name + " probably comes from preparation: " + p.Preparation + " It is left out of the specimen's 100 %.",
+				Text:   p.Name + " probably comes from preparation: " + lowerFirst(p.Preparation) + " It is left out of the specimen's 100 %.",
 				Remedy: "Clean or re-polish and scan again. If it belongs to the specimen, name it with --require " + p.ID + ".", Evidence: map[string]any{"phase": p.ID}})
 		}
 	}
@@ -75,4 +75,12 @@ func mixedRIR(e Evidence) []xrd.Caution {
 	}
 	return []xrd.Caution{{Code: "mixed-rir", Severity: xrd.SeverityCaution, Text: "Reference intensity ratios of different kinds are mixed: " + strings.Join(keys, "; ") + ". They differ by 5 to 10 %, more for heavy phases.",
 		Remedy: "Compute all of them from structures.", Evidence: map[string]any{"kinds": len(keys)}}}
+}
+
+// lowerFirst begins a text in lower case, unless it begins with a formula.
+func lowerFirst(s string) string {
+	if len(s) > 2 && s[0] >= 'A' && s[0] <= 'Z' && s[1] >= 'a' && s[1] <= 'z' && s[2] >= 'a' && s[2] <= 'z' {
+		return strings.ToLower(s[:1]) + s[1:]
+	}
+	return s
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -30,7 +31,7 @@ func halo(e Evidence) []xrd.Caution {
 	if m, ok := ofMount(e.Facts, at); ok && e.Explanation.Fit.Setup.Blank == nil {
 		return []xrd.Caution{{Code: "amorphous-halo", Severity: xrd.SeverityNote,
 			Text:     fmt.Sprintf("The broad hump near %.0f° is where the stated mount (%s) has its halo; it is taken into the background. An amorphous part of the specimen at the same place would not be told from it.", at, m.Material),
-			Remedy:   "Scan a blank of the same mount (--blank) to tell the two apart. " + m.Avoid,
+			Remedy:   "Scan a blank of the same mount (--blank) to tell the two apart. " + strings.Replace(m.Avoid, "; scan a blank of the mount", "", 1),
 			Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath, "mount": m.Material}}}
 	}
 	text := fmt.Sprintf("The background has a broad hump near %.0f° (its height is %.0f %% of the background below it): resin, glass or another amorphous part.", at, 100*height/beneath)

@@ -72,20 +72,24 @@ func contrast(e Evidence) []xrd.Caution {
 
 // dust warns of what grinding phases sets free.
 func dust(phases ...refdata.Phase) string {
-	var parts []string
+	var names []string
 	for _, p := range phases {
-		var codes []string
-		for _, h := range refdata.Hazards(p) {
-			codes = append(codes, h.Code)
-		}
-		if len(codes) > 0 {
-			parts = append(parts, p.Name+": "+strings.Join(codes, ", "))
+		if len(refdata.Hazards(p)) > 0 {
+			names = append(names, p.Name)
 		}
 	}
-	if len(parts) == 0 {
+	if len(names) == 0 {
 		return " (wet or under extraction, as with any dust)"
 	}
-	return " (harmful dust of " + strings.Join(parts, "; ") + ": only wet or under extraction, with the waste collected)"
+	return " (only wet or under extraction, with the waste collected: the dust of " + listed(names) + " is harmful)"
+}
+
+// listed joins names as English does.
+func listed(names []string) string {
+	if n := len(names); n > 1 {
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+	}
+	return strings.Join(names, "")
 }
 
 // morePoles advises what brings more grains into the beam.

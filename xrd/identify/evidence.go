@@ -252,12 +252,19 @@ func (s *search) reasons(t tally, m *Match) []Reason {
 	case t.seen < policy.Evidence.EstablishedPeaks:
 		out = append(out, Reason{"few-lines", "fewer than three lines of its own", float64(t.seen)})
 	case t.pieces < t.seen:
-		out = append(out, Reason{"own-peaks", fmt.Sprintf("its lines make %d separate peaks", t.pieces), float64(t.pieces)})
+		text := fmt.Sprintf("its lines make %d separate peaks", t.pieces)
+		if t.pieces < policy.Evidence.EstablishedPeaks {
+			text = fmt.Sprintf("its lines make only %d separate peaks", t.pieces)
+			if t.pieces == 1 {
+				text = "all its lines are in one peak"
+			}
+		}
+		out = append(out, Reason{"own-peaks", text, float64(t.pieces)})
 	}
 	if t.pieces >= policy.Evidence.EstablishedPeaks && !(m.Merit.M >= policy.Evidence.LeastMerit) {
 		text := "fewer than three of its lines are found as peaks of their own"
 		if m.Merit.MLines > 0 {
-			text = fmt.Sprintf("the places of its lines do not agree beyond doubt: M(%d) = %.1f, at least %.0f is asked for", m.Merit.MLines, m.Merit.M, policy.Evidence.LeastMerit)
+			text = fmt.Sprintf("the places of its lines do not agree beyond doubt: M(%d) = %.1f, at least %.0f is asked for", m.Merit.MLines, math.Floor(10*m.Merit.M)/10, policy.Evidence.LeastMerit)
 		}
 		out = append(out, Reason{"places", text, m.Merit.M})
 	}
@@ -280,7 +287,7 @@ func (s *search) reasons(t tally, m *Match) []Reason {
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
 	}
 	if m.Chance >= policy.Chance.Established {
-		out = append(out, Reason{"chance", fmt.Sprintf("%.2g phases of the collection would meet its lines as well by chance", m.Chance), m.Chance})
+		out = append(out, Reason{"chance", byChance(m.Chance), m.Chance})
 	}
 	if len(m.Same) > 0 {
 		out = append(out, Reason{"same-substance", "other entries of the reference data are the same substance: " + strings.Join(m.Same, ", "), float64(len(m.Same))})
@@ -289,4 +296,13 @@ func (s *search) reasons(t tally, m *Match) []Reason {
 		out = append(out, Reason{"alternative", a.Name + " explains the same lines about as well; what would decide: " + a.Decide, a.Gain})
 	}
 	return out
+}
+
+// byChance tells how many phases of a collection would meet lines as well by chance: below one, how probable it is that any would,
+// 1 − exp(−n) for a number that scatters as Poisson's.
+func byChance(n float64) string {
+	if n < 1 {
+		return fmt.Sprintf("with a probability of %.2g %%, some phase of the collection would meet its lines as well by chance", -100*math.Expm1(-n))
+	}
+	return fmt.Sprintf("about %.2g phases of the collection would meet its lines as well by chance", n)
 }
