@@ -59,7 +59,9 @@ func spanWords(doc result.Document) string {
 // notExplained says that the phases do not account for a scan, and what would be needed; they are candidates.
 func notExplained(sample string, x result.Explanation, candidates []result.Phase) string {
 	s := fmt.Sprintf("The scan of %s is not explained: ", sample)
-	if x.ExplainedShare != nil {
+	if len(candidates) == 0 {
+		s += "no phase was found that accounts for its peaks. "
+	} else if x.ExplainedShare != nil {
 		s += "phases account for " + result.ShareText(*x.ExplainedShare) + " of its peak area. "
 	}
 	s += "Needed: " + needed(x) + "."

@@ -57,6 +57,10 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 		a.Answer = quantify.Run(in)
 	}
 	a.input, a.Roles = in, in.Roles
+	a.Counted = make([]bool, len(matches))
+	for i, m := range matches {
+		a.Counted[i] = in.Roles[i] == quantify.Specimen && m.Phase.Preparation != "" && !p.job.owns(m)
+	}
 	return a
 }
 

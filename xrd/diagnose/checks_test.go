@@ -200,6 +200,7 @@ var checks = []struct {
 	{"microabsorption", func(e *diagnose.Evidence) { e.Amounts.Grain = []float64{200, 0} }, func(e *diagnose.Evidence) { e.Amounts.Grain = []float64{2, 0} }},
 	{"microabsorption", absorbing(1.5), absorbing(1.2)},
 	{"micrograph-disagrees", imaged(0.001), imaged(0.5)},
+	{"preparation-artefact", counted(6), counted(30)},
 	{"preparation-artefact", func(e *diagnose.Evidence) { e.Amounts.Roles[1] = quantify.Preparation }, func(*diagnose.Evidence) {}},
 	{"sum-assumption", func(e *diagnose.Evidence) { e.Amounts.Answer.Amorphous = nil }, func(*diagnose.Evidence) {}},
 	{"sum-assumption", func(e *diagnose.Evidence) { e.Amounts.Answer.Amorphous = nil }, func(e *diagnose.Evidence) {
@@ -386,6 +387,14 @@ func checked(sigmas float64) func(*diagnose.Evidence) {
 func byStrongest(sigmas float64) func(*diagnose.Evidence) {
 	return func(e *diagnose.Evidence) {
 		e.Amounts.Checks = []quantify.LineCheck{{Lines: 3, SingleSigmas: sigmas, Multi: quantify.Value{Percent: 60}, Single: quantify.Value{Percent: 75}}, {}}
+	}
+}
+
+// counted is a phase that preparation may have left, of so many wt%, as the specimen's own.
+func counted(percent float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		e.Amounts.Counted = []bool{false, true}
+		e.Amounts.Answer.Fractions[1].Weight.Percent, e.Explanation.Fit.Setup.Phases[1].Preparation = percent, "Left by grinding."
 	}
 }
 

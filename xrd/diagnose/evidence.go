@@ -115,6 +115,9 @@ type Amounts struct {
 	Without  Missing              // why it does not
 	// Impossible says why amounts that a standard would give cannot be; empty when they can. They are left out of the answer then.
 	Impossible string
+	// Counted marks phases that preparation may have left and that nobody claimed, counted as the specimen's own for their amount; nil for
+	// none.
+	Counted []bool
 }
 
 // Missing says why an external standard gives nothing, and what to do; empty when it does.

@@ -24,10 +24,28 @@ func withheld(e Evidence) []xrd.Caution {
 	return out
 }
 
+// muchOfIt is the share, wt%, from which nobody would take a phase for something that preparation has left.
+const muchOfIt = 20.0
+
+// counted says that a phase which preparation often leaves was counted as the specimen's own.
+func (e Evidence) counted(i int) (xrd.Caution, bool) {
+	if e.Amounts.Counted == nil || !e.Amounts.Counted[i] || !(e.Amounts.Answer.Fractions[i].Weight.Percent < muchOfIt) {
+		return xrd.Caution{}, false
+	}
+	p := e.Explanation.Fit.Setup.Phases[i]
+	return xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityNote,
+		Text:     p.Name + " is counted as the specimen's own for its amount, but may come from preparation: " + lowerFirst(p.Preparation),
+		Remedy:   "If it does, leave it out of the 100 % with --aside " + p.ID + "; if it does not, name it with --require " + p.ID + ", or give the elements of the specimen (--elements).",
+		Evidence: map[string]any{"phase": p.ID, "counted": true}}, true
+}
+
 // artefacts names phases that preparation has probably left.
 func artefacts(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for i, role := range e.Amounts.Roles {
+		if c, ok := e.counted(i); ok {
+			out = append(out, c)
+		}
 		if p := e.Explanation.Fit.Setup.Phases[i]; role == quantify.Preparation {
 			if slices.ContainsFunc(e.Facts.Aside, func(id string) bool { return strings.EqualFold(id, p.ID) }) {
 				out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityNote,

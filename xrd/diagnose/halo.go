@@ -34,7 +34,7 @@ func halo(e Evidence) []xrd.Caution {
 			Remedy:   "Scan a blank of the same mount (--blank) to tell the two apart. " + strings.Replace(m.Avoid, "; scan a blank of the mount", "", 1),
 			Evidence: map[string]any{"two_theta": at, "height": height, "background": beneath, "mount": m.Material}}}
 	}
-	text := fmt.Sprintf("The background has a broad hump near %.0f° (its height is %.0f %% of the background below it): resin, glass or another amorphous part.", at, 100*height/beneath)
+	text := fmt.Sprintf("The background has a broad hump near %.0f° (%s): resin, glass or another amorphous part.", at, heightOver(height, beneath))
 	if e.Explanation.Fit.Setup.Blank != nil {
 		text = fmt.Sprintf("Beside the blank the background has a broad hump near %.0f°: glass or another amorphous part.", at)
 	}
@@ -117,4 +117,16 @@ func hump(x, y, variance []float64, end int, width float64) (at, height, beneath
 	n := float64(hi - lo + 1)
 	u := math.Sqrt(v) / n
 	return x[best], height, beneath, x[hi]-x[lo] >= width && height > haloShare*math.Max(beneath, 0) && height > haloSigma*u
+}
+
+// heightOver tells the height of a hump against the background below it.
+func heightOver(height, beneath float64) string {
+	switch x := height / beneath; {
+	case !(beneath > 0) || math.IsInf(x, 0):
+		return fmt.Sprintf("%.3g high", height)
+	case x > 1.5:
+		return fmt.Sprintf("%.2g times as high as the background below it", x)
+	default:
+		return fmt.Sprintf("its height is %.0f %% of the background below it", 100*x)
+	}
 }

@@ -45,11 +45,27 @@ func textured(e Evidence, i int) []xrd.Caution {
 	for _, t := range p.Texture {
 		if math.Abs(t.R-1) > Textured && math.Abs(t.R-1) > 3*t.RU {
 			out = append(out, xrd.Caution{Code: "texture", Severity: xrd.SeverityCaution,
-				Text:   fmt.Sprintf("%s is textured: planes (%d %d %d) lie %s the surface (March–Dollase r = %.2f ± %.2f). The model allows for it; the fraction is less sure.%s", p.Name, t.Pole[0], t.Pole[1], t.Pole[2], lies(t.R), t.R, 2*t.RU, fibreWords(e, p.Sections)+wireWords(e, i)),
-				Remedy: "Scan a second section at right angles (--same-specimen), or crush or file to a powder" + dust(e.specimenPhases()...) + ".", Evidence: map[string]any{"phase": p.ID, "r": t.R}})
+				Text:   fmt.Sprintf("%s is textured: planes (%d %d %d) lie %s the surface (March–Dollase r = %s). The model allows for it; the fraction is less sure.%s", p.Name, t.Pole[0], t.Pole[1], t.Pole[2], lies(t.R), coefficient(t.R, 2*t.RU), fibreWords(e, p.Sections)+wireWords(e, i)),
+				Remedy: e.lessTexture(), Evidence: map[string]any{"phase": p.ID, "r": t.R}})
 		}
 	}
 	return out
+}
+
+// lessTexture advises what shows a textured specimen without its texture, or in two views.
+func (e Evidence) lessTexture() string {
+	if e.Facts.Specimen.Section == "powder" {
+		return "Load the powder from the side or the back, mix in a filler of round grains, or spray-dry it; pressing a flat surface is what turns plates and needles."
+	}
+	return "Scan a second section at right angles (--same-specimen), or crush or file to a powder" + dust(e.specimenPhases()...) + "."
+}
+
+// coefficient prints March and Dollase's coefficient with an uncertainty that is not 0.
+func coefficient(r, u float64) string {
+	if u < 0.005 {
+		return fmt.Sprintf("%.3f ± %.3f", r, math.Max(u, 0.001))
+	}
+	return fmt.Sprintf("%.2f ± %.2f", r, u)
 }
 
 // coarseGrain tells lines that scatter more than counting explains.

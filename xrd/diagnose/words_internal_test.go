@@ -25,3 +25,15 @@ func TestLowerFirst(t *testing.T) {
 		assert.Equal(t, s, lowerFirst(s))
 	}
 }
+
+func TestNumbersInWords(t *testing.T) {
+	assert.Equal(t, "0.600 ± 0.002", coefficient(0.6, 0.0016))
+	assert.Equal(t, "0.600 ± 0.001", coefficient(0.6, 0))
+	assert.Equal(t, "0.83 ± 0.02", coefficient(0.83, 0.02))
+	assert.Equal(t, "5 times as high as the background below it", heightOver(503, 100))
+	assert.Equal(t, "its height is 41 % of the background below it", heightOver(41, 100))
+	assert.Equal(t, "41 high", heightOver(41, 0))
+	powder := Evidence{}
+	powder.Facts.Specimen.Section = "powder"
+	assert.NotContains(t, powder.lessTexture(), "section")
+}
