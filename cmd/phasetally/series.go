@@ -18,7 +18,7 @@ func newSeries() *cobra.Command {
 		Long: `Analyse many scans with the same phases: those that the scans show, or those that --phase names. Every scan gets a
 folder of its own under the folder of the series; beside them lie series.csv, series.parquet, series.json, series.html
 and the figures. The same command again does only what is missing or has changed, so that a run may be stopped at any
-time: what is done is written as tables, figures and pages then, too. --force does everything anew.
+time: what is done is written as tables and pages then, too. --force does everything anew.
 
 On a cluster, --share K/N does the K-th of N equal parts into the same folder on a shared disk; any number of shares run
 at once, each started by the batch system with the same command but for K. Shares need nothing of each other but the
@@ -106,7 +106,7 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 		return ctx.Err()
 	}
 	all.Provenance = o.provenance(lib, started)
-	if err := o.deliverSeries(folder, all, c.OutOrStdout(), stderr); err != nil {
+	if err := o.deliverSeries(ctx, folder, all, c.OutOrStdout(), stderr); err != nil {
 		return err
 	}
 	return ctx.Err() // what is done is written; the status says that it is not all

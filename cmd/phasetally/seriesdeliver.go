@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -57,17 +58,24 @@ func (o *seriesOptions) provenance(lib *library.Library, started time.Time) resu
 		ReferenceData: job.Provenance.ReferenceData, Started: &started, ElapsedS: &elapsed}
 }
 
-// deliverSeries writes the files of the whole and prints the answer.
-func (o *seriesOptions) deliverSeries(folder *resultfile.SeriesFolder, s result.Series, stdout, stderr io.Writer) error {
-	if err := o.writeSeries(folder, s, folder.Result); err != nil {
+// deliverSeries writes the files of the whole and prints the answer. Who has interrupted the run waits for its tables and pages, and
+// not for figures.
+func (o *seriesOptions) deliverSeries(ctx context.Context, folder *resultfile.SeriesFolder, s result.Series, stdout, stderr io.Writer) error {
+	draw := func() (map[string]*plots.Figure, error) {
+		return drawSeries(s, folder.Result, plots.Style{}, plots.StackOptions{})
+	}
+	if ctx.Err() != nil {
+		draw = func() (map[string]*plots.Figure, error) { return nil, nil }
+	}
+	if err := o.writeSeries(folder, s, draw); err != nil {
 		return err
 	}
 	return o.printSeries(s, stdout, stderr)
 }
 
-// writeSeries writes figures, tables and pages; read gives the result of a scan back.
-func (o *seriesOptions) writeSeries(folder *resultfile.SeriesFolder, s result.Series, read func(int) (result.Analysis, error)) error {
-	figures, err := drawSeries(s, read, plots.Style{}, plots.StackOptions{})
+// writeSeries writes figures, tables and pages.
+func (o *seriesOptions) writeSeries(folder *resultfile.SeriesFolder, s result.Series, draw func() (map[string]*plots.Figure, error)) error {
+	figures, err := draw()
 	if err != nil {
 		return failure{err}
 	}

@@ -52,7 +52,9 @@ func TestTwentyThousandScansStaySmall(t *testing.T) {
 	defer folder.Close()
 	o := seriesOptions{options: options{format: "csv", out: "long"}}
 	read := func(int) (result.Analysis, error) { return resulttest.Mixture(1), nil }
-	require.NoError(t, o.writeSeries(folder, s, read))
+	require.NoError(t, o.writeSeries(folder, s, func() (map[string]*plots.Figure, error) {
+		return drawSeries(s, read, plots.Style{}, plots.StackOptions{})
+	}))
 	require.Error(t, o.printSeries(s, io.Discard, io.Discard), "a scan has no answer")
 	assert.Less(t, peak.Load(), uint64(most), "%d MB", peak.Load()>>20)
 	t.Logf("%d MB at most", peak.Load()>>20)
