@@ -7,7 +7,7 @@ import (
 )
 
 // grace is how long an interrupted command may take to end by itself, at a point where it can.
-const grace = 100 * time.Millisecond
+const grace = 50 * time.Millisecond
 
 // An unfinished command is one that may be left where it is, unless it is keeping what it has done.
 type unfinished struct {
