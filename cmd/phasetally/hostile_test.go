@@ -23,7 +23,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// hostileFiles are those too large to be kept: what they are named, and how many bytes of zeros or what text they hold.
+// hostileFiles are those that are made when they are wanted: what they are named, and how many bytes of zeros or what text they hold.
 var hostileFiles = map[string]func(*os.File) error{
 	"big-points.xy": func(f *os.File) error {
 		return lines(f, "", 1<<20+1, func(i int) string { return fmt.Sprintf("%.6f 9\n", 5+1e-4*float64(i)) })
@@ -37,6 +37,10 @@ var hostileFiles = map[string]func(*os.File) error{
 	},
 	"big-bytes.cif": func(f *os.File) error { return f.Truncate(64<<20 + 1) },
 	"big-bytes.csv": func(f *os.File) error { return f.Truncate(64<<20 + 1) },
+
+	"noise-interpolated.xy": scanOf(interpolatedNoise),
+	"noise-smoothed.xy":     scanOf(smoothedNoise),
+	"lines-everywhere.xy":   scanOf(linesEverywhere),
 }
 
 func lines(f *os.File, head string, n int, line func(i int) string) error {
