@@ -26,6 +26,8 @@ func TestAlone(t *testing.T) {
 	assert.Contains(t, report.Sentence(doc), p.Name+" (probable) and nothing else")
 	doc.Explanation.Verdict = result.Partial
 	assert.NotContains(t, report.Sentence(doc), "nothing else", "peaks are left")
+	assert.Contains(t, report.Sentence(doc), p.Name+", at least 98.6 wt% (probable)")
+	assert.NotContains(t, report.Sentence(doc), " 100")
 }
 
 // TestHeadlineTellsDoubts: a contradicting micrograph, and a preparation phase that is only tentative.

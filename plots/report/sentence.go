@@ -40,6 +40,10 @@ func Sentence(doc result.Document) string {
 func found(sample string, doc result.Document, own, others []result.Phase) string {
 	var parts []string
 	for _, p := range own {
+		if len(own) == 1 && doc.PartOnly() && p.WeightPercentLo != nil { // 100 % of what was recognised is no finding
+			parts = append(parts, fmt.Sprintf("%s, at least %s wt%%%s", plain(p.Name), plots.Fixed(*p.WeightPercentLo, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi)), doubt(p)))
+			continue
+		}
 		parts = append(parts, phrase(p, doc.Spanned()))
 	}
 	if doc.Spanned() {

@@ -52,7 +52,7 @@ func doubted(e Evidence) string {
 			names = append(names, p.Name)
 		}
 	}
-	return strings.Join(names, ", ")
+	return listed(names)
 }
 
 // Needed says what would explain more of a scan.

@@ -39,7 +39,7 @@ func displaced(e Evidence) []xrd.Caution {
 		return nil
 	}
 	return []xrd.Caution{{Code: "displaced", Severity: xrd.SeverityNote,
-		Text:   fmt.Sprintf("The surface lay %.2f ± %.2f mm %s the focusing plane (if the radius is %.0f mm); lines were shifted back.", math.Abs(d.Value), 2*d.U, side(d.Value), e.Facts.Instrument.Radius),
+		Text:   fmt.Sprintf("The surface lay %s mm %s the focusing plane (if the radius is %.0f mm); lines were shifted back.", coefficient(math.Abs(d.Value), 2*d.U), side(d.Value), e.Facts.Instrument.Radius),
 		Remedy: "Level the mount flush with the holder; an internal standard tells height from lattice change.", Evidence: map[string]any{"displacement_mm": d.Value, "u_mm": d.U}}}
 }
 
