@@ -70,6 +70,7 @@ type view struct {
 	Hazards             []hazardNote
 	Base                string // what per cents are of
 	HasOriginal         bool
+	Amorphous           *fractionRow
 	Absolute, Same      string
 	Pattern, BudgetPlot template.HTML
 	Cautions            []cautionView
@@ -102,7 +103,7 @@ func newView(r result.Analysis, o Options) (v view, err error) {
 		Sample: cmp.Or(plain(plots.SampleName(doc.Scan)), "scan"), Sentence: lowered(Sentence(doc)), Fractions: fractionRows(doc),
 		NotSeen:    lowered(strings.Join(strings.Fields(NotSeen(doc)), " ")),
 		Micrograph: micrographRows(doc), Combined: doc.Micrograph != nil && doc.Micrograph.Agree, Hazards: hazardNotes(doc),
-		Base: Base(doc), HasOriginal: hasOriginal(doc), Absolute: beyondHeadline(doc), Same: strings.TrimSpace(SameSpecimen(doc)), Pattern: template.HTML(figure.InlineSVG()),
+		Base: Base(doc), HasOriginal: hasOriginal(doc), Amorphous: amorphousRow(doc), Absolute: beyondHeadline(doc), Same: strings.TrimSpace(SameSpecimen(doc)), Pattern: template.HTML(figure.InlineSVG()),
 		Cautions: cautionViews(doc), Peaks: peakRows(doc), LineCheck: lineCheckRows(doc), Doubtful: lowered(strings.ReplaceAll(strings.TrimSpace(Doubts(doc)), "\n", " ")), Coarse: lowered(strings.TrimSpace(Coarse(doc))), Methods: methods(doc), References: doc.References, Scan: scanRows(doc.Scan),
 		Fit: fitRows(doc.Fit), Settings: settingRows(doc.Provenance), Provenance: provenanceRows(doc.Provenance), Files: o.Files}
 	for _, c := range v.Cautions {

@@ -57,7 +57,7 @@ func fractionRowOf(doc result.Document, p result.Phase, colour string) fractionR
 	if f, c := p.FineLimitWeightPercent, p.CoarseLimitWeightPercent; f != nil && c != nil {
 		row.LimitNote = "if regions are fine: " + plots.Fixed(*f, w) + ", coarse: " + plots.Fixed(*c, w)
 		if doc.Absorption == result.AbsorptionEither {
-			row.LimitNote = "if a fine powder: " + withInterval(f, p.FineLimitLo, p.FineLimitHi) + ", if a coarse section: " + withInterval(c, p.CoarseLimitLo, p.CoarseLimitHi)
+			row.LimitNote = "if a fine powder: " + withInterval(f, p.FineLimitLo, p.FineLimitHi) + ",\nif a coarse section: " + withInterval(c, p.CoarseLimitLo, p.CoarseLimitHi)
 		}
 	}
 	if doc.Spanned() && p.WeightPercentLo != nil && p.WeightPercentHi != nil {
@@ -70,7 +70,24 @@ func fractionRowOf(doc result.Document, p result.Phase, colour string) fractionR
 	if p.DetectionLimit != nil {
 		row.Limit = plots.Limit(*p.DetectionLimit)
 	}
+	if p.Origin != "specimen" && p.Origin != "" { // no share of the 100 %, which its evidence says
+		for _, cell := range []*string{&row.Weight, &row.WeightInterval, &row.Volume, &row.VolumeInterval, &row.Original, &row.OriginalInterval, &row.Depth} {
+			if *cell == "?" {
+				*cell = "–"
+			}
+		}
+	}
 	return row
+}
+
+// amorphousRow is what a standard tells of the part that does not diffract; nil without one.
+func amorphousRow(doc result.Document) *fractionRow {
+	a := doc.Absolute
+	if a == nil || a.AmorphousWeightPercent == nil || !hasOriginal(doc) {
+		return nil
+	}
+	cells := valueAndInterval(a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi)
+	return &fractionRow{Original: cells[0], OriginalInterval: cells[1]}
 }
 
 func hasOriginal(doc result.Document) bool {
