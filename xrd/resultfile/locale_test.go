@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -14,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/refdata/listfile"
+	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile"
 	"phasetally/xrd/resultfile/resulttest"
 )
@@ -126,4 +128,18 @@ func TestGermanListIsTheSameList(t *testing.T) {
 	b, err := listfile.Read(bytes.NewReader(resultfile.Localised([]byte(list), german(t))), "a.csv")
 	require.NoError(t, err)
 	assert.Equal(t, a, b)
+}
+
+// TestAmorphousInTheTable: what a standard tells of the rest has a row, with nothing in the columns of the crystalline part.
+func TestAmorphousInTheTable(t *testing.T) {
+	doc := resulttest.Mixture(1).Document
+	assert.NotContains(t, string(resultfile.FractionsCSV(doc)), "amorphous or unidentified")
+	v := func(x float64) *float64 { return &x }
+	doc.Absolute = &result.Absolute{Method: "internal standard", AmorphousWeightPercent: v(26), AmorphousLo: v(22), AmorphousHi: v(29)}
+	rows, err := csv.NewReader(bytes.NewReader(resultfile.FractionsCSV(doc))).ReadAll()
+	require.NoError(t, err)
+	at := slices.IndexFunc(rows, func(r []string) bool { return r[1] == "amorphous or unidentified" })
+	require.Positive(t, at)
+	assert.Equal(t, []string{"26", "22", "29"}, rows[at][slices.Index(rows[0], "original_weight_percent"):slices.Index(rows[0], "coarse_limit_weight_percent")])
+	assert.Empty(t, rows[at][slices.Index(rows[0], "weight_percent")])
 }

@@ -51,7 +51,7 @@ func table(header []string, rows [][]string) []byte {
 	return b.Bytes()
 }
 
-// FractionsCSV returns fractions.csv: one row a phase, then one a phase that was looked for and not found (evidence
+// FractionsCSV returns fractions.csv: one row a phase, beside a standard one of what is amorphous or not identified, then one a phase that was looked for and not found (evidence
 // "not detected", fractions empty, the detection limit filled).
 func FractionsCSV(doc result.Document) []byte {
 	header := []string{"phase_id", "phase", "formula", "origin", "evidence",
@@ -76,6 +76,12 @@ func FractionsCSV(doc result.Document) []byte {
 			row = append(row, optional(v))
 		}
 		rows = append(rows, append(row, percentOf(doc, p), text(referenceCautions(doc, p.ID))))
+	}
+	if a := doc.Absolute; a != nil && a.AmorphousWeightPercent != nil {
+		row := make([]string, len(header))
+		row[1], row[3], row[4] = "amorphous or unidentified", "specimen", "by the "+text(a.Method)
+		row[11], row[12], row[13] = optional(a.AmorphousWeightPercent), optional(a.AmorphousLo), optional(a.AmorphousHi)
+		rows = append(rows, row)
 	}
 	for _, n := range doc.NotDetected {
 		row := make([]string, len(header))
