@@ -26,6 +26,7 @@ const (
 func compare(s *result.Series) {
 	failures(s)
 	ofScans(s)
+	counted(s)
 	different(s, "radiation-differs", "radiation", "Positions and penetration differ with the tube; compare fractions only, and expect other limits.",
 		func(e result.SeriesEntry) string {
 			return fmt.Sprintf("%s (%.4f Å)", e.Radiation, value(e.Wavelength))
@@ -71,6 +72,29 @@ func scans(n int) string {
 		return "scan"
 	}
 	return "scans"
+}
+
+// counted tells phases that are the specimen's in some scans and left by preparation in others: the 100 % of these scans are not of
+// the same phases, so that a trend would show what nobody did.
+func counted(s *result.Series) {
+	for k, p := range s.Phases {
+		own, other := 0, 0
+		for _, e := range s.Scans {
+			if k < len(e.Phases) && e.Phases[k].Detected {
+				switch e.Phases[k].Origin {
+				case "specimen":
+					own++
+				case "preparation":
+					other++
+				}
+			}
+		}
+		if own > 0 && other > 0 {
+			s.Cautions = append(s.Cautions, xrd.Caution{Code: "series-origin", Severity: xrd.SeverityCaution,
+				Text:   fmt.Sprintf("%s counts as the specimen's in %d %s and as left by preparation in %d: the 100 %% of these are not of the same phases.", p.Name, own, scans(own), other),
+				Remedy: "With --require " + p.ID + " it is the specimen's in all scans, with --aside " + p.ID + " in none.", Evidence: map[string]any{"phase": p.ID, "specimen": own, "preparation": other}})
+		}
+	}
 }
 
 // notExplained names the scans that the phases of the series do not explain.

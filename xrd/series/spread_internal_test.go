@@ -50,3 +50,20 @@ func TestSameScanAndCautionsOfScans(t *testing.T) {
 	ofScans(&none)
 	assert.Empty(t, none.Cautions)
 }
+
+// A phase that is the specimen's in one scan and preparation's in another is told; one that is either everywhere is not.
+func TestOriginsThatDiffer(t *testing.T) {
+	of := func(origins ...string) result.Series {
+		s := result.Series{Phases: []result.SeriesPhase{{ID: "corundum", Name: "corundum"}}}
+		for _, o := range origins {
+			s.Scans = append(s.Scans, result.SeriesEntry{Phases: []result.SeriesShare{{Detected: o != "", Origin: o}}})
+		}
+		counted(&s)
+		return s
+	}
+	s := of("specimen", "preparation", "specimen", "")
+	require.Len(t, s.Cautions, 1)
+	assert.Contains(t, s.Cautions[0].Text, "corundum counts as the specimen's in 2 scans and as left by preparation in 1")
+	assert.Empty(t, of("specimen", "specimen", "").Cautions)
+	assert.Empty(t, of("preparation", "preparation").Cautions)
+}
