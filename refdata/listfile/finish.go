@@ -15,7 +15,7 @@ func (b *builder) list(t *table) (List, error) {
 	l := &b.out
 	l.Formula, l.SpaceGroup, l.Source = b.get("formula"), b.get("space_group"), b.get("source")
 	l.Preparation, l.Confidence, l.DensityOrigin = b.get("preparation"), b.get("confidence"), b.get("density_origin")
-	for _, step := range []func(*table) error{b.physics, b.rir, b.beam, b.cell, b.weight, b.lines} {
+	for _, step := range []func(*table) error{b.physics, b.rir, b.beam, b.cell, b.weight, b.lines, b.ratio} {
 		if err := step(t); err != nil {
 			return List{}, err
 		}
@@ -170,6 +170,8 @@ func (b *builder) cell(t *table) error {
 // temperature.
 const heavier = 0.1
 
+const avogadro = 0.602214076 // 10²⁴/mol (SI, exact)
+
 // weight compares the density with formula units in the cell; one unit at least is there.
 func (b *builder) weight(t *table) error {
 	l := &b.out
@@ -177,7 +179,6 @@ func (b *builder) weight(t *table) error {
 	if l.Cell == nil || err != nil {
 		return nil
 	}
-	const avogadro = 0.602214076 // 10²⁴/mol (SI, exact)
 	rho := math.Max(1, l.Z) * f.Mass() / avogadro / l.Cell.Volume()
 	t.line = b.texts["a"].line
 	switch {
