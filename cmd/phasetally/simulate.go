@@ -63,7 +63,7 @@ the same diffractometer; fractions must add up to 100 wt%.`,
 	f.StringArrayVar(&s.stretches, "stretch", nil, "relative growth of the cell ID=E (repeatable)")
 	f.Float64Var(&s.job.KBeta, "k-beta", 0, "intensity of Kβ over that of Kα")
 	f.Float64Var(&s.job.WLAlpha, "w-l-alpha", 0, "intensity of W Lα of an old tube over that of Kα")
-	f.Float64Var(&s.job.EdgeStep, "edge-step", 0, "step of the filter's edge, per degree, over the area of the line on whose foot it stands")
+	f.Float64Var(&s.job.EdgeStep, "edge-step", 0, "white radiation beside every line down to the filter's edge, per degree at 40°, over the area of the line")
 	f.StringVar(&s.intercept, "intercept", "0", "mean intercept of the grains of a polished section, µm: 0 fine, inf coarse")
 	f.Float64Var(&s.job.Grain, "grain", 0, "diameter of the grains of a powder, µm, for the absorption in them: 0 fine")
 	f.Float64Var(&s.job.LineScatter, "few-grains", 0, "relative scatter of the lines that few grains cause, as in 0.2")

@@ -7,6 +7,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/identify"
+	"phasetally/xrd/pattern"
 	"phasetally/xrd/result"
 )
 
@@ -17,6 +18,7 @@ type cause struct {
 	severity xrd.Severity // only when it is as grave; empty: always
 	explains []string     // codes
 	silent   bool         // its consequences are not told: they rest on what the cause makes meaningless
+	may      bool         // it may explain them: they are no more than what it does elsewhere
 	// holds reports whether it explains another caution of this analysis; nil: it always does.
 	holds func(e Evidence, of xrd.Caution) bool
 }
@@ -39,16 +41,28 @@ var causes = []cause{
 	{code: "saturation", explains: []string{"unexplained-peaks", "partly-explained"}, holds: leftOnLines},
 	// Lines that few grains or a texture of another kind make too strong are left in part, at places where phases have lines.
 	{code: "coarse-grain", explains: []string{"unexplained-peaks", "partly-explained", "methods-disagree"}, holds: leftOnLines},
-	// A layer weakens lines the more the lower they lie, which looks like lines that scatter.
+	{code: "coarse-grain", explains: []string{"partly-explained"}, holds: nothingLeft},
+	// A trend of lines that scatter so much is a matter of which grains lie right.
+	{code: "coarse-grain", explains: []string{"beam-overspill", "slit-mode"}, may: true, holds: fromTrend},
+	// A layer weakens lines the more the lower they lie, which looks like lines that scatter, or like a texture.
 	{code: "layered", explains: []string{"coarse-grain", "methods-disagree"}},
+	{code: "layered", explains: []string{"texture"}, may: true},
 	{code: "layered", explains: []string{"partly-explained"}, holds: nothingLeft},
 	// Texture makes some lines of a phase strong and others weak; the whole pattern allows for it, single lines do not.
 	{code: "texture", explains: []string{"methods-disagree"}},
 	// A phase that is missing has lines under those of others, which then look textured or shifted.
 	{code: "partly-explained", explains: []string{"methods-disagree"}},
+	{code: "partly-explained", explains: []string{"texture"}, may: true, holds: movesLess},
+	{code: "not-explained", explains: []string{"texture"}, may: true, holds: movesLess},
+	// A name that accounts for no more than what is left may stand in for the phase that is missing.
+	{code: "partly-explained", explains: []string{"few-lines", "solid-solution", "preparation-artefact"}, may: true, holds: standsIn},
+	{code: "not-explained", explains: []string{"few-lines", "solid-solution", "preparation-artefact"}, may: true, holds: standsIn},
+	// What is left are the lines of a residue of preparation.
+	{code: "preparation-artefact", explains: []string{"unexplained-peaks", "partly-explained"}, may: true, holds: allSuspected},
 	// The Kβ image of a line beyond the end of the scan has no parent in it.
 	{code: "k-beta", explains: []string{"unexplained-peaks", "partly-explained"}, holds: leftByKBeta},
 	{code: "edge-step", explains: []string{"amorphous-halo"}, holds: humpOnFoot},
+	{code: "edge-step", explains: []string{"few-lines"}, may: true, holds: restsOnFoot},
 }
 
 // consequences marks what is explained by something else in the list.
@@ -65,7 +79,7 @@ func consequences(e Evidence, list []xrd.Caution) []xrd.Caution {
 			out = append(out, c)
 		case !causes[k].silent:
 			c.Severity = xrd.SeverityNote
-			c.Text += " It follows from another caution: " + causes[k].code + "."
+			c.Text += map[bool]string{false: " It follows from another caution: ", true: " It may follow from another caution: "}[causes[k].may] + causes[k].code + "."
 			out = append(out, c)
 		}
 	}
@@ -165,10 +179,13 @@ func hasSpacing(p refdata.Phase, d float64) bool {
 const lineWithin = 0.5
 
 // onLine reports whether some phase has a line at an angle.
-func (e Evidence) onLine(twoTheta float64) bool {
+func (e Evidence) onLine(twoTheta float64) bool { return e.nearLine(twoTheta, lineWithin) }
+
+// nearLine reports whether some phase has a line within so many of its widths of an angle.
+func (e Evidence) nearLine(twoTheta, widths float64) bool {
 	for _, m := range e.Explanation.Matches {
 		for _, l := range m.Lines {
-			if l.Covered && twoTheta > l.TwoTheta-lineWithin*l.FWHM && twoTheta < l.TwoTheta+lineWithin*l.FWHM {
+			if l.Covered && math.Abs(twoTheta-l.TwoTheta) < widths*l.FWHM {
 				return true
 			}
 		}
@@ -176,9 +193,72 @@ func (e Evidence) onLine(twoTheta float64) bool {
 	return false
 }
 
-// humpOnFoot reports whether the hump of the background is where the filter's edge makes a step.
-func humpOnFoot(e Evidence, c xrd.Caution) bool {
-	s, ok := EdgeStep(e.Explanation)
-	at, told := c.Evidence["two_theta"].(float64)
-	return ok && told && s.OnFoot(at)
+// fromTrend reports whether a caution about slit or specimen comes from a trend of intensities, not from what was stated.
+func fromTrend(_ Evidence, c xrd.Caution) bool {
+	_, ok := c.Evidence["slope"]
+	return ok
+}
+
+// leftArea is the area of what is left in peaks.
+func (e Evidence) leftArea() (area float64) {
+	x := e.Document.Explanation
+	if x == nil {
+		return 0
+	}
+	for _, l := range x.LeftOverPeaks {
+		for _, p := range e.Found.Peaks {
+			if math.Abs(p.TwoTheta-l.TwoTheta) < p.FWHM/2 {
+				area += l.Share * p.Area
+			}
+		}
+	}
+	return area
+}
+
+// about returns the lines of the phase that a caution is about.
+func (e Evidence) about(c xrd.Caution) []pattern.LineFit {
+	id, _ := c.Evidence["phase"].(string)
+	if i := slices.IndexFunc(e.Explanation.Matches, func(m identify.Match) bool { return m.Phase.ID == id }); i >= 0 {
+		return e.Explanation.Matches[i].Lines
+	}
+	return nil
+}
+
+// movesLess reports whether the texture of a phase moves no more intensity than is left in peaks: a missing phase has about as much
+// under lines of others.
+func movesLess(e Evidence, c xrd.Caution) bool {
+	var more, less float64
+	for _, l := range e.about(c) {
+		if d := l.Fitted - l.Expected; l.Covered && d > 0 {
+			more += d
+		} else if l.Covered {
+			less -= d
+		}
+	}
+	return math.Max(more, less) < e.leftArea()
+}
+
+// standsIn reports whether a phase accounts for no more than what is left in peaks.
+func standsIn(e Evidence, c xrd.Caution) bool {
+	var all float64
+	for _, l := range e.about(c) {
+		if l.Covered {
+			all += l.Fitted
+		}
+	}
+	return all > 0 && all < e.leftArea()
+}
+
+// allSuspected reports whether every peak that is left is one of a residue of preparation, and no name is in doubt.
+func allSuspected(e Evidence, _ xrd.Caution) bool {
+	x := e.Document.Explanation
+	if x == nil || x.Verdict == result.None || len(x.DoubtedPhases) > 0 {
+		return false
+	}
+	var at []float64
+	for _, c := range suspected(e) {
+		more, _ := c.Evidence["suspected"].([]float64)
+		at = append(at, more...)
+	}
+	return len(at) > 0 && !slices.ContainsFunc(e.Document.UnexplainedPeaks, func(u result.Unexplained) bool { return !slices.Contains(at, u.TwoTheta) })
 }

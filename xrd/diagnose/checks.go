@@ -93,6 +93,7 @@ var Checks = []Check{
 	{Codes: []string{"microabsorption"}, Needs: Shared, Of: contrast},
 	{Codes: []string{"micrograph-disagrees"}, Needs: Shared, Of: micrographDisagrees},
 	{Codes: []string{"preparation-artefact"}, Needs: Shared, Of: artefacts},
+	{Codes: []string{"preparation-artefact"}, Needs: Shared, Of: suspected},
 	{Codes: []string{"sum-assumption"}, Needs: Shared, Of: sumAssumption},
 }
 

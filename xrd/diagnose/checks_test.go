@@ -123,6 +123,11 @@ var checks = []struct {
 	{"partly-explained", verdict(result.Partial, 0.8), verdict(result.Complete, 0.99)},
 	{"k-beta", image(peaks.KBeta, 0), image(peaks.KBeta, -1)},
 	{"tungsten-line", image(peaks.WLine, 0), image(peaks.WLine, 99)},
+	{"k-beta", image(peaks.KBeta, 0), beforeLine(peaks.KBeta, 44.5, 0)},       // a line of a phase makes up the peak
+	{"tungsten-line", image(peaks.WLine, 0), beforeLine(peaks.WLine, 46, 26)}, // 24.9° is where its image would be
+	{"preparation-artefact", left(35.66, 38.15), left(35.66)},
+	{"preparation-artefact", left(35.66, 38.15), left(35.66, 38.15, 50, 51, 52)},
+	{"preparation-artefact", left(35.66, 38.15), left(35.5, 38.4)},
 	{"fit-not-converged", func(e *diagnose.Evidence) { e.Explanation.Fit.Status = leastsq.IterationLimit }, func(*diagnose.Evidence) {}},
 	{"displaced", parameter(pattern.Displacement, -1, -0.11, 0.01), parameter(pattern.Displacement, -1, 0.09, 0.01)},
 	{"displaced", parameter(pattern.Displacement, -1, 0.3, 0.05), parameter(pattern.Displacement, -1, 0.3, 0.11)},
@@ -284,6 +289,31 @@ func verdict(v result.Verdict, share float64) func(*diagnose.Evidence) {
 
 func image(kind peaks.Kind, of int) func(*diagnose.Evidence) {
 	return func(e *diagnose.Evidence) { e.Found.Peaks[1].Kind, e.Found.Peaks[1].Of = kind, of }
+}
+
+// beforeLine is an image of the line at 43.3° beside a line of a phase at one angle and a peak that is twice as strong at another; 0 for none.
+func beforeLine(kind peaks.Kind, line, stronger float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		image(kind, 0)(e)
+		e.Explanation.Matches[0].Lines[0].TwoTheta, e.Explanation.Matches[0].Lines[0].Fitted = line, 60
+		if stronger > 0 {
+			e.Found.Peaks = append(e.Found.Peaks, peaks.Peak{TwoTheta: stronger, Area: 200, AreaU: 1, FWHM: 0.1, Kind: peaks.KAlpha})
+		}
+	}
+}
+
+// left leaves peaks where no phase has a line, beside a phase whose lines hide the others of silicon carbide.
+func left(at ...float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		e.Explanation.Matches[0].Lines = append(e.Explanation.Matches[0].Lines, lines(1, 1, 1, 1, 1)...)
+		e.Found.Width = peaks.WidthCurve{Least: 0.1, Most: 0.1}
+		for k, x := range []float64{34.1, 41.4, 60.0, 65.6, 71.75} {
+			e.Explanation.Matches[0].Lines[5+k].TwoTheta = x
+		}
+		for _, x := range at {
+			e.Document.UnexplainedPeaks = append(e.Document.UnexplainedPeaks, result.Unexplained{TwoTheta: x, Significance: 9})
+		}
+	}
 }
 
 func parameter(kind pattern.Kind, phase int, value, u float64) func(*diagnose.Evidence) {

@@ -3,6 +3,7 @@ package diagnose
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"phasetally/peaks"
@@ -105,14 +106,15 @@ func images(e Evidence) []xrd.Caution {
 	var out []xrd.Caution
 	for _, k := range []struct {
 		kind              peaks.Kind
+		wavelength        float64
 		code, line, cause string
 	}{
-		{peaks.KBeta, "k-beta", "Kβ", "A thicker filter or a monochromator removes it."},
-		{peaks.WLine, "tungsten-line", "W Lα", "The tube's anode is coated with tungsten; it will get worse until the tube is changed."},
+		{peaks.KBeta, e.Facts.Radiation.KBeta, "k-beta", "Kβ", "A thicker filter or a monochromator removes it."},
+		{peaks.WLine, xrd.WLAlpha, "tungsten-line", "W Lα", "The tube's anode is coated with tungsten; it will get worse until the tube is changed."},
 	} {
 		var at []string
 		for _, p := range e.Found.Peaks {
-			if p.Kind == k.kind && p.Of >= 0 && p.Of < len(e.Found.Peaks) {
+			if p.Kind == k.kind && p.Of >= 0 && p.Of < len(e.Found.Peaks) && !e.ownLine(p) && e.imagesOfStronger(p, k.wavelength) {
 				at = append(at, fmt.Sprintf("%.2f° (of the line at %.2f°)", p.TwoTheta, e.Found.Peaks[p.Of].TwoTheta))
 			}
 		}
@@ -122,4 +124,43 @@ func images(e Evidence) []xrd.Caution {
 		}
 	}
 	return out
+}
+
+// A peak is a phase's own line, though it lies where another wavelength of a strong line does, when lines within one width of it make up
+// half of it.
+const imageOwn, imageWithin = 0.5, 1.0
+
+// ownLine reports whether the phases have lines that make up a peak.
+func (e Evidence) ownLine(p peaks.Peak) bool {
+	if !e.fitted() {
+		return false
+	}
+	var area float64
+	for _, m := range e.Explanation.Matches {
+		for _, l := range m.Lines {
+			if l.Covered && math.Abs(l.TwoTheta-p.TwoTheta) < imageWithin*l.FWHM {
+				area += l.Fitted
+			}
+		}
+	}
+	return area > imageOwn*p.Area
+}
+
+// imageStronger is how much stronger than the line of an image another line must be for its own image to be asked for.
+const imageStronger = 1.5
+
+// imagesOfStronger reports whether lines that are stronger than that of an image have peaks where their images in the same wavelength
+// lie: what the tube emits, it emits for all.
+func (e Evidence) imagesOfStronger(image peaks.Peak, wavelength float64) bool {
+	lo, hi := e.Scan.Range()
+	for _, q := range e.Found.Peaks {
+		at, ok := xrd.ImageTwoTheta(q.TwoTheta, e.Facts.Radiation.KAlpha1, wavelength)
+		if q.Kind != peaks.KAlpha || !(q.Area > imageStronger*e.Found.Peaks[image.Of].Area) || !ok || at < lo || at > hi || e.Facts.isMasked(at) {
+			continue
+		}
+		if !slices.ContainsFunc(e.Found.Peaks, func(p peaks.Peak) bool { return math.Abs(p.TwoTheta-at) < p.FWHM }) {
+			return false
+		}
+	}
+	return true
 }

@@ -57,7 +57,7 @@ type Job struct {
 	Displacement float64 // of the surface below the focusing plane, mm
 	KBeta        float64 // intensity over that of the Kα doublet
 	WLAlpha      float64 // intensity of W Lα over that of the Kα doublet
-	EdgeStep     float64 // step of the filter's edge, 1/degree over the area of the line (Kα1) on whose foot it stands
+	EdgeStep     float64 // white radiation at the filter's edge, 1/degree (at 40°; elsewhere as cot θ) over the area of the line (Kα1) whose foot it makes
 	Grain        float64 // diameter of the grains of a powder, µm, which absorb after Brindley; 0: fine
 	Intercept    float64 // mean intercept of the grains of a section, µm; 0: fine, +Inf: much larger than 1/μ
 	LineScatter  float64 // standard deviation of the logarithm of every line's intensity, as few grains make it
@@ -253,11 +253,13 @@ func (j Job) background(x []float64, setup pattern.Setup, scales []float64) []fl
 }
 
 const (
-	edgeReach = 3.0 // degrees below the foot to which the white radiation is followed
-	edgeFalls = 1.5 // degrees in which it falls
+	edgeAt     = 40.0 // degrees 2θ for which the step is stated
+	edgeWindow = 0.2  // full width at half maximum of the detector's window, of the wavelength (strip and proportional detectors at 8 keV; common practice)
 )
 
-// addEdge adds white radiation below the foot of every line, where the filter lets it pass.
+// addEdge adds white radiation to every line: the filter takes what is shorter than its K edge, the detector what is far from its
+// line. The planes that diffract Kα1 at θ send λ to sin θ' = sin θ λ/λ1, so that it steps up with the angle where λ is that of the
+// edge, on the low-angle foot of the line. Per degree it goes as dλ/dθ = λ cot θ.
 func (j Job) addEdge(out, x []float64, setup pattern.Setup, scales []float64) {
 	_, edge, ok := j.Radiation.Filter()
 	if !ok {
@@ -265,17 +267,17 @@ func (j Job) addEdge(out, x []float64, setup pattern.Setup, scales []float64) {
 	}
 	for p, phase := range setup.Phases {
 		for _, l := range phase.Lines {
-			foot, ok := xrd.TwoTheta(l.D, edge)
-			at, okAt := xrd.TwoTheta(l.D, j.Radiation.KAlpha1)
-			if !ok || !okAt {
+			at, ok := xrd.TwoTheta(l.D, j.Radiation.KAlpha1)
+			if !ok {
 				continue
 			}
-			foot += j.Instrument.Shift(at, j.Displacement) + j.Instrument.Zero
-			area := scales[p] * l.Intensity / 100 / (1 + j.Radiation.Ratio)
-			area *= j.Instrument.IntensityFactor(at, j.Specimen.Length)
+			shift := j.Instrument.Shift(at, j.Displacement) + j.Instrument.Zero
+			area := scales[p] * l.Intensity / 100 / (1 + j.Radiation.Ratio) * j.Instrument.IntensityFactor(at, j.Specimen.Length)
 			for i, t := range x {
-				if t >= foot-edgeReach && t < foot {
-					out[i] += j.EdgeStep * area * math.Exp((t-foot)/edgeFalls)
+				theta := xrd.Radians((t - shift) / 2)
+				wavelength := 2 * l.D * math.Sin(theta)
+				if u := (wavelength/j.Radiation.KAlpha1 - 1) / edgeWindow; wavelength >= edge && u < 1.5 {
+					out[i] += j.EdgeStep * area * math.Tan(xrd.Radians(edgeAt/2)) / math.Tan(theta) * math.Exp(-4*math.Ln2*u*u)
 				}
 			}
 		}
