@@ -88,6 +88,9 @@ func TestEdgeStepOfAllLines(t *testing.T) {
 		"downwards": func(x float64) float64 { return step(80) + math.Max(0, 60-step(x)) },
 		"elsewhere": white(1.44, height, area*unit),
 		"a peak":    func(x float64) float64 { return 400 * math.Exp(-4*math.Ln2*(x-42)*(x-42)/0.0225) },
+		"peaks": func(x float64) float64 { // of a phase that is missing, above the feet of two lines
+			return 600*math.Exp(-4*math.Ln2*(x-42.1)*(x-42.1)/0.0225) + 300*math.Exp(-4*math.Ln2*(x-48.95)*(x-48.95)/0.0225)
+		},
 		"a halo":    func(x float64) float64 { return 80 * math.Exp(-4*math.Ln2*(x-43)*(x-43)/64) },
 	} {
 		for seed := range uint64(4) {
