@@ -91,7 +91,7 @@ func TestEdgeStepOfAllLines(t *testing.T) {
 		"peaks": func(x float64) float64 { // of a phase that is missing, above the feet of two lines
 			return 600*math.Exp(-4*math.Ln2*(x-42.1)*(x-42.1)/0.0225) + 300*math.Exp(-4*math.Ln2*(x-48.95)*(x-48.95)/0.0225)
 		},
-		"a halo":    func(x float64) float64 { return 80 * math.Exp(-4*math.Ln2*(x-43)*(x-43)/64) },
+		"a halo": func(x float64) float64 { return 80 * math.Exp(-4*math.Ln2*(x-43)*(x-43)/64) },
 	} {
 		for seed := range uint64(4) {
 			s, ok := EdgeStep(beside(t, 20+seed, extra))
