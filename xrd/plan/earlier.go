@@ -94,27 +94,3 @@ func (q *Request) rateOf(doc result.Document, time float64) float64 {
 	}
 	return seen / unit / time
 }
-
-// wrong says what went wrong with the earlier scan and what to change.
-func (q Request) wrong(p result.Plan) []result.EarlierFault {
-	doc := q.Earlier.Document
-	out := []result.EarlierFault{}
-	for _, c := range doc.Cautions {
-		if c.Severity != xrd.SeverityNote {
-			out = append(out, result.EarlierFault{Code: c.Code, Text: c.Text, Change: c.Remedy})
-		}
-	}
-	if doc.Scan.Step > 0 && p.Suggested.LeastFWHM/doc.Scan.Step < pointsLeast {
-		out = append(out, result.EarlierFault{Code: "step-too-coarse", Text: fmt.Sprintf("%.1f points across the narrowest line.", p.Suggested.LeastFWHM/doc.Scan.Step),
-			Change: fmt.Sprintf("Step %g°.", p.Suggested.Step)})
-	}
-	if q.WantedLimit > 0 && doc.Scan.CountingTimeS != nil {
-		for _, d := range doc.Phases {
-			if l := d.DetectionLimit; l != nil && *l > q.WantedLimit {
-				out = append(out, result.EarlierFault{Code: "limit-above-request", Text: fmt.Sprintf("%s could hide up to %.2g wt%%, %.2g are wanted.", d.Name, *l, q.WantedLimit),
-					Change: fmt.Sprintf("Count %.2g s per step instead of %g s.", *doc.Scan.CountingTimeS*math.Pow(*l/q.WantedLimit, 2), *doc.Scan.CountingTimeS)})
-			}
-		}
-	}
-	return out
-}
