@@ -80,11 +80,16 @@ func counted(n int) string {
 	return fmt.Sprintf("%d are", n)
 }
 
-// narrowest returns the smallest width of the curve over the range of the peaks, and where.
+// edgeWidths is how many widths of a peak it must lie from the ends of a scan for its width to say something: what is cut looks narrow.
+const edgeWidths = 2.0
+
+// narrowest returns the smallest width of a peak of a scan from lo to hi, and where: that of the curve, which is laid through strong
+// peaks and may be off beyond them, or the fitted one where that is surely larger.
 func (f Found) narrowest(lo, hi float64) (fwhm, at float64) {
 	fwhm = math.Inf(1)
 	for _, p := range f.Peaks {
-		if w := f.Width.At(p.TwoTheta); w < fwhm {
+		w := math.Max(f.Width.At(p.TwoTheta), p.FWHM-2*p.FWHMU)
+		if w < fwhm && p.TwoTheta > lo+edgeWidths*w && p.TwoTheta < hi-edgeWidths*w {
 			fwhm, at = w, p.TwoTheta
 		}
 	}

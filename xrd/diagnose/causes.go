@@ -25,6 +25,10 @@ type cause struct {
 
 // causes, the one that explains most first.
 var causes = []cause{
+	// Read as what it is not, a scan says nothing.
+	{code: "axis-doubtful", silent: true,
+		explains: []string{"radiation-doubtful", "unexplained-peaks", "amorphous-halo", "texture", "coarse-grain", "solid-solution", "few-lines", "slit-mode", "beam-overspill",
+			"layered", "methods-disagree", "same-lines", "undetermined", "preparation-artefact", "microabsorption", "k-beta", "tungsten-line", "edge-step", "step-too-coarse", "range-too-short", "not-counts", "alpha2-missing", "sum-assumption"}},
 	// With another tube every angle is of another spacing: what a fit says of phases says nothing. The verdict that the scan is not
 	// explained goes with it.
 	{code: "radiation-doubtful", severity: xrd.SeverityStop, silent: true,
@@ -53,10 +57,9 @@ var causes = []cause{
 	// A phase that is missing has lines under those of others, which then look textured or shifted.
 	{code: "partly-explained", explains: []string{"methods-disagree"}},
 	{code: "partly-explained", explains: []string{"texture"}, may: true, holds: movesLess},
-	{code: "not-explained", explains: []string{"texture"}, may: true, holds: movesLess},
 	// A name that accounts for no more than what is left may stand in for the phase that is missing.
 	{code: "partly-explained", explains: []string{"few-lines", "solid-solution", "preparation-artefact"}, may: true, holds: standsIn},
-	{code: "not-explained", explains: []string{"few-lines", "solid-solution", "preparation-artefact"}, may: true, holds: standsIn},
+	{code: "not-explained", explains: []string{"preparation-artefact"}, may: true, holds: standsIn},
 	// What is left are the lines of a residue of preparation.
 	{code: "preparation-artefact", explains: []string{"unexplained-peaks", "partly-explained"}, may: true, holds: allSuspected},
 	// The Kβ image of a line beyond the end of the scan has no parent in it.

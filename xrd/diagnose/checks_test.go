@@ -132,6 +132,8 @@ var checks = []struct {
 	{"displaced", parameter(pattern.Displacement, -1, -0.11, 0.01), parameter(pattern.Displacement, -1, 0.09, 0.01)},
 	{"displaced", parameter(pattern.Displacement, -1, 0.3, 0.05), parameter(pattern.Displacement, -1, 0.3, 0.11)},
 	{"displaced", parameter(pattern.Displacement, -1, 0.3, 0.05), candidates(parameter(pattern.Displacement, -1, 0.3, 0.05))}, // a height by lines of candidates is none
+	{"axis-doubtful", halved(result.None, 0.1), halved(result.Complete, 0.97)},
+	{"axis-doubtful", halved(result.Partial, 0.45), halved(result.Partial, 0.55)},
 	{"zero-displacement-correlated", correlated("zero", "displacement"), correlated("zero", "width")},
 	{"unexplained-peaks", func(e *diagnose.Evidence) {
 		e.Document.UnexplainedPeaks = []result.Unexplained{{TwoTheta: 30, D: 2.976, Significance: 8}}
@@ -284,6 +286,19 @@ func searched(tried, watched int) func(*diagnose.Evidence) {
 func verdict(v result.Verdict, share float64) func(*diagnose.Evidence) {
 	return func(e *diagnose.Evidence) {
 		e.Document.Explanation = &result.Explanation{Verdict: v, ExplainedShare: &share, LeftOverPeaks: []result.LeftOverPeak{{TwoTheta: 77}}}
+	}
+}
+
+// halved shows the lines of corundum at θ in a scan of 20° to 100° of which a share is explained as 2θ.
+func halved(v result.Verdict, share float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		verdict(v, share)(e)
+		e.Found.Peaks = nil
+		k := slices.IndexFunc(refdata.Starter(), func(r refdata.Record) bool { return r.ID == "corundum" })
+		for _, l := range refdata.Starter()[k].Strong {
+			theta := 180 / math.Pi * math.Asin(1.5405929/2/float64(l.D))
+			e.Found.Peaks = append(e.Found.Peaks, peaks.Peak{TwoTheta: theta, Area: float64(l.Intensity), FWHM: 0.05, Kind: peaks.KAlpha})
+		}
 	}
 }
 

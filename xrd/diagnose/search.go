@@ -13,6 +13,6 @@ func noCandidates(e Evidence) []xrd.Caution {
 		return nil
 	}
 	return []xrd.Caution{{Code: "no-candidates", Severity: xrd.SeverityCaution,
-		Text:   fmt.Sprintf("None of the %d phases of the reference data has only the elements that were allowed; %s of the preparation watch-list tried.", n, plural(e.Explanation.Watched, "phase was", "phases were")),
+		Text:   fmt.Sprintf("None of the %d phases of the reference data has only the elements that were allowed; %s tried.", n, plural(e.Explanation.Watched, "phase of the preparation watch-list was", "phases of the preparation watch-list were")),
 		Remedy: "Give more elements with --elements, leave --strict-elements out, or add reference data with --library.", Evidence: map[string]any{"phases": n, "tried": e.Explanation.Tried}}}
 }

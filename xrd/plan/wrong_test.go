@@ -17,7 +17,7 @@ import (
 func learned(t *testing.T, c xrd.Caution, change func(*plan.Request, *result.Document)) result.Plan {
 	t.Helper()
 	q := request(t, []float64{80, 20}, "copper", "cuprite")
-	q.Instrument.Radius = 200
+	q.Instrument.Radius, q.Section = 200, "powder"
 	flat := make([]float64, 4001)
 	doc := result.Document{Scan: result.Scan{Sample: "before", Radiation: "Cu", Wavelength: q.Tubes[0].Radiation.KAlpha1, Points: 8001, TwoThetaMin: 20, TwoThetaMax: 100, Step: 0.01,
 		CountingTimeS: result.Positive(2)}}
