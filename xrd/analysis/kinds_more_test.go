@@ -159,16 +159,26 @@ func TestRockEnds(t *testing.T) {
 	assert.Less(t, rounds, 80, "with other tubes: 43 when this was written, and 119 when growth did not end for want of progress")
 }
 
-// TestEvidenceHoldsOverCells: a phase at three cells, as at three temperatures, has the same evidence at each, at few counts and at very
-// many: established within strain and 75 K, tentative beyond (identify.CellsPolicy.Own). One that crosses from the one to the
-// other does not keep it.
+// TestEvidenceHoldsOverCells: a phase of many lines at several cells, as at several temperatures, has the same evidence at each, at few
+// counts and at very many, while its edges keep their ratios. One number moves all lines of a cubic phase, and so it stands for
+// any phase of its type: tentative beyond what strain and 75 K do (identify.CellsPolicy).
 func TestEvidenceHoldsOverCells(t *testing.T) {
-	xrdtest.Long(t, "the kind of scan with a cell beyond the bound")
-	for _, rate := range []float64{4000, 400000} {
-		for evidence, stretches := range map[result.Evidence][]float64{result.Tentative: {0.0025, 0.0045, 0.0065}, result.Established: {-0.001, 0, 0.001}} {
-			for _, stretch := range stretches {
-				k := kind{rate: rate, made: []simulate.Component{{Phase: refdata.Phase{ID: "zircon"}, WeightPercent: 100, Stretch: stretch}}}
-				assert.Equal(t, evidence, phase(t, run(t, k.job(t)), "zircon").Evidence, "cell %g, %g counts/s", stretch, rate)
+	xrdtest.Long(t, "cells of one substance")
+	for _, c := range []struct {
+		id        string
+		evidence  result.Evidence
+		stretches []float64
+	}{
+		{"zircon", result.Established, []float64{-0.0045, -0.001, 0, 0.001, 0.0025, 0.0035, 0.0045, 0.0065}},
+		{"corundum", result.Established, []float64{0, 0.0045}},
+		{"silicon", result.Established, []float64{0, 0.001}},
+		{"silicon", result.Tentative, []float64{0.0035, 0.0065}},
+		{"pyrite", result.Tentative, []float64{0.0045}}, // many lines, of one number
+	} {
+		for _, rate := range []float64{4000, 400000} {
+			for _, stretch := range c.stretches {
+				k := kind{rate: rate, made: []simulate.Component{{Phase: refdata.Phase{ID: c.id}, WeightPercent: 100, Stretch: stretch}}}
+				assert.Equal(t, c.evidence, phase(t, run(t, k.job(t)), c.id).Evidence, "%s, cell %g, %g counts/s", c.id, stretch, rate)
 			}
 		}
 	}

@@ -42,7 +42,7 @@ func (s *search) doubts(t tally, m *Match) doubts {
 		unexplained: contested || !(s.coverage.Share >= policy.Evidence.EstablishedShare),
 		diffuse:     t.diffuse,
 		chance:      !(m.Chance+m.hidden < policy.Chance.Established),
-		cell:        m.shifted(),
+		cell:        m.shifted() && !s.cellVouched(t, m),
 	}
 }
 
@@ -52,7 +52,7 @@ func (s *search) evidenceLevel(t tally, m *Match) result.Evidence {
 	switch {
 	case m.Required && m.Significance < s.threshold:
 		return result.Named
-	case len(m.Alternatives) > 0 || m.shifted() && !m.Phase.SolidSolution || t.short > policy.Lines.MostShort*t.tested || t.absent > policy.Evidence.ProbableAbsent*t.expected ||
+	case len(m.Alternatives) > 0 || d.cell && !m.Phase.SolidSolution || t.short > policy.Lines.MostShort*t.tested || t.absent > policy.Evidence.ProbableAbsent*t.expected ||
 		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || s.coverage.Verdict == result.None:
 		return result.Tentative
 	case d.count() == 0:
@@ -70,7 +70,7 @@ func (s *search) standsIn(t tally, m *Match) bool {
 		return false
 	}
 	d := s.doubts(t, m)
-	return m.shifted() && !m.Phase.SolidSolution || d.against() || d.places && m.Merit.MLines > 0
+	return d.cell && !m.Phase.SolidSolution || d.against() || d.places && m.Merit.MLines > 0
 }
 
 // contested reports whether the lines of a match may belong to what is left of the scan: a peak of about their strength is left, or
@@ -106,6 +106,26 @@ func (f Filter) unstated(e refdata.Entry) bool {
 // its cell lies is not known.
 func (m *Match) shifted() bool {
 	return m.atBound || !(math.Abs(m.shift)-2*m.shiftU <= policy.Cells.Own)
+}
+
+// cellVouched reports whether the lines of a match vouch for it although its cell differs: a specimen that is warm, or in which other atoms take
+// places, has another cell, but the same lines. Of a cubic phase, one number moves all lines, so that every phase of its type
+// would meet them; otherwise the edges must have kept their ratios, many more peaks than the cell has numbers must lie where they
+// then should, and nothing may lack or be left.
+func (s *search) cellVouched(t tally, m *Match) bool {
+	return !m.atBound && m.cellNumbers > 1 && t.pieces-m.cellNumbers >= policy.Cells.VouchingPeaks && m.Merit.M >= policy.Cells.VouchingMerit &&
+		t.missing == 0 && math.Abs(m.shift) <= policy.Cells.Farthest && m.ratios <= policy.Cells.Same && !s.contested(m)
+}
+
+// edgeRatios returns the most by which the ratio of two edges of phase number p differs from that of the reference, relative.
+func edgeRatios(f *pattern.Fit, p int) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, k := range []pattern.Kind{pattern.CellA, pattern.CellB, pattern.CellC} {
+		if q, ok := f.Get(k, p); ok {
+			lo, hi = math.Min(lo, q.Value), math.Max(hi, q.Value)
+		}
+	}
+	return math.Max(0, hi-lo)
 }
 
 // farthestEdge returns the relative change of the edge of phase number p that is farthest from its own beyond its uncertainty, with that.

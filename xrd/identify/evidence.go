@@ -198,7 +198,7 @@ func (s *search) look(p int, m *Match) tally {
 	m.Lines = s.fit.Lines(p)
 	m.Significance = significance(s.fit, p)
 	m.shift, m.shiftU = farthestEdge(s.fit, p)
-	m.cellNumbers, m.atBound = cellNumbers(s.fit, p), s.fit.CellAtBound(p)
+	m.cellNumbers, m.atBound, m.ratios = cellNumbers(s.fit, p), s.fit.CellAtBound(p), edgeRatios(s.fit, p)
 	if s.job.Collection != nil { // it keeps what the search said of it
 		m.unstated = s.job.Filter.unstated(s.job.Collection.Entry(m.Index))
 	}
@@ -283,6 +283,8 @@ func (s *search) reasons(t tally, m *Match) []Reason {
 	switch {
 	case m.atBound:
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell ended at the bound of what is tried, %.2f %% from the reference: where it lies is not known", 100*m.shift), 100 * m.shift})
+	case m.shifted() && s.cellVouched(t, m):
+		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference, yet %d peaks lie where its lines then should: temperature, or other atoms in some places", 100*m.shift, t.pieces), 100 * m.shift})
 	case m.shifted():
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
 	}

@@ -52,6 +52,7 @@ type Match struct {
 	measured bool
 	shift    float64 // relative change of the edge of its cell that is farthest from its own
 	shiftU   float64 // of that, standard uncertainty; 0 at a bound
+	ratios   float64 // most by which the ratio of two edges differs from its own, relative
 
 	cellNumbers int  // of its cell that the scan tells
 	atBound     bool // its cell ended at the bound of what is tried
