@@ -128,7 +128,8 @@ func (s *searcher) fitStarts(found []fitted, more []start, free freedom) []fitte
 	return found
 }
 
-// lacksKAlpha2 reports whether strong peaks at high angles are clearly better fitted without Kα2, and then does without.
+// lacksKAlpha2 reports whether strong peaks at high angles are clearly better fitted without Kα2, and then does without. The contrary is
+// kept, too.
 func (s *searcher) lacksKAlpha2(found []fitted) bool {
 	pair, single := s.tube, doublet{one: s.tube.one, two: s.tube.two, share: 1}
 	double := s.apart(found)
@@ -139,24 +140,38 @@ func (s *searcher) lacksKAlpha2(found []fitted) bool {
 	}
 	s.tube = single
 	s.fitAll(alone, freeShapes)
-	var with, without, votes float64
+	var with, without, votes, against float64
 	for i := range double {
 		s.tube = single
 		a := s.fitOne(alone, i)
 		s.tube = pair
 		b := s.fitOne(double, i)
 		with, without = with+b, without+a
-		if a < 0.8*b && b-a > 9 {
-			votes++
-		}
+		votes += vote(a, b)
+		against += vote(b, a)
 	}
-	// One crowded place or broad peak may by chance look like anything; most peaks must agree.
-	if without < 0.7*with && with-without > 25 && votes > 0.6*float64(len(double)) {
+	n := float64(len(double))
+	s.resolved = decided(with, without, against, n)
+	if decided(without, with, votes, n) {
 		s.tube = single
 		return true
 	}
 	s.tube = pair
 	return false
+}
+
+// vote is 1 for a peak that one fit describes clearly better than another, by their sums of squares; else 0.
+func vote(better, worse float64) float64 {
+	if better < 0.8*worse && worse-better > 9 {
+		return 1
+	}
+	return 0
+}
+
+// decided reports whether one way of fitting n peaks is clearly better than another: one crowded place or broad peak may by chance look like
+// anything, and most peaks must agree.
+func decided(better, worse, votes, n float64) bool {
+	return better < 0.7*worse && worse-better > 25 && votes > 0.6*n
 }
 
 // fitOne fits the group of peak i and returns its sum of squared residuals over variances.
@@ -340,7 +355,7 @@ func (s *searcher) nearbyOthers(p start, all []fitted) float64 {
 
 // result describes the fitted peaks.
 func (s *searcher) result(found []fitted, limit float64, radiation xrd.Radiation, bad defects) Found {
-	f := Found{LeftOut: bad.points(), Background: s.background, Noise: s.noise, Width: s.width, Threshold: limit, Stripped: s.stripped}
+	f := Found{LeftOut: bad.points(), Background: s.background, Noise: s.noise, Width: s.width, Threshold: limit, Stripped: s.stripped, Resolved: s.resolved}
 	n := s.scan.Len()
 	f.Sigma, f.Fitted = make([]float64, n), make([]float64, n)
 	for i := range n {

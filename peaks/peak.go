@@ -65,6 +65,7 @@ type Found struct {
 	Noise      NoiseModel    // of the scan
 	Width      WidthCurve    // of its peaks
 	Threshold  float64       // least significance of a peak
+	Resolved   bool          // strong peaks show Kα2 apart from Kα1; not told for known widths
 	Stripped   bool          // Kα2 is missing although the radiation has it; the peaks are fitted as single ones
 	Peaks      []Peak        // ascending angle
 	LeftOut    []int         // points of the scan that say nothing of the specimen, ascending; cautions say why

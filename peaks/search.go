@@ -39,6 +39,7 @@ type searcher struct {
 	misfit      float64   // standard uncertainty of a new peak's area per nearby area
 	masked      []bool    // spikes
 	stripped    bool      // Kα2 was taken out of the data
+	resolved    bool      // Kα2 is there, and apart from Kα1
 	rest        []float64
 	weight      []float64 // 1/variance
 	skew        []float64 // third central moment

@@ -86,6 +86,21 @@ func (r Radiation) Anode() (Radiation, bool) {
 	return Radiation{}, false
 }
 
+// AloneOf returns the tube of which this single wavelength is Kα1, or the mean of the doublet, weighted by intensity. It reports
+// false for two wavelengths, and for one that is neither.
+func (r Radiation) AloneOf() (Radiation, bool) {
+	if r.Ratio > 0 || r.KAlpha2 > 0 {
+		return Radiation{}, false
+	}
+	for _, a := range anodes {
+		mean := (a.KAlpha1 + a.Ratio*a.KAlpha2) / (1 + a.Ratio)
+		if math.Min(math.Abs(r.KAlpha1-mean), math.Abs(r.KAlpha1-a.KAlpha1)) <= (mean-a.KAlpha1)/2 {
+			return a, true
+		}
+	}
+	return Radiation{}, false
+}
+
 // Text names a radiation as ParseRadiation reads it: a tube, or the wavelengths in Å with all digits.
 func (r Radiation) Text() string {
 	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }

@@ -177,3 +177,16 @@ func TestSameTube(t *testing.T) {
 	assert.False(t, cu.SameTube(co))
 	assert.False(t, co.SameTube(cu))
 }
+
+// A single wavelength may be Kα1 or the mean of a doublet; those of International Tables C (4.2.2.1), Å, from memory: Cr 2.29100,
+// Fe 1.93736, Co 1.79026, Cu 1.54184, Mo 0.71073, Ag 0.56087.
+func TestAloneOf(t *testing.T) {
+	for wavelength, anode := range map[string]string{"2.2910": "Cr", "1.9374": "Fe", "1.7903": "Co", "1.5418": "Cu", "1.54184": "Cu", "0.7107": "Mo", "0.5609": "Ag",
+		"1.5406": "Cu", "1.5405": "Cu", "0.7093": "Mo", "1.5443": "", "1.5390": "", "0.4133": "", "1.5406,1.5444": "", "Cu": ""} {
+		r, err := xrd.ParseRadiation(wavelength)
+		require.NoError(t, err)
+		tube, ok := r.AloneOf()
+		assert.Equal(t, anode != "", ok, wavelength)
+		assert.Equal(t, anode, tube.Name, wavelength)
+	}
+}

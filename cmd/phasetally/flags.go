@@ -52,7 +52,7 @@ func (o *options) scanFlags(c *cobra.Command) {
 // measurementFlags adds what describes the scan, as far as its peaks follow from it.
 func (o *options) measurementFlags(c *cobra.Command) {
 	f := c.Flags()
-	f.StringVar(&o.radiation, "radiation", "", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å (1.5406 or 1.5406,1.5444); default: what the scan says, else Cu")
+	f.StringVar(&o.radiation, "radiation", "", "tube (Cr, Fe, Co, Cu, Mo, Ag) or wavelengths in Å (1.5406,1.5444; one alone, 1.5406, only for a beam without Kα2); default: what the scan says, else Cu")
 	f.StringVar(&o.monochromator, "monochromator", "", "none, graphite, or the crystal's angle in degrees 2θ")
 	f.StringVar(&o.slit, "slit", "", "divergence slit: fixed:DEGREES or automatic:MM")
 	f.StringVar(&o.geometry, "geometry", "", "reflection, or transmission through a thin specimen or capillary (default: what the scan says, else reflection)")

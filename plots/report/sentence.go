@@ -63,7 +63,9 @@ func spanWords(doc result.Document) string {
 // notExplained says that the phases do not account for a scan, and what would be needed; they are candidates.
 func notExplained(sample string, x result.Explanation, candidates []result.Phase) string {
 	s := fmt.Sprintf("The scan of %s is not explained: ", sample)
-	if len(candidates) == 0 {
+	if x.SingleWavelength {
+		s = fmt.Sprintf("No fractions are given for %s: one wavelength was stated, but the scan shows Kα1 and Kα2 apart. ", sample)
+	} else if len(candidates) == 0 {
 		s += "no phase was found that accounts for its peaks. "
 	} else if x.ExplainedShare != nil {
 		s += "phases account for " + result.ShareText(*x.ExplainedShare) + " of its peak area. "
@@ -81,6 +83,9 @@ func notExplained(sample string, x result.Explanation, candidates []result.Phase
 
 // needed says what would explain more of a scan.
 func needed(x result.Explanation) string {
+	if x.SingleWavelength {
+		return "both wavelengths (--radiation " + plain(x.Radiation) + ")"
+	}
 	if x.Radiation != "" {
 		return "the tube (--radiation " + plain(x.Radiation) + " explains far more)"
 	}

@@ -83,4 +83,7 @@ func TestPartAndNone(t *testing.T) {
 	doc.Explanation.Verdict, doc.Explanation.Radiation = result.Partial, "Co"
 	assert.Contains(t, report.Sentence(doc), "--radiation Co")
 	assert.NotContains(t, report.Sentence(doc), "wt%", "the tube is contradicted")
+	doc.Explanation.Radiation, doc.Explanation.SingleWavelength = "Cu", true
+	assert.Contains(t, report.Sentence(doc), "shows Kα1 and Kα2 apart. Needed: both wavelengths (--radiation Cu).")
+	assert.NotContains(t, report.Sentence(doc), "wt%")
 }

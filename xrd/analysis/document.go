@@ -43,7 +43,7 @@ func (m measured) explained() *result.Explanation {
 		x.LeftOverPeaks = append(x.LeftOverPeaks, result.LeftOverPeak{TwoTheta: l.peak.TwoTheta, Share: l.share, Significance: l.significance})
 	}
 	if t := m.decided.Tube; t != nil {
-		x.Radiation = t.Name
+		x.Radiation, x.SingleWavelength = t.Name, t.Halved
 	}
 	if r := m.identified.Rest; r != nil && x.Verdict != result.Complete {
 		x.Rest = &result.Rest{ID: r.ID, Name: r.Name, Peaks: r.Peaks, Of: r.Of, Elements: append([]string{}, r.NotAllowed...)}

@@ -137,6 +137,9 @@ var anodes = []string{"Cu", "Co", "Mo", "Cr", "Fe", "Ag"}
 // with every tube; a search has screened for one, which is believed when a search with it explains the scan. Where nothing is
 // explained and nobody stated the tube, each is tried.
 func (p prepared) otherTube(ctx context.Context, e explanation) (*diagnose.Tube, error) {
+	if tube, err := p.halved(ctx); tube != nil || err != nil {
+		return tube, err
+	}
 	if e.cover.Verdict == result.Complete {
 		return nil, nil
 	}
@@ -172,6 +175,19 @@ func (p prepared) otherTube(ctx context.Context, e explanation) (*diagnose.Tube,
 		}
 	}
 	return best, nil
+}
+
+// halved returns the tube of which one wavelength was given, its Kα1 or the mean, for a scan that shows Kα1 and Kα2 apart; nil for none.
+func (p prepared) halved(ctx context.Context) (*diagnose.Tube, error) {
+	anode, ok := p.job.Radiation.AloneOf()
+	if !ok || p.found.Stripped {
+		return nil, nil
+	}
+	found, err := findPeaks(ctx, p.scan, anode, peaks.Settings{})
+	if err != nil || !found.Resolved {
+		return nil, err
+	}
+	return &diagnose.Tube{Name: anode.Name, Halved: true}, nil
 }
 
 // with returns the scan as if another tube had been stated.

@@ -72,7 +72,9 @@ type Decisions struct {
 // A Tube is another radiation than the one a scan was read with.
 type Tube struct {
 	Name  string  // of the tube that explains more
-	Share float64 // of the peak area that is explained with it, 0 to 1
+	Share float64 // of the peak area that is explained with it, 0 to 1; not known when halved
+	// Halved: the scan was read with one wavelength of it, its Kα1 or the mean of the doublet, and shows Kα1 and Kα2 apart.
+	Halved bool
 }
 
 // A Slit is a correction of intensities for a divergence slit that the data decided.

@@ -57,6 +57,9 @@ func doubted(e Evidence) string {
 
 // Needed says what would explain more of a scan.
 func Needed(x result.Explanation) string {
+	if x.SingleWavelength {
+		return "Give both wavelengths with --radiation " + x.Radiation + "."
+	}
 	if x.Radiation != "" {
 		return "Check the tube and give it with --radiation " + x.Radiation + "."
 	}
@@ -82,6 +85,12 @@ func tubeContradicted(e Evidence) []xrd.Caution {
 	t := e.Decided.Tube
 	if t == nil {
 		return nil
+	}
+	if t.Halved {
+		return []xrd.Caution{{Code: "radiation-doubtful", Severity: xrd.SeverityStop,
+			Text:     fmt.Sprintf("One wavelength, %s Å, was stated, but the scan shows Kα1 and Kα2 of %s apart: every line was fitted in a wrong shape. No fractions are given.", e.Facts.Radiation.Text(), t.Name),
+			Remedy:   Needed(*e.Document.Explanation),
+			Evidence: map[string]any{"radiation": t.Name}}}
 	}
 	return []xrd.Caution{{Code: "radiation-doubtful", Severity: xrd.SeverityStop,
 		Text:     fmt.Sprintf("The scan contradicts its tube: with %s Kα %.0f %% of the peak area are explained, with %s Kα %.0f %%. No fractions are given.", e.Facts.Radiation.Name, 100*share(e), t.Name, 100*t.Share),

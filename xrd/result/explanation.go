@@ -14,6 +14,8 @@ type Explanation struct {
 	// none would explain several.
 	Rest      *Rest  `json:"rest"`
 	Radiation string `json:"radiation"` // the tube that explains far more; "": none does
+	// The scan was read with one wavelength, while it shows Kα1 and Kα2 of that tube apart.
+	SingleWavelength bool `json:"single_wavelength"`
 }
 
 // ShareText is a share, 0 to 1, as a percentage that does not round to everything or nothing.
