@@ -25,8 +25,9 @@ func (d doubts) count() int {
 	return n
 }
 
-// against reports whether one of them speaks against the phase; the others say that little speaks for it.
-func (d doubts) against() bool { return d.absent || d.chance || d.cell }
+// against reports whether one of them speaks against a phase; the others say that little speaks for it. Intensities that lack do not where
+// the places of the lines vouch for it: texture and few grains change only those.
+func (d doubts) against(vouched bool) bool { return d.absent && !vouched || d.chance || d.cell }
 
 // doubts returns the doubts about a match.
 func (s *search) doubts(t tally, m *Match) doubts {
@@ -37,7 +38,7 @@ func (s *search) doubts(t tally, m *Match) doubts {
 	}
 	return doubts{
 		few:         t.pieces < policy.Evidence.EstablishedPeaks || t.pieces-m.cellNumbers < least,
-		absent:      t.absent > policy.Evidence.EstablishedAbsent*t.expected || float64(t.missing) > math.Max(1, policy.Evidence.EstablishedAbsent*float64(t.own)),
+		absent:      t.absent > policy.Evidence.EstablishedAbsent*t.expected || t.tooManyMissing() || t.tooShort(),
 		places:      t.pieces >= policy.Evidence.EstablishedPeaks && !(m.Merit.M >= policy.Evidence.LeastMerit),
 		unexplained: contested || !(s.coverage.Share >= policy.Evidence.EstablishedShare),
 		diffuse:     t.diffuse,
@@ -52,8 +53,8 @@ func (s *search) evidenceLevel(t tally, m *Match) result.Evidence {
 	switch {
 	case m.Required && m.Significance < s.threshold:
 		return result.Named
-	case len(m.Alternatives) > 0 || d.cell && !m.Phase.SolidSolution || t.short > policy.Lines.MostShort*t.tested || t.absent > policy.Evidence.ProbableAbsent*t.expected ||
-		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || s.coverage.Verdict == result.None:
+	case len(m.Alternatives) > 0 || d.cell && !m.mayDiffer() || (t.tooShort() || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
+		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || s.coverage.Verdict == result.None || s.outnumbered(t, m):
 		return result.Tentative
 	case d.count() == 0:
 		return result.Established
@@ -70,7 +71,22 @@ func (s *search) standsIn(t tally, m *Match) bool {
 		return false
 	}
 	d := s.doubts(t, m)
-	return d.cell && !m.Phase.SolidSolution || d.against() || d.places && m.Merit.MLines > 0
+	return d.against(m.placesVouch(t)) || d.places && m.Merit.MLines > 0
+}
+
+// mayDiffer reports whether the phase of a match may have another cell and still be named: it forms solid solutions, and where one number
+// moves all its lines, so that any phase of its type would meet them, the elements of the specimen were stated.
+func (m *Match) mayDiffer() bool { return m.Phase.SolidSolution && (m.cellNumbers > 1 || m.stated) }
+
+// outnumbered reports whether what is left of the scan may have the lines of a match: peaks of about their strength, and as many.
+func (s *search) outnumbered(t tally, m *Match) bool {
+	return !m.Required && s.contested(m) && len(s.coverage.Left) >= t.pieces
+}
+
+// placesVouch reports whether the places of the lines of a match leave no doubt that its cell is there: many more peaks than the cell
+// has numbers lie where they should. Of a cubic phase, one number moves all lines, and every phase of its type would meet them.
+func (m *Match) placesVouch(t tally) bool {
+	return !m.atBound && m.cellNumbers > 1 && t.pieces-m.cellNumbers >= policy.Cells.VouchingPeaks && m.Merit.M >= policy.Cells.VouchingMerit && !t.tooManyMissing()
 }
 
 // contested reports whether the lines of a match may belong to what is left of the scan: a peak of about their strength is left, or
@@ -109,12 +125,9 @@ func (m *Match) shifted() bool {
 }
 
 // cellVouched reports whether the lines of a match vouch for it although its cell differs: a specimen that is warm, or in which other atoms take
-// places, has another cell, but the same lines. Of a cubic phase, one number moves all lines, so that every phase of its type
-// would meet them; otherwise the edges must have kept their ratios, many more peaks than the cell has numbers must lie where they
-// then should, and nothing may lack or be left.
+// places, has another cell, but the same lines. The edges must have kept their ratios, and nothing may lack or be left.
 func (s *search) cellVouched(t tally, m *Match) bool {
-	return !m.atBound && m.cellNumbers > 1 && t.pieces-m.cellNumbers >= policy.Cells.VouchingPeaks && m.Merit.M >= policy.Cells.VouchingMerit &&
-		t.missing == 0 && math.Abs(m.shift) <= policy.Cells.Farthest && m.ratios <= policy.Cells.Same && !s.contested(m)
+	return m.placesVouch(t) && t.missing == 0 && math.Abs(m.shift) <= policy.Cells.Farthest && m.ratios <= policy.Cells.Same && !s.contested(m)
 }
 
 // edgeRatios returns the most by which the ratio of two edges of phase number p differs from that of the reference, relative.

@@ -67,6 +67,14 @@ func count(lines []pattern.LineFit, found []peaks.Peak) tally {
 	return t
 }
 
+// tooManyMissing reports whether more lines lack than texture or neighbours hide.
+func (t tally) tooManyMissing() bool {
+	return float64(t.missing) > math.Max(1, policy.Evidence.EstablishedAbsent*float64(t.own))
+}
+
+// tooShort reports whether more intensity lacks than in a phase that is more than tentative.
+func (t tally) tooShort() bool { return t.short > policy.Lines.MostShort*t.tested }
+
 // pieces returns how many pieces of evidence lines are, in ascending angle: those that make one observed peak together are one,
 // and those on the flank of a peak that they do not make are none. Lines too weak to be found as peaks count where they stand
 // apart from each other.
@@ -201,6 +209,7 @@ func (s *search) look(p int, m *Match) tally {
 	m.cellNumbers, m.atBound, m.ratios = cellNumbers(s.fit, p), s.fit.CellAtBound(p), edgeRatios(s.fit, p)
 	if s.job.Collection != nil { // it keeps what the search said of it
 		m.unstated = s.job.Filter.unstated(s.job.Collection.Entry(m.Index))
+		m.stated = s.elementsGiven() || m.Required
 	}
 	m.Merit = MeritOf(m.Lines, s.found, s.fit.Setup.Radiation.KAlpha1)
 	ins := s.fit.Instrument()

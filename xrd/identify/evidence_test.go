@@ -108,6 +108,7 @@ func TestDistinct(t *testing.T) {
 
 func TestEvidenceLevel(t *testing.T) {
 	three := tally{own: 4, seen: 3, pieces: 3, expected: 150}
+	manyShort := tally{own: 14, seen: 13, pieces: 13, missing: 1, expected: 150, tested: 300, short: 100}
 	for _, c := range []struct {
 		name     string
 		t        tally
@@ -121,7 +122,8 @@ func TestEvidenceLevel(t *testing.T) {
 		{"three seen, one of five missing", tally{own: 5, seen: 3, pieces: 3, missing: 1, expected: 250, absent: 50}, false, Match{Significance: 50}, result.Probable},
 		{"two seen, one of three missing", tally{own: 3, seen: 2, pieces: 2, missing: 1, expected: 150, absent: 50}, false, Match{Significance: 50}, result.Tentative},
 		{"three own lines, cell of another phase", three, false, Match{Significance: 50, shift: 0.004}, result.Tentative},
-		{"the same, solid solutions known", three, false, Match{Significance: 50, shift: 0.004, Phase: refdata.Phase{SolidSolution: true}}, result.Probable},
+		{"the same, solid solutions known", three, false, Match{Significance: 50, shift: 0.004, Phase: refdata.Phase{SolidSolution: true}}, result.Tentative},
+		{"the same, solid solutions known, elements stated", three, false, Match{Significance: 50, shift: 0.004, stated: true, Phase: refdata.Phase{SolidSolution: true}}, result.Probable},
 		{"the same, cell as published", three, false, Match{Significance: 50, shift: -0.0014}, result.Established},
 		{"the same, cell as published within its uncertainty", three, false, Match{Significance: 50, shift: -0.003, shiftU: 0.001}, result.Established},
 		{"the same, cell at its bound", three, false, Match{Significance: 50, shift: -0.008}, result.Tentative},
@@ -129,6 +131,9 @@ func TestEvidenceLevel(t *testing.T) {
 		{"three own lines, a cell of three numbers", three, false, Match{Significance: 50, cellNumbers: 3}, result.Tentative},
 		{"two doubts", tally{own: 2, seen: 2, pieces: 2, expected: 100}, false, Match{Significance: 50, Chance: 0.03}, result.Tentative},
 		{"three own lines, a third of all intensity lacking", tally{own: 4, seen: 3, pieces: 3, expected: 150, tested: 300, short: 100}, false, Match{Significance: 50}, result.Tentative},
+		{"many places of two numbers, a third of all intensity lacking", manyShort, false, Match{Significance: 50, cellNumbers: 2}, result.Probable},
+		{"the same, a cell of one number", manyShort, false, Match{Significance: 50, cellNumbers: 1}, result.Tentative},
+		{"the same, a cell of many numbers", manyShort, false, Match{Significance: 50, cellNumbers: 5}, result.Tentative},
 		{"three own lines, all diffuse", tally{own: 4, seen: 3, pieces: 3, expected: 150, diffuse: true}, false, Match{Significance: 50}, result.Probable},
 		{"one line", tally{own: 1, seen: 1, pieces: 1, expected: 50}, false, Match{Significance: 50}, result.Tentative},
 		{"named by the user and not seen", tally{}, false, Match{Significance: 1, Required: true}, result.Named},
@@ -158,6 +163,8 @@ func TestEvidenceLevelNeedsAnExplanation(t *testing.T) {
 		{"most is", good, 50, Coverage{Share: 0.75, Verdict: result.Partial}, result.Established},
 		{"little more than half is", good, 50, Coverage{Share: 0.6, Verdict: result.Partial}, result.Probable},
 		{"nothing is", good, 50, Coverage{Share: 0.4, Verdict: result.None}, result.Tentative},
+		{"a peak of its strength is left", good, 50, Coverage{Share: 0.8, Verdict: result.Partial, Left: leftPeaks(1)}, result.Probable},
+		{"as many peaks of its strength are left as it has", good, 50, Coverage{Share: 0.8, Verdict: result.Partial, Left: leftPeaks(4)}, result.Tentative},
 		{"places that chance gives", good, 3, Coverage{Share: 0.95, Verdict: result.Complete}, result.Probable},
 		{"14 lines, but they make two peaks", tally{own: 24, seen: 14, pieces: 2, expected: 150}, 50, Coverage{Share: 0.95, Verdict: result.Complete}, result.Probable},
 		{"many lines, a weak one missing", tally{own: 163, seen: 104, pieces: 60, missing: 1, expected: 3000, absent: 20}, 103, Coverage{Share: 0.95, Verdict: result.Complete}, result.Established},
@@ -166,6 +173,14 @@ func TestEvidenceLevelNeedsAnExplanation(t *testing.T) {
 		s := &search{threshold: 5, coverage: c.coverage}
 		assert.Equal(t, c.want, s.evidenceLevel(c.t, &Match{Significance: 50, Merit: Merit{M: c.merit}}), c.name)
 	}
+}
+
+func leftPeaks(n int) []LeftPeak {
+	out := make([]LeftPeak, n)
+	for i := range out {
+		out[i].Area = 10
+	}
+	return out
 }
 
 // Lines that make one observed peak together are one piece of evidence, those on the flank of another peak are none.

@@ -22,7 +22,7 @@ func Given(job Job) (*Explanation, pattern.Setup, error) {
 			return nil, set, err
 		}
 		set.Phases = append(set.Phases, p)
-		out.Matches = append(out.Matches, Match{Index: i, Phase: p, Required: true})
+		out.Matches = append(out.Matches, Match{Index: i, Phase: p, Required: true, stated: true})
 	}
 	residual := firstLook(set)
 	for i, y := range set.Intensity {

@@ -57,6 +57,7 @@ type Match struct {
 	cellNumbers int  // of its cell that the scan tells
 	atBound     bool // its cell ended at the bound of what is tried
 	unstated    bool // it has none of the elements that were stated
+	stated      bool // elements were stated, or the phase was named
 }
 
 // An Alternative explains the lines of a match nearly as well.
