@@ -47,7 +47,7 @@ func leftovers(found []peaks.Peak, identified *identify.Explanation) ([]leftover
 		}
 		l, left := share[i]
 		if identified.Fit != nil {
-			if area, u, ok := residual.At(p.TwoTheta); ok && area > leftoverSigma*u && area > leftoverShare*p.Area {
+			if area, u, ok := residual.At(p); ok && area > leftoverSigma*u && area > leftoverShare*p.Area {
 				l, left = leftover{p, math.Max(l.share, math.Min(1, area/p.Area)), math.Max(l.significance, area/u)}, true
 			}
 		}

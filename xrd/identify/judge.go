@@ -68,7 +68,7 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 			out.Left = append(out.Left, LeftPeak{i, p.TwoTheta, left, left / p.Area, left / u})
 		}
 	}
-	out.Left = inResidual(fit, out.Left)
+	out.Left = inResidual(fit, found, out.Left)
 	if all > 0 {
 		out.Share, out.Balance = explained/all, put/all
 	}
@@ -83,13 +83,13 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 
 // inResidual keeps those of the left peaks at which the fit leaves intensity, too. Where lines are dense, the search for peaks lays
 // broad ones over their feet, which the lines of the phases make up and no phase is missing for.
-func inResidual(fit *pattern.Fit, left []LeftPeak) []LeftPeak {
+func inResidual(fit *pattern.Fit, found []peaks.Peak, left []LeftPeak) []LeftPeak {
 	if fit == nil || len(left) == 0 || len(fit.Setup.Intensity) != len(fit.Fitted) {
 		return left
 	}
 	rest := NewLeftover(fit)
 	return slices.DeleteFunc(left, func(l LeftPeak) bool {
-		area, u, ok := rest.At(l.TwoTheta)
+		area, u, ok := rest.At(found[l.Peak])
 		return ok && area < policy.Coverage.Residual*u
 	})
 }

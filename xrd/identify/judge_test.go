@@ -149,7 +149,24 @@ func TestLeftPeaksStandInTheResidual(t *testing.T) {
 	require.NotEmpty(t, got.Left)
 	rest := NewLeftover(missing)
 	for _, l := range got.Left {
-		area, u, _ := rest.At(l.TwoTheta)
+		area, u, _ := rest.At(found[l.Peak])
 		assert.Greater(t, area/u, policy.Coverage.Residual)
 	}
+}
+
+// What is left of a broad peak, as of a film, is all of it, not what a line as narrow as those of the fit would take of it.
+func TestLeftoverOfABroadPeak(t *testing.T) {
+	fit, _ := fitOf(t, specimen{parts: []part{{"copper", 300, 0}}, seed: 22}, "copper")
+	broad := peaks.Peak{TwoTheta: 60, Area: 400, FWHM: 1.5, Eta: 0.5, Kind: peaks.KAlpha}
+	for i, x := range fit.Setup.TwoTheta {
+		fit.Setup.Intensity[i] += broad.Area * xrd.PseudoVoigt(x-broad.TwoTheta, broad.FWHM, broad.Eta)
+	}
+	area, u, ok := NewLeftover(fit).At(broad)
+	require.True(t, ok)
+	assert.InDelta(t, broad.Area, area, 0.1*broad.Area)
+	narrow := broad
+	narrow.FWHM = 0
+	of, narrowU, _ := NewLeftover(fit).At(narrow)
+	assert.Less(t, of, 0.3*broad.Area)
+	assert.Greater(t, area/u, of/narrowU)
 }

@@ -24,37 +24,64 @@ const broader = 1.2
 // NewFilter computes the filter at every point of a scan from what is left of its intensity and the variance of that. The
 // background is taken as known.
 func NewFilter(x, residual, variance []float64, r xrd.Radiation, ins xrd.Instrument) Filter {
-	f := Filter{x, xrd.Runs(x), make([]float64, len(x)), make([]float64, len(x))}
-	second := 0.0
-	if r.KAlpha2 > 0 {
-		second = r.Ratio / (1 + r.Ratio)
-	}
-	weight := make([]float64, len(x))
-	for i, v := range variance {
-		weight[i] = 1 / v
-	}
+	l := NewLines(x, residual, variance, r)
+	f := Filter{x, l.runs, make([]float64, len(x)), make([]float64, len(x))}
 	for i, centre := range x {
 		fwhm, eta := xrd.ThompsonCoxHastings(ins.GaussianFWHM(centre), ins.LorentzianFWHM(centre))
-		fwhm *= broader
-		partner, ok := xrd.ImageTwoTheta(centre, r.KAlpha1, r.KAlpha2)
-		if !ok {
-			partner = centre
-		}
-		p := profile{1 / fwhm, eta / fwhm, (1 - eta) / fwhm}
-		var sr, ss float64
-		for k := i; k >= 0 && x[k] >= centre-filterReach*fwhm; k-- { // the partner is above
-			s := (1-second)*p.at(x[k]-centre) + second*p.at(x[k]-partner)
-			sr += s * residual[k] * weight[k]
-			ss += s * s * weight[k]
-		}
-		for k := i + 1; k < len(x) && x[k] <= partner+filterReach*fwhm; k++ {
-			s := (1-second)*p.at(x[k]-centre) + second*p.at(x[k]-partner)
-			sr += s * residual[k] * weight[k]
-			ss += s * s * weight[k]
-		}
-		f.area[i], f.u[i] = sr/ss, 1/math.Sqrt(ss)
+		f.area[i], f.u[i] = l.at(i, centre, fwhm*broader, eta)
 	}
 	return f
+}
+
+// Lines answer the same for a line of any width, at single angles.
+type Lines struct {
+	x, residual, weight []float64
+	runs                []xrd.Run // stretches of x without a gap
+	radiation           xrd.Radiation
+	second              float64 // share of Kα2 in a line
+}
+
+// NewLines takes what is left of the intensity of a scan and the variance of that. The background is taken as known.
+func NewLines(x, residual, variance []float64, r xrd.Radiation) Lines {
+	l := Lines{x: x, residual: residual, weight: make([]float64, len(x)), runs: xrd.Runs(x), radiation: r}
+	if r.KAlpha2 > 0 {
+		l.second = r.Ratio / (1 + r.Ratio)
+	}
+	for i, v := range variance {
+		l.weight[i] = 1 / v
+	}
+	return l
+}
+
+// At returns the area, counts × degrees, of a line of a width (degrees 2θ) and a Lorentzian share at an angle, and its standard
+// uncertainty; it reports false outside the scan and in its gaps.
+func (l Lines) At(twoTheta, fwhm, eta float64) (area, u float64, ok bool) {
+	k := sort.SearchFloat64s(l.x, twoTheta)
+	if k == 0 || k >= len(l.x) || xrd.RunOf(l.runs, k).First == k || !(fwhm > 0) {
+		return 0, 0, false
+	}
+	area, u = l.at(k, twoTheta, fwhm, eta)
+	return area, u, true
+}
+
+// at does that with the profile centred on an angle at or just before point i.
+func (l Lines) at(i int, centre, fwhm, eta float64) (area, u float64) {
+	partner, ok := xrd.ImageTwoTheta(centre, l.radiation.KAlpha1, l.radiation.KAlpha2)
+	if !ok {
+		partner = centre
+	}
+	p := profile{1 / fwhm, eta / fwhm, (1 - eta) / fwhm}
+	first := i
+	for first > 0 && l.x[first-1] >= centre-filterReach*fwhm { // the partner is above
+		first--
+	}
+	var sr, ss float64
+	for k := first; k < len(l.x) && l.x[k] <= partner+filterReach*fwhm; k++ {
+		s := (1-l.second)*p.at(l.x[k]-centre) + l.second*p.at(l.x[k]-partner)
+		sr += s * l.residual[k] * l.weight[k]
+		ss += s * s * l.weight[k]
+	}
+	return sr / ss, 1 / math.Sqrt(ss)
 }
 
 // A profile is a pseudo-Voigt read from tables.
