@@ -75,10 +75,16 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 	switch {
 	case !(out.Share >= policy.Coverage.NoneBelow):
 		out.Verdict = result.None
-	case len(out.Left) > 0 || !(out.Share >= policy.Search.MostlyExplained):
+	case len(out.Left) > 0 || !out.accountsForAll():
 		out.Verdict = result.Partial
 	}
 	return out
+}
+
+// accountsForAll reports whether the phases account for nearly all of the peak area, or put as much into all peaks together while texture or few
+// grains move it from one to another.
+func (c Coverage) accountsForAll() bool {
+	return c.Share >= policy.Search.MostlyExplained || c.Share >= policy.Evidence.EstablishedShare && c.Balance >= policy.Coverage.Balanced
 }
 
 // inResidual keeps those of the left peaks at which the fit leaves intensity, too. Where lines are dense, the search for peaks lays
