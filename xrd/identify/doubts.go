@@ -11,13 +11,13 @@ import (
 
 // doubts are reasons why a name may be wrong although lines speak for it.
 type doubts struct {
-	few, absent, places, unexplained, diffuse, chance, cell bool
+	few, absent, short, places, unexplained, diffuse, chance, cell bool
 }
 
 // count returns how many doubts there are.
 func (d doubts) count() int {
 	n := 0
-	for _, b := range []bool{d.few, d.absent, d.places, d.unexplained, d.diffuse, d.chance, d.cell} {
+	for _, b := range []bool{d.few, d.absent || d.short, d.places, d.unexplained, d.diffuse, d.chance, d.cell} {
 		if b {
 			n++
 		}
@@ -38,7 +38,8 @@ func (s *search) doubts(t tally, m *Match) doubts {
 	}
 	return doubts{
 		few:         t.pieces < policy.Evidence.EstablishedPeaks || t.pieces-m.cellNumbers < least,
-		absent:      t.absent > policy.Evidence.EstablishedAbsent*t.expected || t.tooManyMissing() || t.tooShort(),
+		absent:      t.absent > policy.Evidence.EstablishedAbsent*t.expected || t.tooManyMissing(),
+		short:       t.tooShort(),
 		places:      t.pieces >= policy.Evidence.EstablishedPeaks && !(m.Merit.M >= policy.Evidence.LeastMerit),
 		unexplained: contested || !(s.coverage.Share >= policy.Evidence.EstablishedShare),
 		diffuse:     t.diffuse,
@@ -53,7 +54,7 @@ func (s *search) evidenceLevel(t tally, m *Match) result.Evidence {
 	switch {
 	case m.Required && m.Significance < s.threshold:
 		return result.Named
-	case len(m.Alternatives) > 0 || d.cell && !m.mayDiffer() || (t.tooShort() || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
+	case len(m.Alternatives) > 0 || d.cell && !m.mayDiffer() || (d.short || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
 		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || s.coverage.Verdict == result.None || s.outnumbered(t, m):
 		return result.Tentative
 	case d.count() == 0:
@@ -84,9 +85,10 @@ func (s *search) outnumbered(t tally, m *Match) bool {
 }
 
 // placesVouch reports whether the places of the lines of a match leave no doubt that its cell is there: many more peaks than the cell
-// has numbers lie where they should. Of a cubic phase, one number moves all lines, and every phase of its type would meet them.
+// has numbers lie where they should. One number moves all lines of a cubic phase, so that every phase of its type would meet them: its cell
+// must be its own.
 func (m *Match) placesVouch(t tally) bool {
-	return !m.atBound && m.cellNumbers > 1 && t.pieces-m.cellNumbers >= policy.Cells.VouchingPeaks && m.Merit.M >= policy.Cells.VouchingMerit && !t.tooManyMissing()
+	return (m.cellNumbers > 1 && !m.atBound || !m.shifted()) && t.pieces-m.cellNumbers >= policy.Cells.VouchingPeaks && m.Merit.M >= policy.Cells.VouchingMerit && !t.tooManyMissing()
 }
 
 // contested reports whether the lines of a match may belong to what is left of the scan: a peak of about their strength is left, or
@@ -125,9 +127,10 @@ func (m *Match) shifted() bool {
 }
 
 // cellVouched reports whether the lines of a match vouch for it although its cell differs: a specimen that is warm, or in which other atoms take
-// places, has another cell, but the same lines. The edges must have kept their ratios, and nothing may lack or be left.
+// places, has another cell, but the same lines. The edges must have kept their ratios, and nothing may lack or be left: a near relative, such as one
+// whose atoms are ordered, has the same lines and some weak ones more.
 func (s *search) cellVouched(t tally, m *Match) bool {
-	return m.placesVouch(t) && t.missing == 0 && math.Abs(m.shift) <= policy.Cells.Farthest && m.ratios <= policy.Cells.Same && !s.contested(m)
+	return m.placesVouch(t) && t.missing == 0 && len(s.coverage.Left) == 0 && s.coverage.Share >= policy.Cells.VouchingShare && math.Abs(m.shift) <= policy.Cells.Farthest && m.ratios <= policy.Cells.Same
 }
 
 // edgeRatios returns the most by which the ratio of two edges of phase number p differs from that of the reference, relative.

@@ -257,6 +257,9 @@ func (s *search) reasons(t tally, m *Match) []Reason {
 		}
 		out = append(out, Reason{"missing-lines", text, float64(t.missing)})
 	}
+	if t.tooShort() {
+		out = append(out, Reason{"lacking-intensity", fmt.Sprintf("%.0f %% of the intensity that its lines should have lack", 100*t.short/t.tested), t.short / t.tested})
+	}
 	switch {
 	case t.seen < policy.Evidence.EstablishedPeaks:
 		out = append(out, Reason{"few-lines", "fewer than three lines of its own", float64(t.seen)})
