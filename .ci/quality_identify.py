@@ -1,7 +1,7 @@
 #!/usr/bin/python3
 """Measures how far identification can be trusted, on mixtures made by the independent simulator of ../shared/oracle.
 
-    .ci/quality_identify.py --binary ./phasetally [--work FOLDER] [--count 200] [--parts mixtures,absent] [--synthetic LIBRARY]
+    .ci/quality_identify.py --binary ./phasetally [--work FOLDER] [--first 0] [--count 200] [--parts mixtures,absent,leaveout] [--label run] [--synthetic LIBRARY]
 
 Run from the project root with the system python (python3-gemmi, python3-xraylib, python3-numpy). Every mixture follows from its number
 alone; scans are kept in FOLDER and made once. All compositions are invented.
@@ -10,7 +10,7 @@ mixtures: 1 to 5 of the oracle's structures with Cu, Co or Mo, displaced, textur
 ideal (short specimen, few grains, filter edge, wrong displacement parameters, tails, an automatic slit that nobody declared). The library is
 all of the oracle's structures. A phase counts for recall when its true fraction is at least twice the detection limit that the program itself
 gives for it when told all phases. A reported phase that is not in the mixture is false, also when the true one stands among its alternatives:
-that is counted apart.
+that is counted apart. With everything there, the verdict must be "complete"; mixtures with a phase that was missed are counted apart.
 
 absent: one phase of each mixture is taken out of the library and a large synthetic library (SYNTHETIC, made by
 SYNTHETIC_LIBRARY=… go test ./xrd/xrdtest -run TestWriteSyntheticLibrary) put in: whatever the program names of it is false. Names whose
@@ -21,7 +21,8 @@ factor of 2. The recall of the other phases of the mixtures, among the invented 
 
 leaveout: as absent, but nothing is put in for the phase that is taken out: the library is the rest of the oracle's structures. With elements
 of the whole mixture and without. Whatever is named that is not in the mixture is wrong; where the phase that is missing is above twice its
-limit, the verdict must not be "complete".
+limit, the verdict must not be "complete". Names with the very lines of the phase that is missing (as above) are counted apart. A run that is cut
+off goes on where it was, with the same --work and --label; --only-kept counts what is there and searches nothing.
 """
 import argparse
 import collections
@@ -137,6 +138,8 @@ def kept(name):
         number, a, with_elements = job
         path = os.path.join(a.work, a.label, '%04d.%s.json' % (number, name + ('-elements' if with_elements else '')))
         if not os.path.exists(path):
+            if a.only_kept:
+                return []
             rows = globals()[name + '_rows'](job)
             with open(path, 'w', encoding='utf-8') as f:
                 json.dump(rows, f)
@@ -169,6 +172,7 @@ def mixture_rows(job):
             of = [x['id'] for x in q['alternatives'] if x['id'] in truth['phases']]
             rows.append(dict(scan=number, phase=p, kind='false', expected='', found=True, alternative_of=';'.join(of),
                              weight=round(q['weight_percent'] or 0, 3), limit=q['detection_limit_weight_percent'], word=q['evidence']))
+    rows.append(dict(scan=number, phase='', kind='scan', expected='', found=False, alternative_of='', weight='', limit='', word=verdict_of(doc)))
     for r in rows:
         r.update(radiation=truth['radiation'], departures=' '.join(truth['departures']))
     return rows
@@ -303,6 +307,11 @@ def table(title, rows):
     print('  false among the reported                   ', percent(len(false), len(reported)))
     print('    of these without the true one beside it  ', percent(sum(not r['alternative_of'] for r in false), len(reported)))
     print('  true among the established                 ', percent(sum(r['kind'] == 'true' for r in established), len(established)))
+    scans = {r['scan']: r['word'] for r in rows if r['kind'] == 'scan'}
+    missed = {r['scan'] for r in expected if not r['found']}
+    whole = [w for s, w in scans.items() if s not in missed]
+    print('  "complete", where no phase was missed      ', percent(sum(w == 'complete' for w in whole), len(whole)))
+    print('    the same, of all                         ', percent(sum(w == 'complete' for w in scans.values()), len(scans)))
     words = collections.Counter((r['word'], r['kind']) for r in reported)
     print('  words: ' + ', '.join('%s %d true %d false' % (w, words[w, 'true'], words[w, 'false']) for w in ('established', 'probable', 'tentative')))
 
@@ -325,6 +334,7 @@ def main():
     p.add_argument('--parts', default='mixtures')
     p.add_argument('--synthetic')
     p.add_argument('--label', default='run', help='folder in FOLDER for what this binary finds')
+    p.add_argument('--only-kept', action='store_true', help='count what earlier runs have kept')
     p.add_argument('--cif', default=os.path.join(ORACLE, 'cif'))
     a = p.parse_args()
     os.makedirs(os.path.join(a.work, a.label), exist_ok=True)
@@ -336,13 +346,14 @@ def main():
             for with_elements, title in ((True, 'with --elements'), (False, 'without elements')):
                 rows = [r for rs in pool.map(mixture, [(n, a, with_elements) for n in numbers]) for r in rs]
                 write(os.path.join(a.work, 'with.csv' if with_elements else 'without.csv'), rows)
-                table('%d mixtures, %s' % (len(numbers), title), rows)
+                table('%d mixtures, %s' % (len({r['scan'] for r in rows}), title), rows)
                 sys.stdout.flush()
         if 'leaveout' in a.parts:
+            list(pool.map(leaveout, [(n, a, e) for n in numbers for e in (True, False)]))  # what is kept when a run is cut off is of both kinds
             for with_elements, title in ((True, 'with --elements'), (False, 'without elements')):
                 rows = [r for rs in pool.map(leaveout, [(n, a, with_elements) for n in numbers]) for r in rs]
                 write(os.path.join(a.work, 'leaveout-with.csv' if with_elements else 'leaveout-without.csv'), rows)
-                print('%d mixtures with a phase left out of the library, %s' % (len(numbers), title))
+                print('%d mixtures with a phase left out of the library, %s' % (len({r['scan'] for r in rows}), title))
                 named = [r for r in rows if r['kind'] != 'scan']
                 for word in ('established', 'probable', 'tentative'):
                     said = [r for r in named if r['word'] == word]
