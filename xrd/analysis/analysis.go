@@ -59,13 +59,8 @@ func measure(ctx context.Context, job Job, g given) (measured, error) {
 		}
 		m.job, again = m.job.without(m.unseen())
 	}
-	if share, u := m.kAlpha2(); share < strippedBelow && 1-share > strippedSigmas*u {
-		if err = m.strip(ctx); err != nil {
-			return m, err
-		}
-		if m.explanation, err = explain(ctx, m.prepared, g); err != nil {
-			return m, err
-		}
+	if m, err = unlessStripped(ctx, m, g); err != nil {
+		return m, err
 	}
 	m.found.Peaks = askedPhases(m.found.Peaks, m.identified)
 	constant, without, err := measureStandard(ctx, m.prepared, m.explanation)

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"phasetally/peaks"
+	"phasetally/xrd/result"
 )
 
 // A fit in which less than three quarters of Kα2 are there, beyond doubt, is of a scan from which it was taken away. By hand: of 26
@@ -19,6 +20,24 @@ func (m measured) kAlpha2() (share, u float64) {
 		return 1, math.Inf(1)
 	}
 	return m.identified.Fit.KAlpha2()
+}
+
+// unlessStripped returns a scan as it is, or as one without Kα2 where its fit lacks that and phases explain it then. Where they do not, a fit was
+// bent to lines of phases that are missing, and what lacks beside its own lines says nothing.
+func unlessStripped(ctx context.Context, m measured, g given) (measured, error) {
+	if share, u := m.kAlpha2(); !(share < strippedBelow && 1-share > strippedSigmas*u) {
+		return m, nil
+	}
+	without := m
+	if err := without.strip(ctx); err != nil {
+		return m, err
+	}
+	var err error
+	without.explanation, err = explain(ctx, without.prepared, g)
+	if err != nil || without.cover.Verdict == result.None {
+		return m, err
+	}
+	return without, nil
 }
 
 // strip takes the scan for one without Kα2: its peaks are found again, and every fit is without.
