@@ -68,6 +68,13 @@ var moreKinds = []kind{
 			assert.Equal(t, result.Established, doc.Phases[0].Evidence)
 			assert.Len(t, doc.Phases[0].SameAs, 1, "the other entry is said to be the same")
 		}},
+	{name: "a preparation phase in two libraries", made: []simulate.Component{of("corundum", 50), of("rutile", 50)}, known: library.Merge(library.Starter(), again("corundum")),
+		judge: func(t *testing.T, doc result.Document) {
+			require.Len(t, doc.Phases, 2)
+			for _, n := range doc.NotDetected {
+				assert.NotContains(t, n.ID, "corundum", "it was found, under the other name")
+			}
+		}},
 	{name: "whole numbers of half the counts, broad lines", gain: 0.5, made: []simulate.Component{
 		{Phase: refdata.Phase{ID: "rutile"}, WeightPercent: 60, SizeNM: 12}, {Phase: refdata.Phase{ID: "corundum"}, WeightPercent: 40, SizeNM: 12}},
 		judge: func(t *testing.T, doc result.Document) {

@@ -6,6 +6,7 @@ import (
 
 	"phasetally/peaks"
 	"phasetally/refdata"
+	"phasetally/refdata/element"
 	"phasetally/xrd"
 	"phasetally/xrd/diagnose"
 	"phasetally/xrd/identify"
@@ -53,7 +54,7 @@ func (m measured) limits() (absent []result.NotDetected, seen []diagnose.Watched
 			continue
 		}
 		p, err := m.job.Collection.Phase(i, m.beam)
-		if err != nil {
+		if err != nil || !dropped && m.foundAs(p) {
 			continue
 		}
 		if watched && !dropped && len(m.job.Phases) > 0 { // a search, or a fit that had it, would have found it
@@ -69,6 +70,34 @@ func (m measured) limits() (absent []result.NotDetected, seen []diagnose.Watched
 		absent[first+k].DetectionLimit = result.Number(limit)
 	}
 	return absent, seen
+}
+
+// foundAs reports whether a phase was found under another entry of the reference data: the same elements, and the same pattern.
+func (m measured) foundAs(p refdata.Phase) bool {
+	set := m.identified.Fit.Setup
+	set.Start = pattern.Start{}
+	var curve []float64
+	for i, match := range m.identified.Matches {
+		if m.Roles[i] == quantify.Absent || elementsOf(match.Phase) != elementsOf(p) {
+			continue
+		}
+		if curve == nil {
+			curve = pattern.Calculate(set, p, 1, 0, 0)
+		}
+		if pattern.Likeness(curve, pattern.Calculate(set, match.Phase, 1, 0, 0), nil) > sameCosine {
+			return true
+		}
+	}
+	return false
+}
+
+func elementsOf(p refdata.Phase) (set refdata.ElementSet) {
+	for _, e := range p.Composition {
+		if el, ok := element.Lookup(e.Symbol); ok {
+			set = set.With(el.Z)
+		}
+	}
+	return set
 }
 
 // significanceBeside returns the significance that the pattern of a phase of its reference cell has beside those of the fit.
