@@ -1,8 +1,13 @@
 package identify
 
 import (
+	"math"
+	"slices"
+
+	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/refdata/element"
+	"phasetally/xrd/pattern"
 	"phasetally/xrd/screen"
 )
 
@@ -16,10 +21,11 @@ type Rest struct {
 
 // rest looks through the whole collection, without the filter, for what would explain most of the peaks that are left.
 func (s *search) rest() *Rest {
-	if len(s.coverage.Left) < policy.Coverage.RestPeaks {
+	left := slices.DeleteFunc(slices.Clone(s.coverage.Left), func(l LeftPeak) bool { return s.hasLineAt(s.found[l.Peak]) })
+	if len(left) < policy.Coverage.RestPeaks {
 		return nil
 	}
-	places := s.peakPlaces(s.coverage.Left)
+	places := s.peakPlaces(left)
 	var best *Rest
 	score := 0.0
 	for i := range s.job.Collection.Len() {
@@ -28,16 +34,26 @@ func (s *search) rest() *Rest {
 			continue
 		}
 		entry := screen.Entry{Index: i, SolidSolution: e.SolidSolution, Strong: e.Strong}
-		c, got := s.bestPlace(&entry, s.coverage.Left, places)
+		c, got := s.bestPlace(&entry, left, places)
 		if got <= score {
 			continue
 		}
-		if n := places.count(e.Strong, c.Stretch); n >= policy.Coverage.RestPeaks && float64(n) >= policy.Coverage.RestShare*float64(len(s.coverage.Left)) {
+		if n := places.count(e.Strong, c.Stretch); n >= policy.Coverage.RestPeaks && float64(n) >= policy.Coverage.RestShare*float64(len(left)) {
 			score = got
-			best = &Rest{Index: i, ID: e.ID, Name: e.Name, Peaks: n, Of: len(s.coverage.Left), NotAllowed: s.job.Filter.notAllowed(e)}
+			best = &Rest{Index: i, ID: e.ID, Name: e.Name, Peaks: n, Of: len(left), NotAllowed: s.job.Filter.notAllowed(e)}
 		}
 	}
 	return best
+}
+
+// hasLineAt reports whether a match has a line that should make a good part of a peak: what lacks there is its own, as texture and few grains
+// have it, and asks for no other phase.
+func (s *search) hasLineAt(p peaks.Peak) bool {
+	return slices.ContainsFunc(s.matches, func(m Match) bool {
+		return slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool {
+			return l.Covered && math.Abs(l.TwoTheta-p.TwoTheta) <= policy.Lines.OnPeak*math.Max(p.FWHM, l.FWHM) && l.Fitted >= policy.Merit.SameShare*p.Area
+		})
+	})
 }
 
 // count returns how many of the peaks that are left lie where a phase has lines.

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/refdata/library"
+	"phasetally/xrd/pattern"
 )
 
 // The phase that the stated elements shut out is the one that would explain what is left, and its element is named.
@@ -44,4 +45,23 @@ func TestRestCounts(t *testing.T) {
 	assert.Less(t, all, len(left), "those of copper are not its own")
 	assert.Equal(t, all, s.peakPlaces(left).count(append(strong, strong...), 0), "each once")
 	assert.Zero(t, s.peakPlaces(nil).count(strong, 0), "none is left")
+}
+
+// What lacks in lines of a phase that is there asks for no other phase of its type.
+func TestRestIsNotOfLinesOfAMatch(t *testing.T) {
+	job := specimen{parts: []part{{"copper", 300, 0}}, seed: 94}.job(t, library.Starter())
+	s, _ := newSearch(job)
+	var own Match
+	own.Index = -1
+	for k, p := range s.found {
+		s.coverage.Left = append(s.coverage.Left, LeftPeak{Peak: k, TwoTheta: p.TwoTheta, Area: p.Area})
+		own.Lines = append(own.Lines, pattern.LineFit{TwoTheta: p.TwoTheta, FWHM: p.FWHM, Fitted: p.Area / 2, Covered: true})
+	}
+	require.NotNil(t, s.rest(), "nobody has them")
+	s.matches = []Match{own}
+	assert.Nil(t, s.rest())
+	for i := range own.Lines {
+		own.Lines[i].Fitted /= 10
+	}
+	assert.NotNil(t, s.rest(), "next to nothing is put there")
 }
