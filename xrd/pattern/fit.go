@@ -40,6 +40,7 @@ type Fit struct {
 
 	solver leastsq.SeparableSolver
 	last   leastsq.SeparableResult
+	pulls  []float64 // see WidthPull
 	buffer []float64 // for the standard uncertainties of points
 }
 
@@ -284,7 +285,9 @@ func (f *Fit) uncertainties() {
 	np := len(m.phases)
 	f.ScaleCov = make([][]float64, np)
 	f.ZeroU = make([]float64, np)
+	f.pulls = make([]float64, np)
 	for i := range np {
+		f.pulls[i] = f.widthPull(i, cov)
 		f.ScaleCov[i] = append([]float64(nil), cov[i*size:i*size+np]...)
 		f.ZeroU[i] = math.Sqrt(math.Max(0, f.last.ZeroVariance[i]))
 	}

@@ -1,6 +1,9 @@
 package quantify
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // The sources of the budget.
 const (
@@ -17,6 +20,7 @@ const (
 	sourceMosaic      = "absorption model of the section"
 	sourceNoIntercept = "absorption in a section, intercept not stated"
 	sourceEither      = "absorption, powder or section not stated"
+	sourceWidths      = "broad lines beside the background"
 	sourceOptics      = "length of the beam on the specimen"
 	sourceTexture     = "texture that the section may hide"
 	sourceUnexplained = "unexplained intensity"
@@ -63,6 +67,9 @@ func (p *problem) budget(members []int) budget {
 	if p.optics != nil {
 		b.sources = append(b.sources, budgetPart{sourceOptics, optics, nil, 0})
 	}
+	if p.pulls(members) {
+		b.sources = append(b.sources, budgetPart{sourceWidths, squares(pick(p.pulled, members)), nil, 0})
+	}
 	if p.hidden != nil {
 		b.sources = append(b.sources, budgetPart{sourceTexture, squares(pick(p.hidden, members)), nil, 0})
 	}
@@ -76,6 +83,14 @@ func (p *problem) budget(members []int) budget {
 		b.sources = append(b.sources, budgetPart{s.name, part(s.covariance, members), nil, 0})
 	}
 	return b
+}
+
+// noPull is the relative change of an amount below which what is expected of widths does not matter.
+const noPull = 1e-3
+
+// pulls reports whether what is expected of the widths of lines matters for the amount of a phase.
+func (p *problem) pulls(members []int) bool {
+	return p.pulled != nil && slices.ContainsFunc(members, func(k int) bool { return math.Abs(p.pulled[k]) > noPull })
 }
 
 // squares returns a diagonal matrix of variances.

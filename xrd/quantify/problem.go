@@ -121,6 +121,7 @@ type observed struct {
 	counting, scatters [][]float64
 	scatterFree        []float64 // degrees of freedom on which the scatter of lines rests
 	optics             []float64 // change of the logarithms for one standard uncertainty of optics; nil for none
+	pulled             []float64 // change of the logarithms if nothing were expected of the widths of lines; nil for several scans
 
 	between     [][]float64 // what scans differ by; nil for one
 	betweenFree float64
@@ -135,6 +136,7 @@ func (s Scan) observe(phases []refdata.Phase) observed {
 	if s.Optics != nil {
 		o.optics = make([]float64, n)
 	}
+	o.pulled = make([]float64, n)
 	all := scatters(f)
 	own := make([]int, n) // number of each phase in this fit, -1 where it has none
 	for i, phase := range phases {
@@ -149,6 +151,7 @@ func (s Scan) observe(phases []refdata.Phase) observed {
 		o.volume[i] = f.VolumeRatio(k)
 		o.amounts[i] = f.Scales[k] * o.volume[i] / rir
 		o.zeroU[i] = f.ZeroU[k] / rir
+		o.pulled[i] = f.WidthPull(k)
 		o.scatterFree[i] = all[k].freedom
 		if s.Optics != nil {
 			o.optics[i] = s.Optics[k]
