@@ -37,6 +37,7 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 	if t := p.job.Factors; t != nil {
 		in.Corrected = &t.Factors
 	}
+	in.Rivals = rivals(p, matches)
 	a.Planes = make([]*[3]int, len(matches))
 	for i, m := range matches {
 		if pole, ok := diagnose.Oriented(m.Lines, m.Phase); ok {
@@ -62,6 +63,24 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 		a.Counted[i] = in.Roles[i] == quantify.Specimen && m.Phase.Preparation != "" && !p.job.owns(m)
 	}
 	return a
+}
+
+// rivals are the phases that explain the lines of matches about as well; nil for none.
+func rivals(p prepared, matches []identify.Match) [][]refdata.Phase {
+	var out [][]refdata.Phase
+	for i, m := range matches {
+		for _, alternative := range m.Alternatives {
+			phase, err := p.job.Collection.Phase(alternative.Index, p.beam)
+			if err != nil {
+				continue
+			}
+			if out == nil {
+				out = make([][]refdata.Phase, len(matches))
+			}
+			out[i] = append(out[i], phase)
+		}
+	}
+	return out
 }
 
 // withArtefacts returns the roles with phases that were set aside, small amounts of the watch-list, and any amount of what is on

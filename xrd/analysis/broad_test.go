@@ -37,3 +37,16 @@ func TestBroadLinesBesideBackground(t *testing.T) {
 	}
 	assert.Zero(t, width(of(0, 15, 4000)))
 }
+
+// TestNameInDoubtLeavesAmountsInDoubt: of copper, a short scan shows one line, which cubic boron nitride explains as well: whichever is
+// named, the intervals hold the truth of copper.
+func TestNameInDoubtLeavesAmountsInDoubt(t *testing.T) {
+	copper, cuprite := simulate.Component{WeightPercent: 60}, simulate.Component{WeightPercent: 40}
+	copper.Phase.ID, cuprite.Phase.ID = "copper", "cuprite"
+	k := kind{lo: 20, hi: 45, made: []simulate.Component{copper, cuprite}}
+	doc := run(t, k.job(t))
+	p := phase(t, doc, "cuprite")
+	assert.LessOrEqual(t, *p.WeightPercentLo, 40.0)
+	assert.GreaterOrEqual(t, *p.WeightPercentHi, 40.0)
+	assert.NotEqual(t, result.Established, doc.Phases[0].Evidence)
+}

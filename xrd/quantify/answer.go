@@ -13,12 +13,17 @@ func Run(in Input) Answer {
 		return a
 	}
 	p := newProblem(in)
+	return p.amongRivals(p.run())
+}
+
+// run computes the fractions of the phases as they are named.
+func (p *problem) run() Answer {
 	powder := p.answer()
 	powder.Absorption = FinePowder
-	if in.Section == nil || in.Grain != nil || p.incommensurate || !(len(p.phasesOf(Specimen)) > 0) {
+	if p.Section == nil || p.Grain != nil || p.incommensurate || !(len(p.phasesOf(Specimen)) > 0) {
 		return p.loose(powder)
 	}
-	if in.Section.Perhaps {
+	if p.Section.Perhaps {
 		return p.either(powder)
 	}
 	return p.asSection(powder)

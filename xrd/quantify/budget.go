@@ -20,6 +20,7 @@ const (
 	sourceMosaic      = "absorption model of the section"
 	sourceNoIntercept = "absorption in a section, intercept not stated"
 	sourceEither      = "absorption, powder or section not stated"
+	sourceRivals      = "another phase with the same lines"
 	sourceWidths      = "broad lines beside the background"
 	sourceOptics      = "length of the beam on the specimen"
 	sourceTexture     = "texture that the section may hide"

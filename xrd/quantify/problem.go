@@ -61,6 +61,10 @@ type Input struct {
 	// tells what they leave open.
 	Corrected *Factors
 
+	// Rivals holds for each phase others that would explain its lines as well, parallel to Roles; nil for none. Which of them is there
+	// nobody knows, so that intervals hold the fractions with each.
+	Rivals [][]refdata.Phase
+
 	// Refused marks phases whose intensities say nothing of their amount; nil for none. Of the specimen, they withhold all
 	// fractions.
 	Refused []bool
