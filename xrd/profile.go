@@ -2,21 +2,23 @@ package xrd
 
 import "math"
 
+// The parts of a pseudo-Voigt of unit area and unit FWHM.
 const (
-	gaussPeak   = 0.93943727869965133  // 2 √(ln 2/π): height of a Gaussian of unit area and unit FWHM
-	gaussDecay  = 2.77258872223978124  // 4 ln 2: its exponent
-	gaussReach  = 20                   // square of the distance, in widths, beyond which it is below 1e-24 of its height
-	lorentzPeak = 0.636619772367581343 // 2/π: height of a Lorentzian of unit area and unit FWHM
+	GaussHeight   = 0.93943727869965133 // of the Gaussian, 2 √(ln 2/π)
+	GaussExponent = 4 * math.Ln2        // it falls as exp(−GaussExponent x²), x in FWHM
+	LorentzHeight = 2 / math.Pi         // of the Lorentzian, which falls as 1/(1 + 4x²)
 )
+
+const gaussReach = 20 // square of the distance, in widths, beyond which a Gaussian is below 1e-24 of its height
 
 // PseudoVoigt returns η L + (1 − η) G at dx degrees from the centre, in 1/degree: a Lorentzian and a Gaussian, both of
 // unit area and of the same full width at half maximum fwhm > 0 (degrees), mixed by 0 ≤ η ≤ 1.
 // Source: Int. Tables H 3.9 (from memory).
 func PseudoVoigt(dx, fwhm, eta float64) float64 {
 	x := dx / fwhm
-	v := eta * lorentzPeak / (1 + 4*x*x)
+	v := eta * LorentzHeight / (1 + 4*x*x)
 	if x*x < gaussReach {
-		v += (1 - eta) * gaussPeak * Decay(gaussDecay*x*x)
+		v += (1 - eta) * GaussHeight * Decay(GaussExponent*x*x)
 	}
 	return v / fwhm
 }
@@ -25,14 +27,14 @@ func PseudoVoigt(dx, fwhm, eta float64) float64 {
 // dst have the same length, angles, centre and fwhm are degrees.
 func AddPseudoVoigt(dst, angles []float64, centre, fwhm, eta, area float64) {
 	narrow := 1 / fwhm
-	l, g := area*eta*lorentzPeak*narrow, area*(1-eta)*gaussPeak*narrow
+	l, g := area*eta*LorentzHeight*narrow, area*(1-eta)*GaussHeight*narrow
 	dst = dst[:len(angles)]
 	for i, t := range angles {
 		x := (t - centre) * narrow
 		x *= x
 		v := l / (1 + 4*x)
 		if x < gaussReach {
-			v += g * Decay(gaussDecay*x)
+			v += g * Decay(GaussExponent*x)
 		}
 		dst[i] += v
 	}
@@ -42,7 +44,7 @@ func AddPseudoVoigt(dst, angles []float64, centre, fwhm, eta, area float64) {
 // the centre (times moves), to ln fwhm and to eta; slices are parallel, angles, centre and fwhm are degrees.
 func AddPseudoVoigtSlopes(angles []float64, centre, fwhm, eta, area, moves float64, toCentre, toLogWidth, toEta []float64) {
 	narrow := 1 / fwhm
-	l, g := area*lorentzPeak*narrow, area*gaussPeak*narrow
+	l, g := area*LorentzHeight*narrow, area*GaussHeight*narrow
 	perCentre, share := moves*narrow, 1-eta
 	toCentre, toLogWidth, toEta = toCentre[:len(angles)], toLogWidth[:len(angles)], toEta[:len(angles)]
 	for i, t := range angles {
@@ -51,9 +53,9 @@ func AddPseudoVoigtSlopes(angles []float64, centre, fwhm, eta, area, moves float
 		q := 1 / (1 + 4*xx)
 		lorentz, gauss := l*q, 0.0
 		if xx < gaussReach {
-			gauss = g * Decay(gaussDecay*xx)
+			gauss = g * Decay(GaussExponent*xx)
 		}
-		slope := (8*eta*lorentz*q + 2*gaussDecay*share*gauss) * x // −∂/∂x
+		slope := (8*eta*lorentz*q + 2*GaussExponent*share*gauss) * x // −∂/∂x
 		toCentre[i] += slope * perCentre
 		toLogWidth[i] += slope*x - eta*lorentz - share*gauss
 		toEta[i] += lorentz - gauss
@@ -62,7 +64,7 @@ func AddPseudoVoigtSlopes(angles []float64, centre, fwhm, eta, area, moves float
 
 // IntegralBreadth returns area over height, degrees, of a pseudo-Voigt: fwhm/(η 2/π + (1 − η) 2 √(ln 2/π)).
 func IntegralBreadth(fwhm, eta float64) float64 {
-	return fwhm / (eta*lorentzPeak + (1-eta)*gaussPeak)
+	return fwhm / (eta*LorentzHeight + (1-eta)*GaussHeight)
 }
 
 // The coefficients of ThompsonCoxHastings, in rising powers of Γ_L.

@@ -74,18 +74,10 @@ func patternAt(x float64, lines []refdata.Line, r xrd.Radiation, fwhm float64) f
 	}
 	var y float64
 	for _, l := range lines {
-		y += l.Intensity / (1 + ratio) * pseudoVoigt(x-l.TwoTheta, fwhm)
+		y += l.Intensity / (1 + ratio) * xrd.PseudoVoigt(x-l.TwoTheta, fwhm, 0.5)
 		if second, ok := xrd.TwoTheta(l.D, r.KAlpha2); ok && ratio > 0 {
-			y += l.Intensity * ratio / (1 + ratio) * pseudoVoigt(x-second, fwhm)
+			y += l.Intensity * ratio / (1 + ratio) * xrd.PseudoVoigt(x-second, fwhm, 0.5)
 		}
 	}
 	return y
-}
-
-// pseudoVoigt of unit area, half Gaussian, half Lorentzian.
-func pseudoVoigt(x, fwhm float64) float64 {
-	u := x / fwhm
-	gauss := 2 / fwhm * math.Sqrt(math.Ln2/math.Pi) * math.Exp(-4*math.Ln2*u*u)
-	lorentz := 2 / (math.Pi * fwhm * (1 + 4*u*u))
-	return (gauss + lorentz) / 2
 }

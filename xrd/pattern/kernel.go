@@ -10,12 +10,7 @@ import (
 	"phasetally/xrd"
 )
 
-const (
-	gaussHeight   = 0.93943727869965133  // 2 √(ln 2/π)
-	gaussExponent = 2.77258872223978124  // 4 ln 2
-	lorentzHeight = 0.636619772367581343 // 2/π
-	gaussReach    = 3.5                  // widths beyond which a Gaussian is below 1e-14 of its height
-)
+const gaussReach = 3.5 // widths beyond which a Gaussian is below 1e-14 of its height
 
 // axialRule averages the tail: its shift is tail × u² with u even over 0..1. The weights and squares of the n positive
 // abscissae of the Gauss–Legendre rule of 2n points on −1..1 give the moments of u² up to the (2n − 1)th exactly. Nodes
@@ -100,7 +95,7 @@ func addProfile(x, y []float64, s shape, nodes int) {
 // addLorentzians adds the Lorentzian part of two nodes. With T in half widths from the centre it is h/(1 + T²).
 func addLorentzians(x, y []float64, s shape, pair [2]node) {
 	inv := 2 / s.fwhm
-	height := s.area * s.eta * lorentzHeight / s.fwhm
+	height := s.area * s.eta * xrd.LorentzHeight / s.fwhm
 	centreA, centreB := s.centre+s.tail*pair[0].shift, s.centre+s.tail*pair[1].shift
 	heightA, heightB := height*pair[0].weight, height*pair[1].weight
 	y = y[:len(x)]
@@ -113,7 +108,7 @@ func addLorentzians(x, y []float64, s shape, pair [2]node) {
 
 // addGaussian adds the Gaussian part of a node, where it reaches.
 func addGaussian(x, y []float64, s shape, n node) {
-	centre, height, decay := s.centre+s.tail*n.shift, s.area*(1-s.eta)*gaussHeight/s.fwhm*n.weight, gaussExponent/(s.fwhm*s.fwhm)
+	centre, height, decay := s.centre+s.tail*n.shift, s.area*(1-s.eta)*xrd.GaussHeight/s.fwhm*n.weight, xrd.GaussExponent/(s.fwhm*s.fwhm)
 	lo, hi := core(x, centre, s.fwhm)
 	x, y = x[lo:hi], y[lo:hi]
 	for i, xi := range x {
@@ -150,7 +145,7 @@ func (b *basis) differentiate(x []float64, s shape, nodes int) {
 // addLorentzians adds the Lorentzian part of two nodes. With T in half widths from the centre and q = 1/(1 + T²),
 // L = h q, ∂L/∂centre = 4 h q² T/Γ and Γ ∂L/∂Γ = L − 2 h q². The angles begin at point first of the basis.
 func (b *basis) addLorentzians(x []float64, first int, s shape, pair [2]node) {
-	inv, height := 2/s.fwhm, lorentzHeight/s.fwhm
+	inv, height := 2/s.fwhm, xrd.LorentzHeight/s.fwhm
 	centreA, centreB := s.centre+s.tail*pair[0].shift, s.centre+s.tail*pair[1].shift
 	heightA, heightB := height*pair[0].weight, height*pair[1].weight
 	eta, perWidth := s.eta, s.area*s.eta/s.fwhm
@@ -178,7 +173,7 @@ func (b *basis) addLorentzians(x []float64, first int, s shape, pair [2]node) {
 // addGaussian adds the Gaussian part of a node, where it reaches. With t from the centre and z = 4 ln 2 t²/Γ²,
 // G = h exp(−z), ∂G/∂centre = 8 ln 2 G t/Γ² and Γ ∂G/∂Γ = (2 z − 1) G.
 func (b *basis) addGaussian(x []float64, s shape, n node) {
-	centre, height, decay := s.centre+s.tail*n.shift, gaussHeight/s.fwhm*n.weight, gaussExponent/(s.fwhm*s.fwhm)
+	centre, height, decay := s.centre+s.tail*n.shift, xrd.GaussHeight/s.fwhm*n.weight, xrd.GaussExponent/(s.fwhm*s.fwhm)
 	share, perWidth := 1-s.eta, s.area*(1-s.eta)/s.fwhm
 	toSlope := 2 * decay * perWidth * s.fwhm
 	toTail := toSlope * n.shift

@@ -1,7 +1,6 @@
 package resultfile
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -301,14 +300,7 @@ func (f *SeriesFolder) replace(files map[string]FileWriter) error {
 	return nil
 }
 
-// SeriesJSON returns series.json: empty lists as [], everything unknown as null.
-func SeriesJSON(s result.Series) ([]byte, error) {
-	var b bytes.Buffer
-	err := WriteSeriesJSON(&b, s)
-	return b.Bytes(), err
-}
-
-// WriteSeriesJSON writes what SeriesJSON returns.
+// WriteSeriesJSON writes series.json: empty lists as [], everything unknown as null.
 func WriteSeriesJSON(w io.Writer, s result.Series) error {
 	err := json.MarshalWrite(w, s, json.WithMarshalers(numbers), json.Deterministic(true), jsontext.AllowInvalidUTF8(true), jsontext.WithIndent(" "))
 	if err != nil {

@@ -1,7 +1,6 @@
 package resultfile
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"math"
@@ -11,21 +10,14 @@ import (
 	"phasetally/xrd/result"
 )
 
-// SeriesParquet returns the table of SeriesCSV as a Parquet file with typed columns: text as UTF-8 strings, numbers as
-// doubles, null for what is unknown; names, order of rows and values are those of series.csv.
-func SeriesParquet(s result.Series) ([]byte, error) {
-	var b bytes.Buffer
-	err := WriteSeriesParquet(&b, s)
-	return b.Bytes(), err
-}
-
 // rowsAtOnce are handed over together; rowGroup rows, a multiple of it, are packed together, and no more are held.
 const (
 	rowsAtOnce = 512
 	rowGroup   = 32 * rowsAtOnce
 )
 
-// WriteSeriesParquet writes what SeriesParquet returns.
+// WriteSeriesParquet writes the table of WriteSeriesCSV as a Parquet file with typed columns: text as UTF-8 strings, numbers as
+// doubles, null for what is unknown; names, order of rows and values are those of series.csv.
 func WriteSeriesParquet(out io.Writer, s result.Series) error {
 	columns := seriesColumns(s)
 	group := parquet.Group{}

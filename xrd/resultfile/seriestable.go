@@ -1,7 +1,6 @@
 package resultfile
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"iter"
@@ -146,15 +145,8 @@ func takenName(name string) bool {
 	return slices.ContainsFunc(scanColumns, same) || slices.ContainsFunc(phaseColumns, same)
 }
 
-// SeriesCSV returns series.csv, one row a scan and phase: a phase that a scan does not show has detected "false", no
+// WriteSeriesCSV writes series.csv in a locale, one row a scan and phase: a phase that a scan does not show has detected "false", no
 // fraction and its limit; a scan without an answer has one row with its error. Unknown numbers are empty cells.
-func SeriesCSV(s result.Series) []byte {
-	var b bytes.Buffer
-	_ = WriteSeriesCSV(&b, s, Locale{}) // a bytes.Buffer does not fail
-	return b.Bytes()
-}
-
-// WriteSeriesCSV writes what SeriesCSV returns, in a locale.
 func WriteSeriesCSV(out io.Writer, s result.Series, l Locale) error {
 	columns := seriesColumns(s)
 	row := make([]string, len(columns))
