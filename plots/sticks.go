@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"phasetally/refdata"
+	"phasetally/xrd/result"
 )
 
 // maxStickPhases is how many phases one stick figure holds legibly.
@@ -33,7 +34,7 @@ func Sticks(phases []refdata.Phase, style Style) (*Figure, error) {
 	for _, p := range shown {
 		ids = append(ids, p.ID)
 	}
-	colours := Colouring(ids)
+	colours, beam := Colouring(ids), shown[0].Beam.Radiation
 	for i, p := range shown {
 		top := 0.6*m.text + float64(i)*panel
 		f.stickPanel(p, style.paint(colours[i]), style, x, box{x.from, top, x.to, top + panel - 0.6*m.small})
@@ -45,7 +46,7 @@ func Sticks(phases []refdata.Phase, style Style) (*Figure, error) {
 		f.write(label{x: at, y: base + 1.5*m.small, anchor: 0.5, size: m.small, colour: th.quiet, text: t.Label})
 	}
 	f.write(label{x: (x.from + x.to) / 2, y: base + 1.5*m.small + 1.4*m.text, anchor: 0.5, size: m.text, colour: th.ink,
-		text: fmt.Sprintf(w.TwoTheta, w.number(beamName(shown[0])))})
+		text: fmt.Sprintf(w.TwoTheta, w.number(tube(result.Scan{Radiation: beam.Name, Wavelength: beam.KAlpha1})))})
 	if n := len(phases) - len(shown); n > 0 {
 		f.write(label{x: x.to, y: base + 1.5*m.small + 1.4*m.text, anchor: 1, size: m.small, colour: th.quiet, text: fmt.Sprintf(w.More, n)})
 	}
@@ -61,13 +62,6 @@ func angles(phases []refdata.Phase) (lo, hi float64) {
 		}
 	}
 	return math.Max(0, 5*math.Floor(lo/5-0.4)), 5 * math.Ceil(hi/5)
-}
-
-func beamName(p refdata.Phase) string {
-	if _, ok := p.Beam.Radiation.Anode(); ok {
-		return p.Beam.Radiation.Name + " Kα"
-	}
-	return fmt.Sprintf("λ = %.4f Å", p.Beam.Radiation.KAlpha1)
 }
 
 // stickPanel draws one phase: name on top, sticks, and indices over those that have room, strongest first.
