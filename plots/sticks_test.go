@@ -28,14 +28,14 @@ func stick(at, intensity float64, h, k, l int) refdata.Line {
 
 // Reference lines are sticks at their angles, in proportion to their intensities; the strong ones have indices, the rest none.
 func TestSticksStandAtTheirAngles(t *testing.T) {
-	p := reference(t, "corundum", stick(35, 100, 1, 0, 4), stick(25, 60, 0, 1, 2), stick(60, 1, 2, 1, 1), refdata.Line{TwoTheta: 50, Intensity: 40})
+	p := reference(t, "corundum", stick(35, 100, 1, 0, 4), stick(25, 60, 0, 1, 2), stick(57, 1, 2, 1, 1), refdata.Line{TwoTheta: 50, Intensity: 40})
 	f, err := Sticks([]refdata.Phase{p}, Style{})
 	require.NoError(t, err)
 	sticks := strokes(items(f), Style{}.paint(Colouring([]string{"corundum"})[0]).edge)
 	require.Len(t, sticks, 4)
 	length := func(r []point) float64 { return r[0].y - r[1].y }
-	perDegree := (sticks[0][0].x - sticks[2][0].x) / (35 - 50) // strongest first: 35°, 25°, 50°, 60°
-	for k, c := range []struct{ at, intensity float64 }{{35, 100}, {25, 60}, {50, 40}, {60, 1}} {
+	perDegree := (sticks[0][0].x - sticks[2][0].x) / (35 - 50) // strongest first: 35°, 25°, 50°, 57°
+	for k, c := range []struct{ at, intensity float64 }{{35, 100}, {25, 60}, {50, 40}, {57, 1}} {
 		assert.InDelta(t, perDegree*(c.at-35), sticks[k][0].x-sticks[0][0].x, 1e-6, "%g°", c.at)
 		assert.InDelta(t, length(sticks[0])*c.intensity/100, length(sticks[k]), 1e-6, "%g°", c.at)
 	}
