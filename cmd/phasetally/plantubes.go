@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -70,21 +69,4 @@ func (o *options) tubePhases(lib *library.Library, ids []string, r xrd.Radiation
 		out = append(out, p)
 	}
 	return out, nil
-}
-
-// ownPreparations reads a user's own table; nil for none.
-func ownPreparations(name string) ([]refdata.Preparation, error) {
-	if name == "" {
-		return nil, nil
-	}
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, fmt.Errorf("--preparation: %w", noFile(err))
-	}
-	defer f.Close()
-	own, err := refdata.ReadPreparations(f, name)
-	if err != nil {
-		return nil, fmt.Errorf("--preparation: %w", err)
-	}
-	return own, nil
 }

@@ -3,13 +3,9 @@ package main
 import (
 	"errors"
 	"fmt"
-	"path/filepath"
-	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 
 	"phasetally/xrd/resultfile"
 )
@@ -33,14 +29,6 @@ func ofThisRun(c *cobra.Command, names ...string) {
 
 // runFlags is the annotation of a command that lists them.
 const runFlags = "of one run"
-
-// kept tells whether the settings of a command hold a flag.
-func kept(c *cobra.Command, flag string) bool {
-	return !slices.Contains(ofOneRun, flag) && !slices.Contains(strings.Fields(c.Annotations[runFlags]), flag)
-}
-
-// pathFlags name files; in a file of settings they are relative to it.
-var pathFlags = []string{"library", "instrument", "preparation", "blank"}
 
 // settingsFlags adds reading and writing of saved flags.
 func settingsFlags(c *cobra.Command) {
@@ -79,34 +67,4 @@ func saveSettings(c *cobra.Command, err error) error {
 		return fmt.Errorf("--save-settings %w", trouble)
 	}
 	return err
-}
-
-// settingOf is the value of a flag as it is written; paths are told from where the file lies.
-func settingOf(f *pflag.Flag, folder string) any {
-	path := func(s string) string {
-		a, errA := filepath.Abs(folder)
-		b, errB := filepath.Abs(s)
-		if r, err := filepath.Rel(a, b); slices.Contains(pathFlags, f.Name) && errors.Join(errA, errB, err) == nil && !filepath.IsAbs(s) {
-			return filepath.ToSlash(r)
-		}
-		return s
-	}
-	if many, ok := f.Value.(pflag.SliceValue); ok {
-		list := slices.Clone(many.GetSlice())
-		for i := range list {
-			list[i] = path(list[i])
-		}
-		return list
-	}
-	switch text := f.Value.String(); f.Value.Type() {
-	case "bool":
-		return text == "true"
-	case "float64", "int", "uint":
-		if v, err := strconv.ParseFloat(text, 64); err == nil {
-			return v
-		}
-		return text
-	default:
-		return path(text)
-	}
 }

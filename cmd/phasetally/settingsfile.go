@@ -53,31 +53,9 @@ func readSettings(c *cobra.Command, name string, known map[string]bool) error {
 	return wrong.err()
 }
 
-// setFlag gives a flag the value of a key.
-func setFlag(flags *pflag.FlagSet, f *pflag.Flag, value any, file string) error {
-	list, isList := value.([]any)
-	if !isList {
-		list = []any{value}
-	}
-	text := make([]string, len(list))
-	for i, v := range list {
-		if text[i] = fmt.Sprint(v); slices.Contains(pathFlags, f.Name) && !filepath.IsAbs(text[i]) && text[i] != "" {
-			text[i] = filepath.Join(filepath.Dir(file), text[i])
-		}
-	}
-	var err error
-	switch many, ok := f.Value.(pflag.SliceValue); {
-	case ok && isList:
-		err, f.Changed = many.Replace(text), true
-	case isList:
-		err = errors.New("one value is needed, not a list")
-	default:
-		err = flags.Set(f.Name, text[0])
-	}
-	if err != nil {
-		return fmt.Errorf("%s: %s: %.60q does not fit; --%s is for: %s", file, f.Name, strings.Join(text, ","), f.Name, f.Usage)
-	}
-	return nil
+// kept tells whether the settings of a command hold a flag.
+func kept(c *cobra.Command, flag string) bool {
+	return !slices.Contains(ofOneRun, flag) && !slices.Contains(strings.Fields(c.Annotations[runFlags]), flag)
 }
 
 // writeSettings keeps the flags that were given, and those of the file that was begun with.
