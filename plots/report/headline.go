@@ -7,6 +7,47 @@ import (
 	"phasetally/xrd/result"
 )
 
+// Sentence answers in one sentence, largest phase first: "In bushing 4 we found copper 81 ± 2 wt% and … (95 %
+// intervals, of the crystalline part)."
+func Sentence(doc result.Document) string {
+	sample := "the scanned specimen"
+	if s := plots.SampleName(doc.Scan); s != "" {
+		sample = plain(s)
+	}
+	if doc.Scan.Simulated != "" {
+		sample += " (SIMULATED, not measured)"
+	}
+	own, others := bySize(doc)
+	if x := doc.Explanation; x != nil && len(doc.Peaks) > 0 && (x.Verdict == result.None || x.Radiation != "") {
+		return notExplained(sample, *x, own)
+	}
+	if len(own) == 0 {
+		return fmt.Sprintf("In %s we found no phase that this scan establishes%s.", sample, besides(others))
+	}
+	for _, tell := range []func(string, result.Document, []result.Phase, []result.Phase) string{original, alone, found} {
+		if s := tell(sample, doc, own, others); s != "" {
+			return s + contradicted(doc)
+		}
+	}
+	return ""
+}
+
+// found tells the phases with their shares.
+func found(sample string, doc result.Document, own, others []result.Phase) string {
+	var parts []string
+	for _, p := range own {
+		if len(own) == 1 && doc.PartOnly() && p.WeightPercentLo != nil { // 100 % of what was recognised is no finding
+			parts = append(parts, fmt.Sprintf("%s, at least %s wt%%%s", plain(p.Name), plots.Fixed(*p.WeightPercentLo, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi)), doubt(p)))
+			continue
+		}
+		parts = append(parts, phrase(p, doc.Spanned()))
+	}
+	if doc.Spanned() {
+		return fmt.Sprintf("In %s we found %s (95 %%, of %s; %s)%s.", sample, list(parts), Base(doc), spanWords(doc), besides(others))
+	}
+	return fmt.Sprintf("In %s we found %s%s%s.", sample, list(parts), basis(doc), besides(others))
+}
+
 // original tells what a standard makes absolute: the original specimen with its amorphous part first, then the crystalline part; ""
 // when that is not known.
 func original(sample string, doc result.Document, own, others []result.Phase) string {
@@ -67,23 +108,6 @@ func alone(sample string, doc result.Document, own, others []result.Phase) strin
 func contradicted(doc result.Document) string {
 	if m := doc.Micrograph; m != nil && !m.Agree && m.P != nil {
 		return fmt.Sprintf(" The micrograph contradicts these numbers (p = %.1g).", *m.P)
-	}
-	return ""
-}
-
-// spanOrValue is an amount with its interval, or the interval alone where it runs from one limit to another; "" when it is not known.
-func spanOrValue(v, lo, hi *float64, spanned bool) string {
-	if spanned && lo != nil && hi != nil {
-		n := plots.Decimals(lo, hi)
-		return "between " + plots.Fixed(*lo, n) + " and " + plots.Fixed(*hi, n)
-	}
-	return plots.PlusMinus(v, lo, hi)
-}
-
-// doubt is the evidence of a phase in brackets where it is less than established.
-func doubt(p result.Phase) string {
-	if p.Evidence == result.Probable || p.Evidence == result.Tentative {
-		return " (" + string(p.Evidence) + ")"
 	}
 	return ""
 }

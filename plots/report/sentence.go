@@ -11,47 +11,6 @@ import (
 	"phasetally/xrd/result"
 )
 
-// Sentence answers in one sentence, largest phase first: "In bushing 4 we found copper 81 ± 2 wt% and … (95 %
-// intervals, of the crystalline part)."
-func Sentence(doc result.Document) string {
-	sample := "the scanned specimen"
-	if s := plots.SampleName(doc.Scan); s != "" {
-		sample = plain(s)
-	}
-	if doc.Scan.Simulated != "" {
-		sample += " (SIMULATED, not measured)"
-	}
-	own, others := bySize(doc)
-	if x := doc.Explanation; x != nil && len(doc.Peaks) > 0 && (x.Verdict == result.None || x.Radiation != "") {
-		return notExplained(sample, *x, own)
-	}
-	if len(own) == 0 {
-		return fmt.Sprintf("In %s we found no phase that this scan establishes%s.", sample, besides(others))
-	}
-	for _, tell := range []func(string, result.Document, []result.Phase, []result.Phase) string{original, alone, found} {
-		if s := tell(sample, doc, own, others); s != "" {
-			return s + contradicted(doc)
-		}
-	}
-	return ""
-}
-
-// found tells the phases with their shares.
-func found(sample string, doc result.Document, own, others []result.Phase) string {
-	var parts []string
-	for _, p := range own {
-		if len(own) == 1 && doc.PartOnly() && p.WeightPercentLo != nil { // 100 % of what was recognised is no finding
-			parts = append(parts, fmt.Sprintf("%s, at least %s wt%%%s", plain(p.Name), plots.Fixed(*p.WeightPercentLo, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi)), doubt(p)))
-			continue
-		}
-		parts = append(parts, phrase(p, doc.Spanned()))
-	}
-	if doc.Spanned() {
-		return fmt.Sprintf("In %s we found %s (95 %%, of %s; %s)%s.", sample, list(parts), Base(doc), spanWords(doc), besides(others))
-	}
-	return fmt.Sprintf("In %s we found %s%s%s.", sample, list(parts), basis(doc), besides(others))
-}
-
 // spanWords says from what to what intervals run that hold two limits.
 func spanWords(doc result.Document) string {
 	if doc.Absorption == result.AbsorptionEither {

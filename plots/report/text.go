@@ -153,14 +153,3 @@ func noLimit(doc result.Document) string {
 }
 
 // valueAndInterval are two cells of a table.
-func valueAndInterval(v, lo, hi *float64) []string {
-	n := plots.Decimals(lo, hi)
-	return []string{fixed(v, n), interval(lo, hi, n)}
-}
-
-func interval(lo, hi *float64, n int) string {
-	if lo == nil || hi == nil {
-		return "?"
-	}
-	return plots.Fixed(*lo, n) + "–" + plots.Fixed(*hi, n)
-}

@@ -1,0 +1,35 @@
+package report
+
+import (
+	"phasetally/plots"
+	"phasetally/xrd/result"
+)
+
+// spanOrValue is an amount with its interval, or the interval alone where it runs from one limit to another; "" when it is not known.
+func spanOrValue(v, lo, hi *float64, spanned bool) string {
+	if spanned && lo != nil && hi != nil {
+		n := plots.Decimals(lo, hi)
+		return "between " + plots.Fixed(*lo, n) + " and " + plots.Fixed(*hi, n)
+	}
+	return plots.PlusMinus(v, lo, hi)
+}
+
+// doubt is the evidence of a phase in brackets where it is less than established.
+func doubt(p result.Phase) string {
+	if p.Evidence == result.Probable || p.Evidence == result.Tentative {
+		return " (" + string(p.Evidence) + ")"
+	}
+	return ""
+}
+
+func valueAndInterval(v, lo, hi *float64) []string {
+	n := plots.Decimals(lo, hi)
+	return []string{fixed(v, n), interval(lo, hi, n)}
+}
+
+func interval(lo, hi *float64, n int) string {
+	if lo == nil || hi == nil {
+		return "?"
+	}
+	return plots.Fixed(*lo, n) + "–" + plots.Fixed(*hi, n)
+}
