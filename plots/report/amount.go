@@ -22,6 +22,7 @@ func doubt(p result.Phase) string {
 	return ""
 }
 
+// valueAndInterval are two cells of a table.
 func valueAndInterval(v, lo, hi *float64) []string {
 	n := plots.Decimals(lo, hi)
 	return []string{fixed(v, n), interval(lo, hi, n)}

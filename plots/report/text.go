@@ -151,5 +151,3 @@ func noLimit(doc result.Document) string {
 	}
 	return "limits not known: no fractions are given, or no reference intensity ratio, or no line in the range"
 }
-
-// valueAndInterval are two cells of a table.
