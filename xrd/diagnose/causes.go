@@ -62,6 +62,9 @@ var causes = []cause{
 	{code: "not-explained", explains: []string{"preparation-artefact"}, may: true, holds: standsIn},
 	// What is left are the lines of a residue of preparation.
 	{code: "preparation-artefact", explains: []string{"unexplained-peaks", "partly-explained"}, may: true, holds: allSuspected},
+	// With few counts few lines are seen, and the share that is explained is as unsure as they are.
+	{code: "counts-too-low", explains: []string{"few-lines"}, may: true},
+	{code: "counts-too-low", explains: []string{"partly-explained"}, may: true, holds: nothingLeft},
 	// The Kβ image of a line beyond the end of the scan has no parent in it.
 	{code: "k-beta", explains: []string{"unexplained-peaks", "partly-explained"}, holds: leftByKBeta},
 	{code: "edge-step", explains: []string{"amorphous-halo"}, holds: humpOnFoot},

@@ -62,6 +62,8 @@ func TestConsequences(t *testing.T) {
 		{"a layer, a peak left", evidence(result.Partial, 40.05), []string{"layered", "partly-explained"}, caution, []string{"layered", "partly-explained"}, nil},
 		{"candidates", evidence(result.None, 40), []string{"not-explained", "texture", "solid-solution", "amorphous-halo"}, stop, []string{"not-explained", "amorphous-halo"}, nil},
 		{"texture moves single lines", evidence(result.Complete), []string{"texture", "methods-disagree"}, caution, []string{"texture"}, []string{"methods-disagree"}},
+		{"few counts", evidence(result.Partial), []string{"counts-too-low", "few-lines", "partly-explained"}, caution, []string{"counts-too-low"}, []string{"few-lines", "partly-explained"}},
+		{"few counts, a peak left", evidence(result.Partial, 40.3), []string{"counts-too-low", "few-lines", "partly-explained"}, caution, []string{"counts-too-low", "partly-explained"}, []string{"few-lines"}},
 		{"saturated", evidence(result.Complete), []string{"saturation", "step-too-coarse"}, caution, []string{"saturation"}, []string{"step-too-coarse"}},
 	} {
 		var list []xrd.Caution
@@ -118,7 +120,7 @@ func TestKBetaBeyondTheScan(t *testing.T) {
 
 // Every code of a cause is one that some check, or the search for peaks, raises.
 func TestCausesNameCautions(t *testing.T) {
-	known := []string{"not-counts", "step-too-coarse", "saturation", "amorphous-halo", "range-too-short", "alpha2-missing"} // of the search for peaks
+	known := []string{"not-counts", "step-too-coarse", "saturation", "amorphous-halo", "range-too-short", "alpha2-missing", "counts-too-low"} // of the search for peaks
 	for _, c := range Checks {
 		known = append(known, c.Codes...)
 	}

@@ -125,6 +125,8 @@ var checks = []struct {
 	{"tungsten-line", image(peaks.WLine, 0), image(peaks.WLine, 99)},
 	{"k-beta", image(peaks.KBeta, 0), beforeLine(peaks.KBeta, 44.5, 0)},       // a line of a phase makes up the peak
 	{"tungsten-line", image(peaks.WLine, 0), beforeLine(peaks.WLine, 46, 26)}, // 24.9° is where its image would be
+	{"tungsten-line", hides(0.25), beforeLine(peaks.WLine, 46, 26)},           // a peak that is stronger hides it
+	{"tungsten-line", hides(0.25), hides(0.4)},                                // not at four widths
 	{"preparation-artefact", left(35.66, 38.15), left(35.66)},
 	{"preparation-artefact", left(35.66, 38.15), left(35.66, 38.15, 50, 51, 52)},
 	{"preparation-artefact", left(35.66, 38.15), left(35.5, 38.4)},
@@ -169,7 +171,7 @@ var checks = []struct {
 		e.Explanation.Matches[0].Phase.Cautions = []xrd.Caution{{Code: "structure-atoms-without-place", Severity: xrd.SeverityCaution, Text: "Left out: H1."}}
 	}, func(*diagnose.Evidence) {}},
 	{"texture", textured(0.8, 0.02), textured(0.92, 0.02)},
-	{"texture", textured(0.8, 0.02), textured(0.8, 0.07)},
+	{"texture", textured(0.8, 0.049), textured(0.8, 0.051)}, // 4 σ
 	{"texture", func(e *diagnose.Evidence) {
 		e.Document.Phases[0].Sections = &result.Sections{Pole: [3]int{1, 1, 1}, R: 0.5, Lines: []result.SectionLine{{H: 1, K: 1, L: 1, Transverse: 3, Longitudinal: 0.3}}}
 	}, func(*diagnose.Evidence) {}},
@@ -314,6 +316,15 @@ func beforeLine(kind peaks.Kind, line, stronger float64) func(*diagnose.Evidence
 		if stronger > 0 {
 			e.Found.Peaks = append(e.Found.Peaks, peaks.Peak{TwoTheta: stronger, Area: 200, AreaU: 1, FWHM: 0.1, Kind: peaks.KAlpha})
 		}
+	}
+}
+
+// hides puts a strong peak beside the place of the image of a stronger line, so many degrees off.
+func hides(off float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		beforeLine(peaks.WLine, 46, 26)(e)
+		at, _ := xrd.ImageTwoTheta(26, e.Facts.Radiation.KAlpha1, xrd.WLAlpha)
+		e.Found.Peaks = append(e.Found.Peaks, peaks.Peak{TwoTheta: at + off, Area: 500, AreaU: 1, FWHM: 0.1, Kind: peaks.KBeta, Of: -1})
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"phasetally/xrd"
 	"phasetally/xrd/identify"
@@ -22,6 +23,7 @@ const (
 	edgePoints  = 12   // the least that a step is estimated from
 	edgeTails   = 0.1  // relative error of fitted lines beside a foot (whole patterns misfit by 5 to 10 %; common practice)
 	edgeBand    = 0.2  // of the wavelength: how wide a detector looks (strip and proportional detectors at 8 keV; common practice)
+	edgeDiffer  = 0.01 // probability of chance below which heights count as different
 	edgeOfHump  = 0.5  // of the height of a hump that the white radiation must have there
 	edgeBefore  = 0.3  // degrees below a foot and
 	edgeAt      = 40.0 // degrees 2θ for which its height is told: it goes as cot θ
@@ -84,8 +86,8 @@ func together(each [][2]float64) (height, sigmas float64) {
 		chi2 += (e[0] - height) * (e[0] - height) * e[1]
 	}
 	birge := 1.0
-	if n := float64(len(each) - 1); n > 0 {
-		birge = math.Max(1, math.Sqrt(chi2/n))
+	if n := float64(len(each) - 1); n > 0 && (distuv.ChiSquared{K: n}).Survival(chi2) < edgeDiffer {
+		birge = math.Sqrt(chi2 / n)
 	}
 	return height, height * math.Sqrt(weight) / birge
 }
@@ -200,12 +202,20 @@ func humpOnFoot(e Evidence, c xrd.Caution) bool {
 	return ok && told && high && s.height*s.shape(at) > edgeOfHump*height
 }
 
-// restsOnFoot reports whether the strongest line of a phase lies where the filter's edge makes a step.
+// restsOnFoot reports whether half of what is seen of a phase lies where the filter's edge makes a step.
 func restsOnFoot(e Evidence, c xrd.Caution) bool {
 	s, ok := EdgeStep(e.Explanation)
-	lines := e.about(c)
-	if !ok || len(lines) == 0 {
+	if !ok {
 		return false
 	}
-	return s.OnFoot(slices.MaxFunc(lines, func(a, b pattern.LineFit) int { return cmp.Compare(a.Fitted, b.Fitted) }).TwoTheta)
+	var all, foot float64
+	for _, l := range e.about(c) {
+		if l.Covered && l.Observed > 0 {
+			all += l.Observed
+			if s.OnFoot(l.TwoTheta) {
+				foot += l.Observed
+			}
+		}
+	}
+	return foot > all/2
 }

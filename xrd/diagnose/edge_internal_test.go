@@ -79,6 +79,17 @@ func TestEdgeStepOfAllLines(t *testing.T) {
 		assert.True(t, humpOnFoot(e, xrd.Caution{Evidence: map[string]any{"two_theta": 44.0, "height": step(44)}}))
 		assert.False(t, humpOnFoot(e, xrd.Caution{Evidence: map[string]any{"two_theta": 44.0, "height": 4 * step(44)}}), "far higher than the white radiation")
 		assert.False(t, humpOnFoot(e, xrd.Caution{Evidence: map[string]any{"two_theta": 33.0, "height": 5.0}}), "none there")
+		rests := func(at ...float64) bool { // a phase of which as much is seen at each of some angles
+			m := identify.Match{Phase: refdata.Phase{ID: "phantom"}}
+			for _, x := range at {
+				m.Lines = append(m.Lines, pattern.LineFit{TwoTheta: x, Observed: 5, Covered: true})
+			}
+			e.Explanation = &identify.Explanation{Fit: out.Fit, Matches: append(out.Matches[:1:1], m)}
+			return restsOnFoot(e, xrd.Caution{Evidence: map[string]any{"phase": "phantom"}})
+		}
+		assert.True(t, rests(42.4, 49.4, 38))
+		assert.False(t, rests(42.4, 35, 38))
+		assert.False(t, rests())
 		out.Fit.Setup.Instrument.Monochromator, _ = xrd.ParseMonochromator("graphite", out.Fit.Setup.Radiation)
 		_, ok = EdgeStep(out)
 		assert.False(t, ok, "a monochromator")
@@ -105,6 +116,8 @@ func TestTogether(t *testing.T) {
 	h, sigmas := together([][2]float64{{1, 1}, {5, 1}})
 	assert.InDelta(t, 3, h, 1e-12)
 	assert.InDelta(t, 3/(math.Sqrt(0.5)*math.Sqrt(8)), sigmas, 1e-12)
+	_, sigmas = together([][2]float64{{2, 1}, {4, 1}}) // χ² = 2 comes by chance
+	assert.InDelta(t, 3/math.Sqrt(0.5), sigmas, 1e-12)
 	_, sigmas = together([][2]float64{{3, 1}, {3, 1}})
 	assert.InDelta(t, 3/math.Sqrt(0.5), sigmas, 1e-12)
 	_, sigmas = together(nil)

@@ -15,11 +15,14 @@ import (
 
 const (
 	// Textured is |r − 1| of a March–Dollase coefficient that matters (common practice).
-	Textured      = 0.10
-	grainScatter  = 0.20 // relative scatter of lines after texture that means few grains (common practice)
-	cellChange    = 5e-3 // relative change of an edge that means a solid solution (PRACTICE 2)
-	fewOwnLines   = 3
-	minorityLines = 4
+	Textured = 0.10
+	// texturedSigmas is how significant it must be: the axis is the best of some twenty, so that 3 σ come by chance in one scan of
+	// twenty and 4 σ in one of a thousand.
+	texturedSigmas = 4.0
+	grainScatter   = 0.20 // relative scatter of lines after texture that means few grains (common practice)
+	cellChange     = 5e-3 // relative change of an edge that means a solid solution (PRACTICE 2)
+	fewOwnLines    = 3
+	minorityLines  = 4
 )
 
 // ofReference passes on what the reference data say of a phase, with its name.
@@ -43,7 +46,7 @@ func textured(e Evidence, i int) []xrd.Caution {
 	var out []xrd.Caution
 	p := e.Document.Phases[e.place(i)]
 	for _, t := range p.Texture {
-		if math.Abs(t.R-1) > Textured && math.Abs(t.R-1) > 3*t.RU {
+		if math.Abs(t.R-1) > Textured && math.Abs(t.R-1) > texturedSigmas*t.RU {
 			out = append(out, xrd.Caution{Code: "texture", Severity: xrd.SeverityCaution,
 				Text:   fmt.Sprintf("%s is textured: planes (%d %d %d) lie %s the surface (March–Dollase r = %s). The model allows for it; the fraction is less sure.%s", p.Name, t.Pole[0], t.Pole[1], t.Pole[2], lies(t.R), coefficient(t.R, 2*t.RU), fibreWords(e, p.Sections)+wireWords(e, i)),
 				Remedy: e.lessTexture(), Evidence: map[string]any{"phase": p.ID, "r": t.R}})

@@ -146,8 +146,10 @@ func (e Evidence) ownLine(p peaks.Peak) bool {
 	return area > imageOwn*p.Area
 }
 
-// imageStronger is how much stronger than the line of an image another line must be for its own image to be asked for.
-const imageStronger = 1.5
+const (
+	imageStronger = 1.5 // times the line of an image from which another line is asked for its own
+	imageHidden   = 3.0 // widths of a stronger peak within which an image is not seen
+)
 
 // imagesOfStronger reports whether lines that are stronger than that of an image have peaks where their images in the same wavelength
 // lie: what the tube emits, it emits for all.
@@ -158,7 +160,10 @@ func (e Evidence) imagesOfStronger(image peaks.Peak, wavelength float64) bool {
 		if q.Kind != peaks.KAlpha || !(q.Area > imageStronger*e.Found.Peaks[image.Of].Area) || !ok || at < lo || at > hi || e.Facts.isMasked(at) {
 			continue
 		}
-		if !slices.ContainsFunc(e.Found.Peaks, func(p peaks.Peak) bool { return math.Abs(p.TwoTheta-at) < p.FWHM }) {
+		expected := image.Area / e.Found.Peaks[image.Of].Area * q.Area
+		if !slices.ContainsFunc(e.Found.Peaks, func(p peaks.Peak) bool { // it, or a stronger one that hides it
+			return math.Abs(p.TwoTheta-at) < p.FWHM || p.Area > expected && math.Abs(p.TwoTheta-at) < imageHidden*p.FWHM
+		}) {
 			return false
 		}
 	}
