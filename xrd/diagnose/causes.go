@@ -59,6 +59,7 @@ var causes = []cause{
 	{code: "partly-explained", explains: []string{"texture"}, may: true, holds: movesLess},
 	// A name that accounts for no more than what is left may stand in for the phase that is missing.
 	{code: "partly-explained", explains: []string{"few-lines", "solid-solution", "preparation-artefact"}, may: true, holds: standsIn},
+	{code: "partly-explained", explains: []string{"coarse-grain"}, may: true, holds: standsInAlone},
 	{code: "not-explained", explains: []string{"preparation-artefact"}, may: true, holds: standsIn},
 	// What is left are the lines of a residue of preparation.
 	{code: "preparation-artefact", explains: []string{"unexplained-peaks", "partly-explained"}, may: true, holds: allSuspected},
@@ -253,6 +254,11 @@ func standsIn(e Evidence, c xrd.Caution) bool {
 		}
 	}
 	return all > 0 && all < e.leftArea()
+}
+
+// standsInAlone reports the same where lines that scatter are not what leaves peaks in turn.
+func standsInAlone(e Evidence, c xrd.Caution) bool {
+	return standsIn(e, c) && !leftOnLines(e, c) && !nothingLeft(e, c)
 }
 
 // allSuspected reports whether every peak that is left is one of a residue of preparation, and no name is in doubt.

@@ -158,6 +158,13 @@ func TestWhatAMissingPhaseMayDo(t *testing.T) {
 		assert.True(t, grave(cause, about(code)), "%s of nothing that is known", code)
 	}
 	assert.True(t, grave("same-lines", about("texture"), line(1000, 1000)), "nothing is missing")
+	assert.False(t, grave(cause, about("coarse-grain"), line(80, 80)))
+	assert.True(t, grave(cause, about("coarse-grain"), line(180, 180)))
+	on := line(80, 80)
+	on.TwoTheta, on.FWHM = 30, 0.5
+	also := on
+	also.TwoTheta, also.Fitted = 50, 20
+	assert.True(t, grave(cause, about("coarse-grain"), on, also), "what is left are its own lines: it is the cause")
 }
 
 // A trend of intensities may come from lines that scatter; what was stated of slit and specimen does not.

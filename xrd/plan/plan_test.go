@@ -268,7 +268,7 @@ func TestEarlier(t *testing.T) {
 	for _, f := range p.Earlier.Wrong {
 		codes = append(codes, f.Code)
 	}
-	assert.Equal(t, []string{"texture", "displaced", "step-too-coarse", "limit-above-request", "limit-above-request"}, codes)
+	assert.Equal(t, []string{"texture", "displaced", "step-too-coarse", "limit-above-request"}, codes, "of cuprite: copper is the matrix")
 
 	q.Tubes[0].Radiation, _ = xrd.ParseRadiation("Co")
 	_, err = plan.Run(context.Background(), q)

@@ -13,6 +13,7 @@ import (
 const (
 	countsWanted = 1e4 // net counts in the strongest peak (common practice: 5000 to 10 000 for a trend, more for minor phases)
 	wideLines    = 1.3 // times the width of the instrument from which lines are worth a word
+	matrixShare  = 50  // wt% from which nobody asks how little of a phase would be seen
 	roomAtTop    = 0.5 // of the counts at which a detector saturates that a scan should stay below
 )
 
@@ -175,7 +176,9 @@ func (q Request) limitsMissed() []result.EarlierFault {
 			Change: fmt.Sprintf("Count %s s per step instead of %g s, %s h in all; or as much longer over its strong lines alone.", brief(t), *doc.Scan.CountingTimeS, brief(t*float64(doc.Scan.Points)/3600))})
 	}
 	for _, d := range doc.Phases {
-		say(d.Name, "could hide", d.DetectionLimit)
+		if w := d.WeightPercent; w == nil || *w < matrixShare || len(doc.Phases) < 2 {
+			say(d.Name, "could hide", d.DetectionLimit)
+		}
 	}
 	for _, d := range doc.NotDetected {
 		if d.Asked {
