@@ -69,3 +69,16 @@ func TestCautionsSurviveAList(t *testing.T) {
 	assert.Equal(t, "structure-stated", lists[0].Cautions[0].Code)
 	assert.Equal(t, "taken from a poster", lists[0].Cautions[0].Text)
 }
+
+// One formula unit in the cell is as sure a statement as several; a part of one says that the formula is of a larger cell.
+func TestDensityOfOneUnitInTheCell(t *testing.T) {
+	list := func(z, density string) string {
+		return "phase,d,intensity,formula,a,z,density\npolonium type,3.0,100,Cu,3.0," + z + "," + density + "\npolonium type,2.1213,50,,,,\n"
+	}
+	_, err := listfile.Read(strings.NewReader(list("1", "3.9")), "one.csv") // 63.55 g/mol in 27 Å³: 3.91 g/cm³
+	require.NoError(t, err)
+	_, err = listfile.Read(strings.NewReader(list("1", "7.8")), "one.csv")
+	require.ErrorIs(t, err, listfile.ErrConflict)
+	_, err = listfile.Read(strings.NewReader(list("0.5", "1.95")), "one.csv")
+	require.NoError(t, err)
+}

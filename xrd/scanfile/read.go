@@ -102,7 +102,7 @@ func (f *file) readLine(line string) error {
 	if strings.ContainsRune(line, 0) {
 		return ErrBinary
 	}
-	if line == "" {
+	if strings.Trim(line, ",; \t") == "" { // empty, or as a spreadsheet leaves rows below a table
 		return nil
 	}
 	if body, ok := comment(line); ok {

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -459,4 +461,42 @@ func twenty() (rows []string) {
 		rows = append(rows, fmt.Sprintf("%d %d", 20+i, 5+i))
 	}
 	return rows
+}
+
+// Rows of separators alone, as spreadsheets leave below a table, are empty lines.
+func TestEmptyRows(t *testing.T) {
+	var b strings.Builder
+	for i := range 30 {
+		fmt.Fprintf(&b, "%.2f,%d\n", 20+0.02*float64(i), 100+i)
+	}
+	want, err := scanfile.Read(strings.NewReader(b.String()), "plain.csv")
+	require.NoError(t, err)
+	for _, tail := range []string{",\n", ",,,\n,,,\n", " , \n", ";;\n", "\t\t\n", "\n\n"} {
+		got, err := scanfile.Read(strings.NewReader(b.String()+tail), "plain.csv")
+		require.NoError(t, err, "%q", tail)
+		assert.Equal(t, want, got, "%q", tail)
+	}
+}
+
+// What is written is read back: any scan, to the last digit that is written, with all that it says of itself.
+func TestAnyScanSurvivesTheFile(t *testing.T) {
+	r := rand.New(rand.NewPCG(8, 8))
+	for range 200 {
+		n := 20 + r.IntN(200)
+		at, x, y := 5+50*r.Float64(), make([]float64, n), make([]float64, n)
+		for i := range x {
+			at += 0.005 + 0.3*r.Float64()*r.Float64()
+			x[i], y[i] = math.Round(at*1e4)/1e4, float64(r.IntN(1+r.IntN(1_000_000)))
+		}
+		y[r.IntN(n)] = 7 // not all zero
+		scan, err := xrd.NewScan(x, y, nil, xrd.ScanInfo{Sample: fmt.Sprintf("piece %d", r.IntN(99)), Radius: float64(100 + r.IntN(200)), CountingTime: float64(1 + r.IntN(9))})
+		require.NoError(t, err)
+		var b bytes.Buffer
+		require.NoError(t, scanfile.Write(&b, scan))
+		got, err := scanfile.Read(&b, "any.xy")
+		require.NoError(t, err)
+		require.Equal(t, scan.TwoTheta, got.TwoTheta)
+		require.Equal(t, scan.Intensity, got.Intensity)
+		require.Equal(t, []any{scan.About.Sample, scan.About.Radius, scan.About.CountingTime}, []any{got.About.Sample, got.About.Radius, got.About.CountingTime})
+	}
 }
