@@ -101,7 +101,14 @@ func write(d disk, dir string, result result.Analysis, extra map[string][]byte, 
 	if exists {
 		swap = d.exchange
 	}
-	if err := swap(tmp, dir); err != nil {
+	err = swap(tmp, dir)
+	if errors.Is(err, fs.ErrExist) && !exists { // another run has written it meanwhile
+		if _, refusal := replaceable(dir, o.Force); refusal != nil {
+			return refusal
+		}
+		err = d.exchange(tmp, dir)
+	}
+	if err != nil {
 		return folderError(dir, err)
 	}
 	if err := d.syncDir(parent); err != nil {
