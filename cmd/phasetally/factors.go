@@ -26,7 +26,8 @@ func newFactors() *cobra.Command {
 		Long: `Fit one factor for each phase to scans of mixtures of known composition, with uncertainties and correlations. What is
 wrong with intensities in the same way in every mixture (structures, texture of a way of filling, absorption in grains) goes
 into the factors; --factors of analyse, quantify and series then corrects with them. They hold for one tube, one set of
-optics and one preparation, which the table records. Two mixtures or more show how well they hold.
+optics and one preparation, which the table records. Two mixtures or more show how well they hold; mixtures that contradict each
+other are refused.
 
 --weighed is given once for each scan, in their order, or once as the name of a table (CSV): the file of the scan first, then
 one column a phase, wt%. Without scans, those of the table are taken, beside it.`,
@@ -79,6 +80,10 @@ func (o *factorOptions) factors(ctx context.Context, scans []string, stdout, std
 	if err != nil {
 		return blame(err)
 	}
+	b, err := resultfile.WriteFactors(t)
+	if err != nil {
+		return err
+	}
 	if !o.quiet {
 		if _, err := stdout.Write(resultfile.FactorsText(t)); err != nil {
 			return failure{err}
@@ -86,10 +91,6 @@ func (o *factorOptions) factors(ctx context.Context, scans []string, stdout, std
 	}
 	if o.out == "" {
 		return nil
-	}
-	b, err := resultfile.WriteFactors(t)
-	if err != nil {
-		return failure{err}
 	}
 	if err := resultfile.WriteFile(o.out, b); err != nil || o.quiet {
 		return err

@@ -94,10 +94,26 @@ func FitFactors(ctx context.Context, mixtures []Mixture, reference string) (Fact
 		return t, err
 	}
 	t.Factors = f
-	for i, trial := range quantify.LeaveOneOut(weighed) {
+	trials := quantify.LeaveOneOut(weighed)
+	for i, trial := range trials {
 		t.Mixtures[i].Trial = trial
 	}
+	if err := t.contradiction(weighed, trials); err != nil {
+		return t, err
+	}
 	return t, ctx.Err()
+}
+
+// contradiction says that mixtures contradict each other, and which two were perhaps taken for each other; nil when they do not.
+func (t FactorTable) contradiction(weighed []quantify.Weighed, trials []*quantify.Trial) error {
+	look := "look whether each weighed value stands beside its scan"
+	if a, b, ok := t.Exchanged(weighed); !ok && !t.Contradict(trials) {
+		return nil
+	} else if ok {
+		look = fmt.Sprintf("with the values of %s and %s exchanged they agree: look whether each stands beside its scan", t.Mixtures[a].File, t.Mixtures[b].File)
+	}
+	return fmt.Errorf("%w contradict each other: with one factor a phase their amounts still differ by %.0f %%, far more than lines and mounts explain; %s",
+		ErrWeighed, 100*t.Repeatability, look)
 }
 
 // measure analyses a mixture with the phases that were weighed.

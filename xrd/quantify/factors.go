@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"phasetally/refdata"
 )
 
@@ -43,6 +45,10 @@ type Factors struct {
 	// Repeatability is the relative standard deviation by which the amounts of one more mixture depart from the factors
 	// beyond counting, RepeatFreedom the degrees of freedom on which it rests.
 	Repeatability, RepeatFreedom float64
+
+	// Agreement is the probability that mixtures of one preparation differ from common factors by more than these do, 1 where
+	// nothing compares them.
+	Agreement float64
 }
 
 // mountU is the relative standard deviation of intensities between mounts of one powder that is taken when nothing else is known:
@@ -186,6 +192,10 @@ func (f *Factors) repeats(scans []observed, r Repeats) {
 	}
 	guess, nu := (sum/n+square(mountU))*priorFreedom, float64(r.Freedom)
 	seen := nu * square(r.Between)
+	f.Agreement = 1
+	if nu > 0 { // variances compared: what mixtures differ by, and what lines and mounts let expect
+		f.Agreement = distuv.F{D1: nu, D2: math.Max(1, free/n)}.Survival(square(r.Between) * priorFreedom / guess)
+	}
 	v := (guess + seen) / (priorFreedom + nu)
 	f.Repeatability = math.Sqrt(v)
 	f.RepeatFreedom = math.Max(1, free/n)

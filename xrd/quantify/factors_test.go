@@ -196,6 +196,40 @@ func TestScatterBeyondMixtures(t *testing.T) {
 	}
 }
 
+// TestMixturesContradict: three mixtures whose lines do not scatter and whose mounts repeat within 2 %, the values of two of them
+// exchanged. Two mixtures compare by one degree of freedom: by hand, ln (80/20) − ln (70/30) = 0.54 is wrong in both, with
+// opposite signs, so that each of the four amounts departs by 0.54.
+func TestMixturesContradict(t *testing.T) {
+	scan := func(a, b, wa, wb float64) quantify.Weighed {
+		return weighed(t, []int{0, 1}, []float64{a, b}, 1e-4, wa, wb)
+	}
+	right := []quantify.Weighed{scan(50, 25, 50, 50), scan(20.2, 40, 20, 80), scan(30, 34.8, 30, 70)}
+	f, err := quantify.FitFactors(right, "")
+	require.NoError(t, err)
+	assert.False(t, f.Contradict(quantify.LeaveOneOut(right)))
+	assert.Greater(t, f.Agreement, 0.05)
+	_, _, ok := f.Exchanged(right)
+	assert.False(t, ok, "they agree")
+
+	wrong := []quantify.Weighed{scan(50, 25, 50, 50), scan(20.2, 40, 30, 70), scan(30, 34.8, 20, 80)}
+	f, err = quantify.FitFactors(wrong, "")
+	require.NoError(t, err)
+	assert.Less(t, f.Agreement, 1e-3)
+	assert.False(t, f.Contradict(quantify.LeaveOneOut(wrong)), "a factor of 2 is better than none even so")
+	a, b, ok := f.Exchanged(wrong)
+	require.True(t, ok)
+	assert.Equal(t, [2]int{1, 2}, [2]int{a, b})
+
+	f, err = quantify.FitFactors(wrong[1:], "")
+	require.NoError(t, err)
+	assert.InDelta(t, math.Sqrt((0.539*0.539+0.02*0.02)/2), f.Repeatability, 0.015, "by one degree of freedom, joined with a guess by another")
+	assert.True(t, f.Contradict(quantify.LeaveOneOut(wrong[1:])))
+	f.Repeatability, f.Agreement = 1, 1
+	assert.True(t, f.Contradict(nil), "as much as the amounts")
+	f.Repeatability = math.NaN()
+	assert.True(t, f.Contradict(nil))
+}
+
 func ExampleFactors_Apply() {
 	f := quantify.Factors{Reference: "calcite", List: []quantify.Factor{{ID: "calcite", Value: 1}, {ID: "gibbsite", Value: 0.96}}, Covariance: [][]float64{{0, 0}, {0, 4e-4}}}
 	p, _ := f.Apply(refdata.Phase{ID: "gibbsite", RIR: refdata.RIR{Value: 2}})

@@ -62,7 +62,7 @@ const factorHead = `# Factors of phasetally from weighed mixtures: what referenc
 # The factors hold for the tube, the optics and the preparation that stand here.
 `
 
-// WriteFactors writes a table of factors (TOML) that ReadFactors reads back.
+// WriteFactors writes a table of factors (TOML) that ReadFactors reads back. Numbers that no table can have are ErrFactorTable.
 func WriteFactors(t analysis.FactorTable) ([]byte, error) {
 	c := t.Conditions
 	f := factorFile{Schema: FactorsSchema, Reference: t.Reference, ReferenceU: t.ReferenceU, Repeatability: t.Repeatability, RepeatFreedom: t.RepeatFreedom,
@@ -73,6 +73,9 @@ func WriteFactors(t analysis.FactorTable) ([]byte, error) {
 	}
 	for i, x := range t.List {
 		f.Factor = append(f.Factor, factorOfPhase{x.ID, x.RIR, x.Value, x.Scatter, x.Mixtures, t.Covariance[i]})
+	}
+	if err := f.check(); err != nil { // nothing is written that is then refused
+		return nil, fmt.Errorf("%w: %w; look whether each weighed value stands beside its scan", ErrFactorTable, err)
 	}
 	var b bytes.Buffer
 	b.WriteString(factorHead)

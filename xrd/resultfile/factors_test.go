@@ -41,6 +41,13 @@ func TestFactorsRoundTrip(t *testing.T) {
 	assert.Equal(t, want, got)
 }
 
+func TestFactorsNotWritten(t *testing.T) {
+	bad := table(t)
+	bad.Repeatability = 1.5
+	_, err := resultfile.WriteFactors(bad)
+	assert.ErrorIs(t, err, resultfile.ErrFactorTable)
+}
+
 func TestFactorsRefused(t *testing.T) {
 	b, err := resultfile.WriteFactors(table(t))
 	require.NoError(t, err)

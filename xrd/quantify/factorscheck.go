@@ -1,0 +1,99 @@
+package quantify
+
+import (
+	"math"
+	"slices"
+)
+
+const (
+	contradicts = 1e-3 // probability below which mixtures are not taken to share factors (common practice)
+	reconciled  = 0.05 // and from which they are
+)
+
+// Contradict reports whether weighed mixtures contradict each other: their amounts differ from common factors by as much as the
+// amounts themselves, or by more than lines and mounts explain (p < 0.001) while no mixture follows from the others better with
+// factors than without. Then what stands beside the scans is not what is in them, or something differs that no factor holds for.
+func (f Factors) Contradict(trials []*Trial) bool {
+	if !(f.Repeatability < mostRepeatability) {
+		return true
+	}
+	var before, after float64
+	for _, t := range trials {
+		if t == nil {
+			continue
+		}
+		for k, w := range t.Percent {
+			if w > 0 {
+				before += square(t.Before[k] - w)
+				after += square(t.After[k] - w)
+			}
+		}
+	}
+	return f.Agreement < contradicts && !(after < before)
+}
+
+// mostRepeatability is a departure as large as the amounts themselves.
+const mostRepeatability = 1.0
+
+// Exchanged returns two mixtures of the same phases whose weighed values, exchanged, make mixtures agree that do not as they
+// are, and false when there are no two, or several pairs.
+func (f Factors) Exchanged(mixtures []Weighed) (a, b int, ok bool) {
+	if !(f.Agreement < contradicts) {
+		return 0, 0, false
+	}
+	best, second := 0.0, 0.0
+	for i := range mixtures {
+		for j := range i {
+			there, ok := exchange(mixtures, i, j)
+			if !ok {
+				continue
+			}
+			f, err := FitFactors(there, "")
+			if err != nil {
+				continue
+			}
+			if p := f.Agreement; p > best {
+				a, b, best, second = j, i, p, best
+			} else {
+				second = math.Max(second, p)
+			}
+		}
+	}
+	return a, b, best > reconciled && !(second > reconciled)
+}
+
+// exchange returns the mixtures with the weighed values of two exchanged, and false when these are not of the same phases.
+func exchange(mixtures []Weighed, i, j int) ([]Weighed, bool) {
+	out := slices.Clone(mixtures)
+	var ok [2]bool
+	out[i], ok[0] = mixtures[i].as(mixtures[j])
+	out[j], ok[1] = mixtures[j].as(mixtures[i])
+	return out, ok[0] && ok[1]
+}
+
+// as returns a mixture with what was weighed into another, and false when its phases are not those.
+func (m Weighed) as(other Weighed) (Weighed, bool) {
+	out := m
+	out.Percent, out.U = make([]float64, len(m.Percent)), nil
+	if other.U != nil {
+		out.U = make([]float64, len(m.Percent))
+	}
+	for k, p := range other.Fit.Setup.Phases {
+		own := indexOf(m.Fit, p.ID)
+		if (other.Percent[k] > 0) != (own >= 0 && m.Percent[own] > 0) {
+			return m, false
+		}
+		if own >= 0 {
+			out.Percent[own] = other.Percent[k]
+			if other.U != nil {
+				out.U[own] = other.U[k]
+			}
+		}
+	}
+	for k, w := range m.Percent {
+		if (w > 0) != (out.Percent[k] > 0) {
+			return m, false
+		}
+	}
+	return out, true
+}
