@@ -11,6 +11,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/identify"
+	"phasetally/xrd/pattern"
 	"phasetally/xrd/quantify"
 	"phasetally/xrd/result"
 )
@@ -43,8 +44,12 @@ type FactorTable struct {
 	quantify.Factors
 	Conditions Conditions   // that the factors hold for
 	Mixtures   []MixtureRow // that they were fitted to
-	File       string       // it was read from; empty when it was not
-	SHA256     string       // of the file, hexadecimal
+
+	// Axes is the texture axis of each phase, by id, that all mixtures share and that scans which are corrected are fitted with: a
+	// factor holds for one description of the texture. Phases that are not textured have none.
+	Axes   map[string][3]int
+	File   string // it was read from; empty when it was not
+	SHA256 string // of the file, hexadecimal
 }
 
 // A MixtureRow is a mixture that factors were fitted to. Trial is nil when the others say nothing of it.
@@ -63,7 +68,7 @@ const weighedSlack = 0.5
 // optics and one preparation.
 func FitFactors(ctx context.Context, mixtures []Mixture, reference string) (FactorTable, error) {
 	var t FactorTable
-	var weighed []quantify.Weighed
+	var used []Mixture
 	for i, m := range mixtures {
 		here := conditionsOf(m.Job)
 		if i == 0 {
@@ -77,14 +82,14 @@ func FitFactors(ctx context.Context, mixtures []Mixture, reference string) (Fact
 		if countWeighed(m.Weighed) < 2 {
 			continue
 		}
-		w, row, err := m.measure(ctx)
-		if err != nil {
-			return t, fmt.Errorf("%s: %w", m.Job.File, err)
-		}
-		weighed, t.Mixtures = append(weighed, w), append(t.Mixtures, row)
+		used = append(used, m)
 	}
-	if len(weighed) == 0 {
+	if len(used) == 0 {
 		return t, fmt.Errorf("%w: pure phases tell no factor; give a mixture of two phases or more", ErrWeighed)
+	}
+	weighed, err := t.measure(ctx, used)
+	if err != nil {
+		return t, err
 	}
 	f, err := quantify.FitFactors(weighed, reference)
 	switch {
@@ -114,6 +119,91 @@ func (t FactorTable) contradiction(weighed []quantify.Weighed, trials []*quantif
 	}
 	return fmt.Errorf("%w contradict each other: with one factor a phase their amounts still differ by %.0f %%, far more than lines and mounts explain; %s",
 		ErrWeighed, 100*t.Repeatability, look)
+}
+
+// measure analyses mixtures, with one texture axis for each phase in all of them.
+func (t *FactorTable) measure(ctx context.Context, mixtures []Mixture) ([]quantify.Weighed, error) {
+	weighed := make([]quantify.Weighed, len(mixtures))
+	t.Mixtures = make([]MixtureRow, len(mixtures))
+	measure := func(i int) (err error) {
+		m := mixtures[i]
+		m.Job.axes = t.Axes
+		if weighed[i], t.Mixtures[i], err = m.measure(ctx); err != nil {
+			return fmt.Errorf("%s: %w", m.Job.File, err)
+		}
+		return nil
+	}
+	for i := range mixtures {
+		if err := measure(i); err != nil {
+			return nil, err
+		}
+	}
+	var err error
+	if t.Axes, err = jointAxes(ctx, weighed); err != nil {
+		return nil, err
+	}
+	for i, w := range weighed {
+		if !sharesAxes(w.Fit, t.Axes) {
+			if err := measure(i); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return weighed, nil
+}
+
+// jointAxes returns the texture axis of each phase that some mixture found textured, the one that suits all mixtures together.
+func jointAxes(ctx context.Context, mixtures []quantify.Weighed) (map[string][3]int, error) {
+	out := map[string][3]int{}
+	var fits []*pattern.Fit
+	candidates := map[string][][3]int{}
+	for _, m := range mixtures {
+		fits = append(fits, m.Fit)
+		for k, p := range m.Fit.Setup.Phases {
+			if axis, ok := axisOf(m.Fit, k); ok && !slices.Contains(candidates[p.ID], axis) {
+				candidates[p.ID] = append(candidates[p.ID], axis)
+			}
+		}
+	}
+	for _, f := range fits {
+		for _, p := range f.Setup.Phases {
+			if _, done := out[p.ID]; done || len(candidates[p.ID]) == 0 {
+				continue
+			}
+			axis, _, err := pattern.JointAxis(ctx, fits, p, candidates[p.ID])
+			if err != nil {
+				return nil, err
+			}
+			out[p.ID] = axis
+		}
+	}
+	return out, nil
+}
+
+// axisOf returns the texture axis of phase number k of a fit.
+func axisOf(f *pattern.Fit, k int) ([3]int, bool) {
+	if f.Setup.Poles == nil || len(f.Setup.Poles[k]) == 0 {
+		return [3]int{}, false
+	}
+	return f.Setup.Poles[k][0], true
+}
+
+// sharesAxes reports whether a fit has no other texture axes than those decided.
+func sharesAxes(f *pattern.Fit, decided map[string][3]int) bool {
+	for k, p := range f.Setup.Phases {
+		if axis, ok := axisOf(f, k); ok && axis != decided[p.ID] {
+			return false
+		}
+	}
+	return true
+}
+
+// axesDecided returns the texture axes that are not chosen anew.
+func (j Job) axesDecided() map[string][3]int {
+	if j.axes == nil && j.Factors != nil {
+		return j.Factors.Axes
+	}
+	return j.axes
 }
 
 // measure analyses a mixture with the phases that were weighed.

@@ -39,6 +39,8 @@ type Job struct {
 
 	dropped    []string // ids of phases that were named and are not there
 	keepUnseen bool     // fit them all the same
+
+	axes map[string][3]int // texture axes of phases that are decided
 }
 
 // A Measurement is the scan and what of it is used.

@@ -58,6 +58,7 @@ type Effort int
 const (
 	Full Effort = iota
 	Quick
+	compare // of textures: only these and displacement parameters are fitted, as far as a comparison needs
 )
 
 // stage is a set of parameters released together, and how closely they are refined.
@@ -86,6 +87,9 @@ func (s Setup) stages(effort Effort) []stage {
 	}
 	all := func(p Parameter) bool { return p.Kind != Footprint && (p.Kind != Zero || p.Prior.Sigma > 2e-4) }
 	switch {
+	case effort == compare:
+		intensity := func(p Parameter) bool { return p.Kind == Thermal || p.Kind == TextureLogR }
+		return []stage{{none, 1, 1, s.Start.Kappa, false}, {intensity, 1e-3, 1, maxKappa, false}}
 	case effort == Quick:
 		return []stage{{first, 1e-3, 2, maxKappa, false}} // twice: the first weights know no misfit
 	case s.Start.From == FullFit:
@@ -111,7 +115,11 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 			return nil, err
 		}
 	}
-	if effort == Full {
+	switch effort {
+	case compare: // covariances and curves are not asked for
+		f.Parameters, f.Agreement = m.Parameters(), agreement(f)
+		return f, nil
+	case Full:
 		if err := f.settle(ctx); err != nil {
 			return nil, err
 		}

@@ -80,32 +80,39 @@ const (
 	textureLeast   = 0.03 // |ln r| below which an axis is not worth a parameter
 )
 
-// ReleaseTexture tries a texture axis for every phase whose lines scatter more than they should, and returns the refined
-// fit when an information criterion (n ln χ² + k ln n) approves, else the fit as it was.
-func ReleaseTexture(ctx context.Context, f *Fit) (*Fit, error) {
-	poles := make([][][3]int, len(f.Setup.Phases))
-	start := f.Values()
+// ReleaseTexture tries a texture axis for every phase whose lines scatter more than they should, the one that fits decide for,
+// and returns the refined fit when an information criterion (n ln χ² + k ln n) approves, else the fit as it was.
+func ReleaseTexture(ctx context.Context, f *Fit) (*Fit, error) { return release(ctx, f, mostTrials) }
+
+// RoughTexture is ReleaseTexture with the axes that lines alone let expect, for fits on the way.
+func RoughTexture(ctx context.Context, f *Fit) (*Fit, error) { return release(ctx, f, 1) }
+
+// release tries so many axes for a phase.
+func release(ctx context.Context, f *Fit, trials int) (*Fit, error) {
+	s := f.Setup
+	s.Start = f.Restart(FullFit)
+	s.Poles = make([][][3]int, len(s.Phases))
+	if f.Setup.Poles != nil {
+		copy(s.Poles, f.Setup.Poles)
+	}
 	some := false
-	for p, phase := range f.Setup.Phases {
-		if f.Setup.Poles != nil {
-			poles[p] = slices.Clone(f.Setup.Poles[p])
-		}
-		if len(poles[p]) > 0 {
+	for p, phase := range s.Phases {
+		if len(s.Poles[p]) > 0 {
 			continue
 		}
-		if pole, logR, ok := bestPole(f.Lines(p), phase); ok {
-			poles[p] = append(poles[p], pole)
-			start[Key{TextureLogR, phase.ID, pole}] = logR // in a cubic phase nothing changes to first order at r = 1
+		pole, logR, ok, err := bestAxis(ctx, f, p, s, trials)
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			s.Poles[p] = [][3]int{pole}
+			s.Start.Values[Key{TextureLogR, phase.ID, pole}] = logR // in a cubic phase nothing changes to first order at r = 1
 			some = true
 		}
 	}
 	if !some {
 		return f, nil
 	}
-	s := f.Setup
-	s.Poles = poles
-	s.Start = f.Restart(FullFit)
-	s.Start.Values = start
 	g, err := Run(ctx, s, Full)
 	if err != nil {
 		return nil, err
@@ -126,43 +133,6 @@ func criterion(f *Fit) float64 {
 	}
 	linear, nonlinear := f.model.linear(), len(f.model.free)
 	return n*math.Log(chi2/n) + float64(linear+nonlinear)*math.Log(n)
-}
-
-// bestPole fits one March–Dollase axis after the other to the observed over the expected intensities of a phase and
-// returns the one that explains most of their scatter, with ln r.
-func bestPole(lines []LineFit, p refdata.Phase) (pole [3]int, logR float64, ok bool) {
-	if p.Cell == nil || !indexed(p) {
-		return pole, 0, false
-	}
-	lines = slices.DeleteFunc(slices.Clone(lines), func(l LineFit) bool {
-		return !l.Covered || l.Clear < 0.5 || !(l.MisfitU > 0) || !(l.Expected > 3*l.ObservedU || l.Observed > 5*l.ObservedU)
-	})
-	if len(lines) < textureLines {
-		return pole, 0, false
-	}
-	base := LineChiSquare(lines, nil)
-	rotations, g := laueGroup(p), p.Cell.Reciprocal()
-	factors := make([]float64, len(lines))
-	axes := poleChoices(p)
-	best := base - textureGain - 2*math.Log(float64(len(axes))/usualAxes) // the best of more trials gains more by chance
-	for _, axis := range axes {
-		cosines := make([][][]float64, len(lines))
-		for i, l := range lines {
-			cosines[i] = poleCosines(l.Line, axis, rotations, g)
-		}
-		for trial := -1.0; trial <= 1.0; trial += 0.05 {
-			if math.Abs(trial) < textureLeast {
-				continue
-			}
-			for i, l := range lines {
-				factors[i], _ = textureFactor(l.Line, cosines[i], math.Exp(trial))
-			}
-			if chi2 := LineChiSquare(lines, factors); chi2 < best {
-				best, pole, logR, ok = chi2, axis, trial, true
-			}
-		}
-	}
-	return pole, logR, ok
 }
 
 // LineChiSquare returns χ² of observed against factor × expected intensities at the best common scale; nil factors are

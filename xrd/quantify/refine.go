@@ -59,7 +59,7 @@ func FitKnown(ctx context.Context, s pattern.Setup) (*pattern.Fit, error) {
 		return released(ctx, f, err)
 	}
 	// Widths that are fitted to lines of wrong intensities may hide that they are textured: the quick fit still shows it.
-	textured, err := pattern.ReleaseTexture(ctx, quick)
+	textured, err := pattern.RoughTexture(ctx, quick)
 	if err != nil {
 		return nil, err
 	}

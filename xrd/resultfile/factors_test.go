@@ -25,6 +25,7 @@ func table(t testing.TB) analysis.FactorTable {
 			Covariance: [][]float64{{0, 0}, {0, 4e-4}}},
 		Conditions: analysis.Conditions{Radiation: r, Slit: "fixed:1", Geometry: "reflection", Monochromator: "graphite", Preparation: "powder", Grains: "3:"},
 		Mixtures:   []analysis.MixtureRow{{File: "a.xy"}, {File: "b \"c\".xy"}},
+		Axes:       map[string][3]int{"gibbsite": {0, -1, 1}},
 	}
 }
 
@@ -53,7 +54,7 @@ func TestFactorsRefused(t *testing.T) {
 	require.NoError(t, err)
 	for _, c := range []struct{ name, from, to, says string }{
 		{"another schema", "factors/1", "factors/9", "this version reads"},
-		{"no TOML", "reference = ", "reference ", "f.toml:7:"},
+		{"no TOML", "reference = ", "reference ", "f.toml:8:"},
 		{"unknown key", "preparation =", "press =", "unknown key press"},
 		{"a factor of 0", "value = 0.96", "value = 0.0", "value of gibbsite"},
 		{"a factor that is no number", "value = 0.96", "value = nan", "value of gibbsite"},
@@ -64,6 +65,9 @@ func TestFactorsRefused(t *testing.T) {
 		{"correlated beyond 1", "[0.0, 0.0004]", "[0.1, 0.0004]", "covariance of gibbsite and calcite"},
 		{"twice", `id = "gibbsite"`, `id = "Calcite"`, "stands twice"},
 		{"no reference", `reference = "calcite"`, `reference = "quartz"`, "has no factor"},
+		{"an axis too short", "[0, -1, 1]", "[0, -1]", "texture_axis of gibbsite"},
+		{"no direction", "[0, -1, 1]", "[0, 0, 0]", "texture_axis of gibbsite"},
+		{"no index", "[0, -1, 1]", "[0, -100, 1]", "texture_axis of gibbsite"},
 		{"no tube", `radiation = "Co"`, `radiation = "Unobtainium"`, "radiation"},
 		{"an impossible repeatability", "repeatability = 0.02", "repeatability = -1.0", "repeatability"},
 	} {
