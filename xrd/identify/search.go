@@ -281,7 +281,7 @@ func (s *search) settle(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		if fit, err = pattern.ReleaseTexture(ctx, fit); err != nil {
+		if fit, err = pattern.RoughTexture(ctx, fit); err != nil {
 			return err
 		}
 		s.fit, s.knots, s.orphaned = fit, fit.Knots, nil

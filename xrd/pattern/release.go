@@ -84,7 +84,8 @@ const (
 // and returns the refined fit when an information criterion (n ln χ² + k ln n) approves, else the fit as it was.
 func ReleaseTexture(ctx context.Context, f *Fit) (*Fit, error) { return release(ctx, f, mostTrials) }
 
-// RoughTexture is ReleaseTexture with the axes that lines alone let expect, for fits on the way.
+// RoughTexture is ReleaseTexture with the axes that lines alone let expect, for fits on the way and where names are asked for, not
+// fractions.
 func RoughTexture(ctx context.Context, f *Fit) (*Fit, error) { return release(ctx, f, 1) }
 
 // release tries so many axes for a phase.
