@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"phasetally/refdata"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/screen"
 )
@@ -62,8 +61,6 @@ func (s *search) decoyScreen() *screen.Screen {
 	}
 	return s.decoys
 }
-
-func (s *search) elementsGiven() bool { return s.job.Filter.Elements != (refdata.ElementSet{}) }
 
 // strideOf returns for how many of n entries each of those that are tried stands.
 func strideOf(n int) int {

@@ -280,3 +280,5 @@ func (s *search) workers() int {
 	}
 	return 2
 }
+
+func (s *search) elementsGiven() bool { return s.job.Filter.Elements != (refdata.ElementSet{}) }
