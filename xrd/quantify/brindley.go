@@ -20,22 +20,68 @@ const (
 	roughQuadrature = 12
 )
 
-func brindley(x, twoTheta float64, n int) float64 {
-	if math.IsNaN(x) || math.IsNaN(twoTheta) {
-		return math.NaN()
-	}
+func brindley(x, twoTheta float64, n int) float64 { return newSphere(twoTheta, n).factor(x) }
+
+// A sphere holds the ways of the beam through a grain of radius 1 at one angle, for the points of three Gauss–Legendre rules: radius,
+// height over it, and azimuth, each with its weight. Factors for one angle and many absorptions need them once.
+type sphere struct {
+	known                    bool
+	radius, byHeight, byTurn []float64 // squared radii; weights of heights and of azimuths
+	byRadius                 []float64
+	ways                     []float64 // in and out, one for each point
+}
+
+func newSphere(twoTheta float64, n int) sphere {
+	s := sphere{!math.IsNaN(twoTheta), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, 0, n*n*n)}
+	radii, heights, turns := make([]float64, n), make([]float64, n), make([]float64, n)
+	quad.Legendre{}.FixedLocations(radii, s.byRadius, 0, 1)
+	quad.Legendre{}.FixedLocations(heights, s.byHeight, -1, 1)
+	quad.Legendre{}.FixedLocations(turns, s.byTurn, 0, math.Pi)
 	sin, cos := math.Sincos(xrd.Radians(twoTheta))
 	in, out := [3]float64{0, 0, -1}, [3]float64{sin, 0, cos} // towards the source, towards the detector
-	return quad.Fixed(func(r float64) float64 {
-		return r * r * quad.Fixed(func(z float64) float64 {
+	for i, r := range radii {
+		s.radius[i] = r * r
+		for _, z := range heights {
 			rho := r * math.Sqrt(math.Max(0, 1-z*z))
-			return quad.Fixed(func(phi float64) float64 {
-				s, c := math.Sincos(phi)
-				p := [3]float64{rho * c, rho * s, r * z}
-				return math.Exp(-x * (toSurface(p, in) + toSurface(p, out)))
-			}, 0, math.Pi, n, quad.Legendre{}, 0)
-		}, -1, 1, n, quad.Legendre{}, 0)
-	}, 0, 1, n, quad.Legendre{}, 0) * 3 / (2 * math.Pi)
+			for _, phi := range turns {
+				sin, cos := math.Sincos(phi)
+				p := [3]float64{rho * cos, rho * sin, r * z}
+				s.ways = append(s.ways, toSurface(p, in)+toSurface(p, out))
+			}
+		}
+	}
+	return s
+}
+
+// sphereOf returns the grain of a phase at the angle of its strongest line; one that is not known for a phase without lines.
+func sphereOf(p refdata.Phase, n int) sphere {
+	k := p.Strongest()
+	if k < 0 {
+		return sphere{}
+	}
+	return newSphere(p.Lines[k].TwoTheta, n)
+}
+
+// factor returns τ for x = (μ − μ̄) R.
+func (s sphere) factor(x float64) float64 {
+	if math.IsNaN(x) || !s.known {
+		return math.NaN()
+	}
+	var whole float64
+	ways := s.ways
+	for i, square := range s.radius {
+		var shell float64
+		for _, height := range s.byHeight {
+			var ring float64
+			for k, turn := range s.byTurn {
+				ring += turn * math.Exp(-x*ways[k])
+			}
+			ways = ways[len(s.byTurn):]
+			shell += height * ring
+		}
+		whole += s.byRadius[i] * (square * shell)
+	}
+	return whole * 3 / (2 * math.Pi)
 }
 
 // toSurface returns the way from a point inside the unit sphere to its surface along a unit vector.
@@ -76,6 +122,12 @@ func (p *problem) grainFactors(points int) (tau, u []float64) {
 	if len(p.Grain) != n {
 		return tau, u
 	}
+	spheres := make([]sphere, n)
+	for k, d := range p.Grain {
+		if d > 0 {
+			spheres[k] = sphereOf(p.Fit.Setup.Phases[k], points)
+		}
+	}
 	for range grainRounds {
 		mean := p.meanAbsorption(divided(p.amounts, tau))
 		if !(mean > 0) {
@@ -83,7 +135,7 @@ func (p *problem) grainFactors(points int) (tau, u []float64) {
 		}
 		next := append([]float64(nil), tau...)
 		for k, d := range p.Grain {
-			if t := grainFactor(p.Fit.Setup.Phases[k], d, mean, points); t != 1 {
+			if t := grainFactor(p.Fit.Setup.Phases[k], spheres[k], d, mean); t != 1 {
 				next[k], u[k] = t, grainU*math.Abs(math.Log(t))
 			}
 		}
@@ -93,19 +145,21 @@ func (p *problem) grainFactors(points int) (tau, u []float64) {
 }
 
 // grainFactor returns the Brindley factor of grains of a diameter, µm, in a powder of a mean linear absorption, 1/cm; 1 where
-// one of them is not known.
-func grainFactor(phase refdata.Phase, diameter, mean float64, points int) float64 {
-	k := phase.Strongest()
-	if !(diameter > 0 && mean > 0 && k >= 0 && phase.MuLinear() > 0) {
+// one of them, or the angle of a line, is not known.
+func grainFactor(phase refdata.Phase, s sphere, diameter, mean float64) float64 {
+	if !(diameter > 0 && mean > 0 && s.known && phase.MuLinear() > 0) {
 		return 1
 	}
-	return brindley((phase.MuLinear()-mean)*diameter/2*1e-4, phase.Lines[k].TwoTheta, points)
+	return s.factor((phase.MuLinear() - mean) * diameter / 2 * 1e-4)
 }
 
 // GrainFactor returns Brindley's factor of the strongest line of a phase for grains of a diameter, µm, in a powder of a mean linear
 // absorption, 1/cm: its intensity over that in a fine powder; 1 where one of them is not known.
 func GrainFactor(phase refdata.Phase, diameter, mean float64) float64 {
-	return grainFactor(phase, diameter, mean, fineQuadrature)
+	if !(diameter > 0) {
+		return 1
+	}
+	return grainFactor(phase, sphereOf(phase, fineQuadrature), diameter, mean)
 }
 
 // meanAbsorption returns the mean linear absorption, 1/cm, of everything that diffracts, the solid alone; 0 when that of a

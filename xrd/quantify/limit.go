@@ -21,7 +21,7 @@ func DetectionLimits(in Input, watched []Watched) []float64 {
 	mean := p.meanAbsorption(p.amounts)
 	out := make([]float64, len(watched))
 	for i, w := range watched {
-		tau := grainFactor(w.Phase, w.Grain, mean, fineQuadrature)
+		tau := GrainFactor(w.Phase, w.Grain, mean)
 		if mu := w.Phase.MuLinear(); in.Section != nil && !in.Section.Perhaps && in.Grain == nil && mu > 0 && mean > 0 {
 			tau = min(1, mean/mu) // a large region of it shows the least of itself
 		}
