@@ -17,9 +17,8 @@ func Calculate(s Setup, p refdata.Phase, scale, displacement, stretch float64) [
 		values[Key{Kind: k, ID: p.ID}] = stretch
 	}
 	s.Start.Values = values
-	s.Start.Knots = 2
 	out := make([]float64, len(s.TwoTheta))
-	m, err := NewModel(s)
+	m, err := newLines(s)
 	if err != nil {
 		return out
 	}

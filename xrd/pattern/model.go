@@ -74,6 +74,21 @@ const (
 // NewModel makes the model of a setup, every parameter held at its starting value. It returns ErrSetup for input that
 // no model can be made from.
 func NewModel(s Setup) (*Model, error) {
+	m, err := newLines(s)
+	if err != nil {
+		return nil, err
+	}
+	knots := s.Start.Knots
+	if knots == 0 {
+		choices := s.knotChoices()
+		knots = choices[max(0, len(choices)-2)] // fine enough for haloes until a criterion has chosen
+	}
+	m.background = splineColumns(s.TwoTheta, knots)
+	return m, nil
+}
+
+// newLines makes a model without background.
+func newLines(s Setup) (*Model, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
@@ -108,12 +123,6 @@ func NewModel(s Setup) (*Model, error) {
 			p.Value = math.Min(p.Upper, math.Max(p.Lower, v))
 		}
 	}
-	knots := s.Start.Knots
-	if knots == 0 {
-		choices := s.knotChoices()
-		knots = choices[max(0, len(choices)-2)] // fine enough for haloes until a criterion has chosen
-	}
-	m.background = splineColumns(s.TwoTheta, knots)
 	m.prepare()
 	return m, nil
 }
