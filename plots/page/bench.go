@@ -18,17 +18,19 @@ import (
 type bench struct {
 	session *session.Session
 	answers []*solved // the latest ones, oldest first
+	guessed []*solved // of choices that are likely next, worked out while the page is looked at
+	ahead   *fit      // of such a choice, while it runs
 	shown   *solved   // what is shown; it may be of an earlier state than the session's
 	before  *solved   // what was shown before that
 	trouble string    // why the latest choice could not be followed
 	busy    bool
 	began   time.Time
-	stop    context.CancelFunc
-	run     int           // counts the fits that were begun: only the latest may show its answer
-	done    chan struct{} // closed when the latest has ended
-	saved   string        // the folder that was written last
-	words   string        // the latest answer in a sentence, for the list of scans
-	used    int           // when it was shown last, counted by changes of the page
+	fit     *fit   // the latest, while it runs
+	run     int    // counts the fits that were begun: only the latest may show its answer
+	looks   int    // counts how often work ahead was begun: only the latest goes on
+	saved   string // the folder that was written last
+	words   string // the latest answer in a sentence, for the list of scans
+	used    int    // when it was shown last, counted by changes of the page
 }
 
 // solved is the answer of a command line.
@@ -36,7 +38,6 @@ type solved struct {
 	args    string
 	answer  *session.Answer
 	words   report.Answer
-	state   int // for which it was solved first
 	started time.Time
 	took    time.Duration
 }
@@ -49,16 +50,16 @@ func (b *bench) idle() bool { return b.shown == nil && !b.busy && b.trouble == "
 
 // known returns the answer of a command line if it is still there.
 func (b *bench) known(args string) *solved {
-	for _, a := range b.answers {
-		if a.args == args {
-			return a
+	for _, list := range [][]*solved{b.answers, b.guessed} {
+		if i := slices.IndexFunc(list, func(a *solved) bool { return a.args == args }); i >= 0 {
+			return list[i]
 		}
 	}
 	return nil
 }
 
 func (b *bench) remember(a *solved) {
-	if b.known(a.args) != nil {
+	if slices.ContainsFunc(b.answers, func(o *solved) bool { return o.args == a.args }) {
 		return
 	}
 	if len(b.answers) >= mostKept { // the first answer stays: it is where everything began
@@ -88,71 +89,97 @@ func (s *Server) forget() {
 	}
 	slices.SortFunc(open, func(a, b *bench) int { return cmp.Compare(b.used, a.used) })
 	for _, b := range open[min(len(open), mostOpen):] {
-		b.answers, b.shown, b.before = nil, nil, nil
+		b.answers, b.guessed, b.shown, b.before = nil, nil, nil, nil
 	}
 }
 
 func keyOf(args []string) string { return strings.Join(args, "\x00") }
 
+// A fit is the work on the answer of one command line.
+type fit struct {
+	args   string
+	began  time.Time
+	stop   context.CancelFunc
+	done   chan struct{} // closed when it has ended
+	answer *solved       // from then on
+	err    error
+}
+
+// begin starts a fit.
+func (s *Server) begin(args []string) *fit {
+	ctx, stop := context.WithCancel(s.ctx)
+	f := &fit{args: keyOf(args), began: time.Now(), stop: stop, done: make(chan struct{})}
+	go func() {
+		defer close(f.done)
+		answer, err := solveSafely(ctx, s.o.Load, args)
+		if f.err = err; err == nil {
+			f.answer = &solved{args: f.args, answer: answer, words: report.AnswerOf(answer.Document), started: f.began, took: time.Since(f.began)}
+		}
+	}()
+	return f
+}
+
 // settle brings what is shown to the state of the session: at once when its answer is known, else by a fit, which stops an older one.
 // The channel is closed when that is done. The lock is held.
 func (s *Server) settle(b *bench) <-chan struct{} {
-	if b.stop != nil {
-		b.stop()
-		b.stop = nil
+	if b.fit != nil {
+		b.fit.stop()
+		b.fit = nil
 	}
 	b.run++
 	b.busy = false
-	done := make(chan struct{})
-	b.done = done
 	args := b.session.Args()
+	done := make(chan struct{})
 	if a := b.known(keyOf(args)); a != nil {
+		b.remember(a)
 		b.show(a)
 		close(done)
-		s.keep()
-		s.changed()
-		return done
+		s.lookAhead(b)
+	} else {
+		f := b.lookedFor(keyOf(args))
+		if f == nil {
+			f = s.begin(args)
+		}
+		b.fit, b.busy, b.began = f, true, time.Now()
+		go func(run, state int) {
+			defer close(done)
+			s.finish(b, run, state, f)
+		}(b.run, b.session.At)
 	}
-	ctx, stop := context.WithCancel(s.ctx)
-	b.stop, b.busy, b.began = stop, true, time.Now()
-	go s.solve(ctx, b, b.run, b.session.At, args, done)
-	s.keep()
 	s.changed()
+	s.keep()
 	return done
 }
 
-// solve fits and shows the answer, unless a newer choice has been made.
-func (s *Server) solve(ctx context.Context, b *bench, run, state int, args []string, done chan struct{}) {
-	defer close(done)
-	began := time.Now()
-	answer, err := solveSafely(ctx, s.o.Load, args)
+// finish shows the answer of a fit when it has ended, unless a newer choice has been made.
+func (s *Server) finish(b *bench, run, state int, f *fit) {
+	<-f.done
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	var a *solved
-	if err == nil {
-		a = &solved{args: keyOf(args), answer: answer, words: report.AnswerOf(answer.Document), state: state, started: began, took: time.Since(began)}
-		b.remember(a)
+	if f.err == nil {
+		b.remember(f.answer)
 	}
 	defer s.forget()
 	if b.run != run {
 		return
 	}
-	b.busy, b.stop = false, nil
+	b.busy, b.fit = false, nil
 	switch {
-	case err == nil:
-		b.show(a)
+	case f.err == nil:
+		b.show(f.answer)
+		s.lookAhead(b)
 	case s.ctx.Err() != nil: // the program ends: the choice stays for the next start
 		return
 	default:
-		b.trouble = trouble(err)
+		b.trouble = trouble(f.err)
 		if at := b.session.At; at == state {
 			if b.session.Withdraw(state); b.session.At != at {
 				s.settle(b)
 			}
 		}
 	}
-	s.keep()
 	s.changed()
+	s.keep()
 }
 
 // solveSafely turns a failure of ours into an error, so that one choice cannot end the program.

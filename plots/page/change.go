@@ -107,8 +107,8 @@ func (s *Server) move(to func(b *bench, state int) bool) http.HandlerFunc {
 func (s *Server) postStop(w http.ResponseWriter, _ *http.Request) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if b := s.now(); b != nil && b.stop != nil {
-		b.stop()
+	if b := s.now(); b != nil && b.fit != nil {
+		b.fit.stop()
 	}
 	reply(w, s.view())
 }
@@ -134,6 +134,9 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) {
 
 // open shows a scan and has it answered. The lock is held.
 func (s *Server) open(k int) {
+	if b := s.now(); b != nil && s.shown != k {
+		b.stopAhead()
+	}
 	s.shown = k
 	b := s.benches[k]
 	b.used = s.revision
@@ -142,9 +145,10 @@ func (s *Server) open(k int) {
 		s.settle(b)
 		return
 	}
+	s.lookAhead(b)
 	s.forget()
-	s.keep()
 	s.changed()
+	s.keep()
 }
 
 // postSave writes the result folder of what is shown.

@@ -82,7 +82,10 @@ func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) {
 	}()
 	w.Header().Set("Content-Type", "text/event-stream")
 	for {
-		if _, err := io.WriteString(w, "data: new\n\n"); err != nil {
+		s.mu.Lock()
+		revision := s.revision
+		s.mu.Unlock()
+		if _, err := fmt.Fprintf(w, "data: %d\n\n", revision); err != nil {
 			return
 		}
 		flush.Flush()
@@ -131,7 +134,7 @@ func (s *Server) answerOf(r *http.Request, scan, state string) (*solved, error) 
 	if err != nil {
 		return nil, err
 	}
-	a = &solved{args: keyOf(args), answer: answer, words: report.AnswerOf(answer.Document), state: k}
+	a = &solved{args: keyOf(args), answer: answer, words: report.AnswerOf(answer.Document)}
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	b.remember(a)
@@ -159,6 +162,7 @@ func (s *Server) getCurves(w http.ResponseWriter, r *http.Request) {
 	}
 	v := report.View{Lo: number(r, "lo"), Hi: number(r, "hi"), Most: int(min(mostPoints, max(200, number(r, "most"))))}
 	if id := q.Get("preview"); id != "" {
+		defer s.ask()()
 		c, err := a.answer.Candidate(r.Context(), id)
 		if err != nil {
 			object(w, err)
@@ -186,6 +190,7 @@ func (s *Server) getAsk(w http.ResponseWriter, r *http.Request) {
 		object(w, err)
 		return
 	}
+	defer s.ask()()
 	list, err := a.answer.Candidates(r.Context(), at)
 	if err != nil {
 		object(w, err)
@@ -203,6 +208,7 @@ func (s *Server) getFind(w http.ResponseWriter, r *http.Request) {
 		object(w, err)
 		return
 	}
+	defer s.ask()()
 	found, more := a.answer.Find(r.URL.Query().Get("words"), r.URL.Query()["element"], mostFound)
 	reply(w, foundOf(found, more))
 }

@@ -521,7 +521,8 @@ async function look() {
 (async () => {
   try { fields = await ask("fields"); } catch (e) { complain(e.message); return; }
   const news = new EventSource("events");
-  news.onmessage = look;
+  news.onopen = look;
+  news.onmessage = e => { if (!view || +e.data > view.revision) look(); }; // what a reply has brought needs no second look
   news.onerror = () => complain("The program does not answer any more. Start it again and open the address that it prints; nothing is lost.");
 })();
 })();

@@ -50,6 +50,7 @@ type Server struct {
 	shown    int // of benches
 	files    []fileEntry
 	revision int
+	asking   int // requests that work ahead waits for
 	watchers map[chan struct{}]bool
 	unkept   string // why choices could not be kept
 	release  func() // of the folder that is kept

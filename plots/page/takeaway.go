@@ -99,6 +99,7 @@ type compareRow struct {
 
 // getCompare sets two states of scans side by side, each named as scan.state.
 func (s *Server) getCompare(w http.ResponseWriter, r *http.Request) {
+	defer s.ask()()
 	var two [2]*solved
 	var scans [2]string
 	for i, name := range []string{"a", "b"} {

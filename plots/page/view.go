@@ -116,9 +116,12 @@ func (s *Server) work(b *bench) *workView {
 	return w
 }
 
+// standardOrigin is that of a standard that was mixed in: no choice takes it away.
+const standardOrigin = "standard"
+
 func standardOf(doc result.Document) string {
 	for _, p := range doc.Phases {
-		if p.Origin == "standard" {
+		if p.Origin == standardOrigin {
 			return p.ID
 		}
 	}
