@@ -42,6 +42,7 @@ func (m Medium) String() string { return mediumNames[m] }
 // Style is the look of a figure; its zero value is a light figure for two columns with English words.
 type Style struct {
 	Medium Medium       // that the figure is for
+	Width  float64      // mm, LeastWidth to MostWidth; 0: that of the medium
 	Dark   bool         // light on dark ground
 	Words  *Words       // labels; nil means English
 	Series *SeriesWords // labels of the figures of a series; nil means English
@@ -57,14 +58,50 @@ type measure struct {
 
 const perMM = 72 / 25.4
 
+// Widths that a figure of its own width may have, mm: narrower ones have no room for their labels, wider ones fit no page.
+const (
+	LeastWidth = 60.0
+	MostWidth  = 400.0
+)
+
+// Widths of the media for print, mm, and their heights, between and beyond which that of another width follows a straight line.
+const (
+	oneColumnWidth, oneColumnHeight = 85.0, 95.0
+	twoColumnWidth, twoColumnHeight = 180.0, 115.0
+)
+
+// ErrWidth says that a figure cannot be drawn so wide; test with errors.Is.
+var ErrWidth = fmt.Errorf("a figure is %g to %g mm wide", LeastWidth, MostWidth)
+
+// Wide returns a style for print of a width in mm, with the letters of the medium that is nearest; ErrWidth outside the bounds.
+func (s Style) Wide(mm float64) (Style, error) {
+	if !(mm >= LeastWidth && mm <= MostWidth) {
+		return s, ErrWidth
+	}
+	s.Width, s.Medium = mm, TwoColumn
+	if mm < (oneColumnWidth+twoColumnWidth)/2 {
+		s.Medium = OneColumn
+	}
+	return s, nil
+}
+
 func (s Style) measure() measure {
+	m := s.ofMedium()
+	if s.Width > 0 {
+		m.width = s.Width * perMM
+		m.height = (oneColumnHeight + (s.Width-oneColumnWidth)*(twoColumnHeight-oneColumnHeight)/(twoColumnWidth-oneColumnWidth)) * perMM
+	}
+	return m
+}
+
+func (s Style) ofMedium() measure {
 	switch s.Medium {
 	case OneColumn:
-		return measure{85 * perMM, 95 * perMM, 6, 7, 0.35, 300}
+		return measure{oneColumnWidth * perMM, oneColumnHeight * perMM, 6, 7, 0.35, 300}
 	case Slide:
 		return measure{960, 540, 14, 18, 0.9, 144}
 	}
-	return measure{180 * perMM, 115 * perMM, 7, 8.5, 0.45, 200}
+	return measure{twoColumnWidth * perMM, twoColumnHeight * perMM, 7, 8.5, 0.45, 200}
 }
 
 // theme holds the neutral colours of a light or a dark figure.

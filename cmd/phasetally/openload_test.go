@@ -23,7 +23,7 @@ import (
 // ofPage runs the answer of a session's state as the page does and returns its document as analysis.json has it.
 func ofPage(t testing.TB, l *loader, s *session.Session) (*session.Answer, string) {
 	t.Helper()
-	a, err := session.Solve(t.Context(), l.load, s.Args())
+	a, err := session.Solve(t.Context(), l.load, s.Args(), nil)
 	require.NoError(t, err)
 	b, err := resultfile.JSON(a.Document)
 	require.NoError(t, err)
@@ -150,7 +150,7 @@ func BenchmarkSwitch(b *testing.B) {
 				if err := s.Apply(session.Choice{Kind: session.LeaveOut, ID: ids[len(took)%len(ids)]}, a.Found()); err != nil {
 					b.Fatal(err)
 				}
-				if _, err := session.Solve(b.Context(), l.load, s.Args()); err != nil {
+				if _, err := session.Solve(b.Context(), l.load, s.Args(), nil); err != nil {
 					b.Fatal(err)
 				}
 				took = append(took, time.Since(began))

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"phasetally/plots/report"
@@ -100,8 +101,9 @@ type fit struct {
 	args   string
 	began  time.Time
 	stop   context.CancelFunc
-	done   chan struct{} // closed when it has ended
-	answer *solved       // from then on
+	doing  atomic.Pointer[string] // what is being tried, in words; nil before the first
+	done   chan struct{}          // closed when it has ended
+	answer *solved                // from then on
 	err    error
 }
 
@@ -111,7 +113,7 @@ func (s *Server) begin(args []string) *fit {
 	f := &fit{args: keyOf(args), began: time.Now(), stop: stop, done: make(chan struct{})}
 	go func() {
 		defer close(f.done)
-		answer, err := solveSafely(ctx, s.o.Load, args)
+		answer, err := solveSafely(ctx, s.o.Load, args, func(words string) { f.doing.Store(&words) })
 		if f.err = err; err == nil {
 			f.answer = &solved{args: f.args, answer: answer, words: report.AnswerOf(answer.Document), started: f.began, took: time.Since(f.began)}
 		}
@@ -183,13 +185,13 @@ func (s *Server) finish(b *bench, run, state int, f *fit) {
 }
 
 // solveSafely turns a failure of ours into an error, so that one choice cannot end the program.
-func solveSafely(ctx context.Context, load session.Loader, args []string) (a *session.Answer, err error) {
+func solveSafely(ctx context.Context, load session.Loader, args []string, progress func(string)) (a *session.Answer, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			a, err = nil, fmt.Errorf("unexpected failure: %v", p)
 		}
 	}()
-	return session.Solve(ctx, load, args)
+	return session.Solve(ctx, load, args, progress)
 }
 
 // trouble says in words why there is no answer.

@@ -9,13 +9,17 @@ import (
 	"math"
 	"net/http"
 	"strconv"
+	"strings"
 
 	"phasetally/plots/report"
 	"phasetally/xrd/session"
 )
 
 //go:embed page.html
-var pageHTML []byte
+var pageSource string
+
+// pageHTML is the page with the limits that stand at the foot of every page of the program.
+var pageHTML = []byte(strings.Replace(pageSource, "<!-- safety -->", report.Safety(), 1))
 
 //go:embed page.css
 var pageCSS string
@@ -62,6 +66,21 @@ func (s *Server) getState(w http.ResponseWriter, _ *http.Request) {
 	v := s.view()
 	s.mu.Unlock()
 	reply(w, v)
+}
+
+// getDoing says what the fit is trying that runs for the scan that is shown; nothing when none does.
+func (s *Server) getDoing(w http.ResponseWriter, _ *http.Request) {
+	var doing struct {
+		Words string `json:"words"`
+	}
+	s.mu.Lock()
+	if b := s.now(); b != nil && b.fit != nil {
+		if words := b.fit.doing.Load(); words != nil {
+			doing.Words = report.BelowLine(*words)
+		}
+	}
+	s.mu.Unlock()
+	reply(w, doing)
 }
 
 // getEvents tells a tab whenever there is something new, until it is closed.
@@ -130,7 +149,7 @@ func (s *Server) answerOf(r *http.Request, scan, state string) (*solved, error) 
 	if a != nil {
 		return a, nil
 	}
-	answer, err := solveSafely(r.Context(), s.o.Load, args)
+	answer, err := solveSafely(r.Context(), s.o.Load, args, nil)
 	if err != nil {
 		return nil, err
 	}

@@ -116,18 +116,20 @@ function render(v) {
   document.body.dataset.answer = w?.answer_id ?? "";
   document.body.dataset.settled = !w || !w.busy && !w.stale;
 }
-let tick = 0;
+let tick = 0, doing = "";
 function busy(w) {
   clearInterval(tick);
   $("working").hidden = true;
   if (!w.busy) return;
   const began = performance.now() - w.busy_ms;
+  doing = "";
   const say = () => {
     const s = (performance.now() - began) / 1000;
     $("working").hidden = s < .3;
-    $("working-words").textContent = `Fitting for ${s.toFixed(0)} s. ` + (w.answer ? "Greyed numbers are those before." : "");
+    put($("working-words"), `Fitting for ${s.toFixed(0)} s`, doing && ": ", marked(doing), ". ", w.answer ? "Greyed numbers are those before." : "");
+    if (s >= .3) ask("doing").then(r => { doing = r.words; }, () => {});
   };
-  say(); tick = setInterval(say, 250);
+  say(); tick = setInterval(say, 400);
 }
 function scans(v) {
   $("scan-list").hidden = v.scans.length < 2;
@@ -183,7 +185,7 @@ function claim(w, c, old, any) {
     if (changed && old && old.lo !== null && old.seen) { const u = make("u"); u.style.left = Math.max(0, old.lo) + "%"; u.style.width = Math.max(0, old.hi - old.lo) + "%"; bar.append(u); }
     li.append(bar);
   }
-  const parts = [c.interval && c.seen ? `95 %: ${c.interval}` : "", c.evidence, c.origin ? c.origin + ": not in the 100 %" : ""].filter(Boolean).join(" · ");
+  const parts = [c.interval && c.seen ? `95 %: ${c.interval}` : "", c.doubt ? c.evidence + ", " + c.doubt : c.evidence, c.origin ? c.origin + ": not in the 100 %" : ""].filter(Boolean).join(" · ");
   if (!c.why.length && !c.rivals.length) { if (parts) li.append(make("small", {textContent: parts})); return li; }
   const more = make("details", {open: open.has(c.id)}, make("summary", {}, make("small", {textContent: parts + " · why"})), make("ul", {}, ...c.why.map(t => make("li", {textContent: t}))));
   more.firstChild.dataset.key = "why-" + c.id;
@@ -206,9 +208,18 @@ function claim(w, c, old, any) {
 function doubts(a) {
   const stops = a.doubts.filter(d => d.word === "Stop").length, cautions = a.doubts.filter(d => d.word === "Caution").length;
   $("doubt-count").textContent = a.doubts.length ? [stops ? stops + " stop" : "", cautions ? cautions + " caution" + (cautions > 1 ? "s" : "") : "", `${a.doubts.length - stops - cautions} notes`].filter(Boolean).join(", ") : "none";
+  const sign = d => { const mark = make("span", {className: "mark " + d.word.toLowerCase()}); mark.setAttribute("aria-hidden", "true"); return mark; };
+  const grave = a.doubts.filter(d => d.word !== "Note"), shown = grave.slice(0, 4);
+  $("doubts-brief").hidden = !grave.length;
+  put($("doubts-brief"), ...shown.map(d => make("li", {}, sign(d), make("span", {className: "sr-text", textContent: d.word + ": "}), make("bdi", {textContent: d.brief}))));
+  if (grave.length) {
+    const b = make("button", {type: "button", textContent: grave.length > shown.length ? `${grave.length - shown.length} more, and what to do` : "What to do"});
+    b.dataset.key = "doubts"; b.setAttribute("aria-controls", "doubts");
+    b.addEventListener("click", () => { $("doubts").open = true; $("doubts").scrollIntoView({block: "nearest"}); $("doubts").firstElementChild.focus(); });
+    $("doubts-brief").append(make("li", {}, b));
+  }
   put($("doubt-list"), ...a.doubts.map(d => {
-    const mark = make("span", {className: "mark " + d.word.toLowerCase()});
-    mark.setAttribute("aria-hidden", "true");
+    const mark = sign(d);
     const item = make("article", {className: "caution-item " + d.word}, make("h4", {}, mark, d.word, " ", make("small", {textContent: "(" + d.code + ")"})), make("p", {}, make("bdi", {textContent: d.text})));
     if (d.remedy) item.append(make("p", {}, make("strong", {textContent: "What to do: "}), d.remedy));
     return item;
@@ -490,7 +501,15 @@ $("copy-table").addEventListener("click", async () => {
   } catch (e) { complain(e.message); }
 });
 function links() {
-  for (const format of ["svg", "png"]) $("figure-" + format).href = "figure?" + new URLSearchParams({format, width: $("figure-width").value, dark: $("figure-dark").checked});
+  const other = $("figure-width").value === "mm", mm = parseFloat($("figure-mm").value.replace(",", "."));
+  $("figure-other").hidden = !other;
+  const good = !other || mm >= 60 && mm <= 400;
+  $("figure-mm").setAttribute("aria-invalid", !good);
+  $("figure-trouble").textContent = good ? "" : "Give 60 to 400 mm.";
+  for (const format of ["svg", "png"]) {
+    const a = $("figure-" + format);
+    if (good) a.href = "figure?" + new URLSearchParams({format, width: other ? mm : $("figure-width").value, dark: $("figure-dark").checked}); else a.removeAttribute("href");
+  }
 }
 $("figure-form").addEventListener("input", links);
 $("figure-form").addEventListener("submit", e => e.preventDefault());

@@ -19,6 +19,7 @@ func (s *Server) Handler() http.Handler {
 	m.HandleFunc("GET /page.js", static("text/javascript; charset=utf-8", pageScript))
 	m.HandleFunc("GET /figure.js", static("text/javascript; charset=utf-8", []byte(report.FigureScript)))
 	m.HandleFunc("GET /state", s.getState)
+	m.HandleFunc("GET /doing", s.getDoing)
 	m.HandleFunc("GET /events", s.getEvents)
 	m.HandleFunc("GET /fields", s.getFields)
 	m.HandleFunc("GET /curves", s.getCurves)

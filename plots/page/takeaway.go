@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"path/filepath"
+	"strconv"
 	"strings"
 
 	"phasetally/plots"
@@ -30,12 +31,13 @@ func (s *Server) getFigure(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	q := r.URL.Query()
-	medium, err := plots.ParseMedium(q.Get("width"))
+	style, err := styleOf(q.Get("width"))
 	if err != nil {
 		object(w, err)
 		return
 	}
-	figure, err := plots.Pattern(a.answer.Analysis, plots.Style{Medium: medium, Dark: q.Get("dark") == "true"}, plots.PatternOptions{})
+	style.Dark = q.Get("dark") == "true"
+	figure, err := plots.Pattern(a.answer.Analysis, style, plots.PatternOptions{})
 	if err != nil {
 		object(w, err)
 		return
@@ -64,6 +66,15 @@ func (s *Server) getFigure(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", kind)
 	w.Header().Set("Content-Disposition", fmt.Sprintf("attachment; filename*=UTF-8''%s.%s", escapeName(name), q.Get("format")))
 	_, _ = w.Write(body)
+}
+
+// styleOf reads a width: the name of a medium, or millimetres.
+func styleOf(width string) (plots.Style, error) {
+	if mm, err := strconv.ParseFloat(width, 64); err == nil {
+		return plots.Style{}.Wide(mm)
+	}
+	medium, err := plots.ParseMedium(width)
+	return plots.Style{Medium: medium}, err
 }
 
 // escapeName writes a file name as RFC 8187 has it in a header.

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strings"
 
 	"phasetally/plots"
@@ -38,6 +39,7 @@ type Claim struct {
 	Lo       *float64 `json:"lo"`       // lower end of the 95 % interval, wt%
 	Hi       *float64 `json:"hi"`       // upper end
 	Evidence string   `json:"evidence"` // level, in words
+	Doubt    string   `json:"doubt"`    // the first reason against its name, where that is not sure; else empty
 	Origin   string   `json:"origin"`   // empty for the specimen's own
 	Limit    string   `json:"limit"`    // detection limit, as text
 	Seen     bool     `json:"seen"`     // the scan shows it
@@ -56,6 +58,7 @@ type Rival struct {
 type Doubt struct {
 	Word   string `json:"word"`   // Stop, Caution, Note
 	Code   string `json:"code"`   // of the caution
+	Brief  string `json:"brief"`  // its first sentence
 	Text   string `json:"text"`   // what is doubtful
 	Remedy string `json:"remedy"` // what to do
 }
@@ -106,7 +109,7 @@ func AnswerOf(doc result.Document) Answer {
 		if c.Word == "Stop" {
 			a.Stops++
 		}
-		a.Doubts = append(a.Doubts, Doubt{c.Word, c.Code, plain(c.Text), plain(c.Remedy)})
+		a.Doubts = append(a.Doubts, Doubt{c.Word, c.Code, firstSentence(plain(c.Text)), plain(c.Text), plain(c.Remedy)})
 	}
 	for _, u := range doc.UnexplainedPeaks {
 		a.Left = append(a.Left, Left{u.TwoTheta, plots.Fixed(u.TwoTheta, 2) + "°, d " + plots.Fixed(u.D, 4) + " Å, " + plots.Fixed(u.Significance, 0) + " σ"})
@@ -125,6 +128,9 @@ func claimOf(doc result.Document, p result.Phase, slot int) Claim {
 	if p.Origin != "specimen" {
 		c.Origin = plain(p.Origin)
 	}
+	if p.Evidence == result.Probable || p.Evidence == result.Tentative {
+		c.Doubt = mainDoubt(p)
+	}
 	for _, r := range p.Reasons {
 		c.Why = append(c.Why, plain(r.Text))
 	}
@@ -135,6 +141,28 @@ func claimOf(doc result.Document, p result.Phase, slot int) Claim {
 		c.Rivals = append(c.Rivals, Rival{r.ID, BelowLine(r.Name), plain(r.Decide)})
 	}
 	return c
+}
+
+// mainDoubt returns the first reason against a phase; how many peaks it has is one only where there is no other.
+func mainDoubt(p result.Phase) string {
+	told := slices.IndexFunc(p.Reasons, func(r result.Reason) bool { return !speaking[r.Code] && r.Code != "own-peaks" })
+	if why := against(p); told < 0 && len(why) > 0 {
+		return why[0]
+	}
+	if told < 0 {
+		return ""
+	}
+	return plain(p.Reasons[told].Text)
+}
+
+// firstSentence returns a text up to its first full stop that a capital follows.
+func firstSentence(s string) string {
+	for i := 0; i+2 < len(s); i++ {
+		if s[i] == '.' && s[i+1] == ' ' && s[i+2] >= 'A' && s[i+2] <= 'Z' {
+			return s[:i+1]
+		}
+	}
+	return s
 }
 
 // methodsText is the methods paragraph as plain text.

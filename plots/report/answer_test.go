@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/plots/report"
+	"phasetally/xrd"
 	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
@@ -97,4 +98,29 @@ func TestCurvesOfAPart(t *testing.T) {
 	one := make([]float64, len(c.TwoTheta))
 	one[1000] = 1e6
 	assert.Equal(t, []float64{1e6}, curves(t, r, report.View{Preview: one}).Preview[0].V)
+}
+
+// What makes an answer doubtful is told in one sentence; the first reason against a name stands beside it, and none beside a sure one.
+func TestDoubtsInBrief(t *testing.T) {
+	reason := func(code, text string) result.Reason { return result.Reason{Code: code, Text: text} }
+	doc := result.Document{
+		Phases: []result.Phase{
+			{ID: "a", Evidence: result.Probable, Origin: "specimen", Reasons: []result.Reason{reason("significance", "strong"), reason("own-peaks", "its lines make 26 separate peaks"), reason("contested", "its lines may be those of what is missing")}},
+			{ID: "b", Evidence: result.Tentative, Origin: "specimen", Reasons: []result.Reason{reason("significance", "strong"), reason("own-peaks", "its lines make 2 separate peaks")}},
+			{ID: "c", Evidence: result.Established, Origin: "specimen", Reasons: []result.Reason{reason("contested", "nothing that counts")}},
+		},
+		Cautions: []xrd.Caution{
+			{Code: "one", Severity: xrd.SeverityCaution, Text: "Half of it, 3.5 %, is missing. Fractions are of the rest."},
+			{Code: "two", Severity: xrd.SeverityStop, Text: "Nothing holds"},
+		},
+	}
+	a := report.AnswerOf(doc)
+	doubt := map[string]string{}
+	for _, c := range a.Claims {
+		doubt[c.ID] = c.Doubt
+	}
+	assert.Equal(t, map[string]string{"a": "its lines may be those of what is missing", "b": "its lines make 2 separate peaks", "c": ""}, doubt)
+	require.Len(t, a.Doubts, 2)
+	assert.Equal(t, []string{"Nothing holds", "Half of it, 3.5 %, is missing."}, []string{a.Doubts[0].Brief, a.Doubts[1].Brief}, "the gravest first")
+	assert.Equal(t, "Half of it, 3.5 %, is missing. Fractions are of the rest.", a.Doubts[1].Text)
 }

@@ -22,6 +22,15 @@ var pageStyle string
 //go:embed safety.html
 var safetySource string
 
+// Safety returns the heading and the list of limits that stand at the foot of every page, as HTML.
+func Safety() string {
+	var b strings.Builder
+	if err := page.ExecuteTemplate(&b, "safety", nil); err != nil {
+		panic(err) // it takes nothing that could fail
+	}
+	return b.String()
+}
+
 //go:embed page.js
 var pageScript string
 

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"phasetally/xrd/diagnose"
@@ -56,8 +57,10 @@ func (p prepared) attempt(ctx context.Context, e explanation, slitStands bool) (
 	named := len(p.job.Phases) > 0
 	slitStands = slitStands || e.decided.Slit != nil || p.slitKnown()
 	if named {
+		p.job.tell(fmt.Sprintf("fitting %d phases", len(question.Filter.Require)))
 		e.identified, err = p.fitNamed(ctx, question)
 	} else {
+		p.job.tell(fmt.Sprintf("looking for phases among %d", p.job.Collection.Len()))
 		e.identified, e.decided.Slit, err = search(ctx, question, e.decided.Slit, slitStands)
 		slitStands = slitStands || e.decided.Slit != nil
 	}
@@ -73,6 +76,7 @@ func (p prepared) attempt(ctx context.Context, e explanation, slitStands bool) (
 	}
 	fit := e.identified.Fit
 	if !named {
+		p.job.tell("refining what was found")
 		if fit, err = quantify.Refine(ctx, fit); err != nil {
 			return e, false, err
 		}
@@ -111,7 +115,7 @@ func (p prepared) question(d diagnose.Decisions) (identify.Job, error) {
 			return identify.Job{}, err
 		}
 	}
-	return identify.Job{Setup: p.setup(d), Beam: p.beam, Collection: collection, Filter: filter, Peaks: p.found.Peaks, Workers: job.Workers}, nil
+	return identify.Job{Setup: p.setup(d), Beam: p.beam, Collection: collection, Filter: filter, Peaks: p.found.Peaks, Workers: job.Workers, Progress: job.Progress}, nil
 }
 
 // checkIDs returns an error for ids of grains, watched phases and phases set aside that the collection does not have.

@@ -36,6 +36,8 @@ type Job struct {
 	Workers    int               `json:"-"` // 0 means 2
 	// Begin, when not nil, waits for the fit of a scan like this one, from which that of named phases begins.
 	Begin func() *Start `json:"-"`
+	// Progress, when not nil, is told in words what is being tried; calls do not overlap.
+	Progress func(words string) `json:"-"`
 
 	dropped    []string // ids of phases that were named and are not there
 	keepUnseen bool     // fit them all the same
@@ -196,6 +198,13 @@ func (j Job) named() []string {
 
 // spiked reports whether a phase is the standard that was added.
 func (j Job) spiked(id string) bool { return j.Spike != nil && strings.EqualFold(id, j.Spike.ID) }
+
+// tell says what is being tried to whoever wants to know.
+func (j Job) tell(words string) {
+	if j.Progress != nil {
+		j.Progress(words)
+	}
+}
 
 // anchor returns the id, as the collection writes it, of the phase that is to fix the angle scale; "" for none.
 func (j Job) anchor() string {

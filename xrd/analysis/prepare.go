@@ -40,6 +40,7 @@ func prepare(ctx context.Context, job Job) (prepared, error) {
 	if p.scan, err = withoutMasks(p.whole, job.Masks); err != nil {
 		return p, err
 	}
+	p.job.tell("finding peaks")
 	joined := peaks.Oversampled(p.scan, p.job.Radiation.KAlpha1)
 	p.scan = p.scan.Rebinned(joined)
 	if p.found, err = findPeaks(ctx, p.scan, p.job.Radiation, peaks.Settings{Instrument: p.calibrated()}); err != nil {

@@ -159,6 +159,7 @@ func (p prepared) otherTube(ctx context.Context, e explanation) (*diagnose.Tube,
 		if err != nil || r.SameTube(p.job.Radiation) {
 			continue
 		}
+		p.job.tell("asking whether the tube was " + name)
 		question, err := p.with(r).question(e.decided)
 		if err != nil {
 			return nil, err

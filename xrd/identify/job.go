@@ -1,6 +1,7 @@
 package identify
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -26,8 +27,17 @@ type Job struct {
 	Filter     Filter        // which of them may be named
 	Peaks      []peaks.Peak  // of the scan, found without any phase; nil: they are looked for
 	Workers    int           // 0 means 2
+	// Progress, when not nil, is told in words what is being tried; calls do not overlap.
+	Progress func(words string)
 
 	tubeKnown bool // the radiation is not doubted
+}
+
+// tell says what is being tried to whoever wants to know.
+func (j Job) tell(format string, about ...any) {
+	if j.Progress != nil {
+		j.Progress(fmt.Sprintf(format, about...))
+	}
 }
 
 // peaks returns the peaks of the scan.

@@ -68,5 +68,6 @@ func (s *search) reviseUnlessLittle(ctx context.Context) error {
 	if !(s.share() >= policy.Coverage.NoneBelow) {
 		return nil
 	}
+	s.job.tell("trying each phase without and against others")
 	return s.revise(ctx)
 }

@@ -23,12 +23,13 @@ type Answer struct {
 }
 
 // Solve gives the answer of a command line. It is that of the command itself, from the same start, to the last digit; only when
-// it began and how long it took are left out.
-func Solve(ctx context.Context, load Loader, args []string) (*Answer, error) {
+// it began and how long it took are left out. Progress, when not nil, is told in words what is being tried.
+func Solve(ctx context.Context, load Loader, args []string, progress func(words string)) (*Answer, error) {
 	job, err := load(ctx, args)
 	if err != nil {
 		return nil, err
 	}
+	job.Progress = progress
 	job.Provenance.Started = nil
 	job.Provenance.Command = "phasetally " + strings.Join(args, " ")
 	a, err := analysis.Answer(ctx, job)

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"math"
 	"os"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -35,7 +37,7 @@ func loads(t testing.TB, phases ...string) session.Loader {
 // The demo scan without its cuprite: at the place of its strongest line, 36.4°, it is the first candidate; every strong line of it
 // has a peak, and the curve goes through what is left of the peak.
 func TestCandidatesAtAPeak(t *testing.T) {
-	a, err := session.Solve(t.Context(), loads(t, "bronze-alpha", "cu6sn5-eta", "cu3sn-epsilon"), []string{"analyse", "bushing-aged.xy"})
+	a, err := session.Solve(t.Context(), loads(t, "bronze-alpha", "cu6sn5-eta", "cu3sn-epsilon"), []string{"analyse", "bushing-aged.xy"}, nil)
 	require.NoError(t, err)
 	list, err := a.Candidates(t.Context(), 36.4)
 	require.NoError(t, err)
@@ -73,7 +75,7 @@ func TestCandidatesAtAPeak(t *testing.T) {
 
 // A phase whose strongest line has no peak is said to lack it: silicon in the bronze (111 at 28.4° with Cu Kα, from memory).
 func TestMissingLinesAreTold(t *testing.T) {
-	a, err := session.Solve(t.Context(), loads(t, "bronze-alpha", "cu6sn5-eta", "cu3sn-epsilon", "cuprite"), []string{"analyse", "x"})
+	a, err := session.Solve(t.Context(), loads(t, "bronze-alpha", "cu6sn5-eta", "cu3sn-epsilon", "cuprite"), []string{"analyse", "x"}, nil)
 	require.NoError(t, err)
 	c, err := a.Candidate(t.Context(), "silicon")
 	require.NoError(t, err)
@@ -83,7 +85,7 @@ func TestMissingLinesAreTold(t *testing.T) {
 }
 
 func TestFindInTheCollection(t *testing.T) {
-	a, err := session.Solve(t.Context(), loads(t, "bronze-alpha"), []string{"analyse", "x"})
+	a, err := session.Solve(t.Context(), loads(t, "bronze-alpha"), []string{"analyse", "x"}, nil)
 	require.NoError(t, err)
 	ids := func(words string, elements ...string) (out []string) {
 		list, _ := a.Find(words, elements, 50)
@@ -107,10 +109,10 @@ func TestFindInTheCollection(t *testing.T) {
 func TestSolveStopsAndFails(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	_, err := session.Solve(ctx, loads(t, "bronze-alpha"), []string{"analyse", "x"})
+	_, err := session.Solve(ctx, loads(t, "bronze-alpha"), []string{"analyse", "x"}, nil)
 	assert.ErrorIs(t, err, context.Canceled)
 	broken := errors.New("no such file")
-	_, err = session.Solve(t.Context(), func(context.Context, []string) (analysis.Job, error) { return analysis.Job{}, broken }, nil)
+	_, err = session.Solve(t.Context(), func(context.Context, []string) (analysis.Job, error) { return analysis.Job{}, broken }, nil, nil)
 	assert.ErrorIs(t, err, broken)
 }
 
@@ -120,9 +122,26 @@ func TestFoundLeavesOutTheStandard(t *testing.T) {
 		j, err := load(ctx, args)
 		j.Spike = &analysis.Spike{ID: "cu6sn5-eta", WeightPercent: 15}
 		return j, err
-	}, []string{"analyse", "x"})
+	}, []string{"analyse", "x"}, nil)
 	require.NoError(t, err)
 	assert.Equal(t, []session.Phase{{ID: "bronze-alpha", On: true}}, a.Found())
 	assert.Equal(t, []string{"one"}, a.Finish([]string{"one"}).Document.Choices)
 	assert.Nil(t, a.Document.Choices, "the answer itself does not change")
+}
+
+// Whoever waits is told what is being tried: the peaks first, then the phases, then the fractions; a search names its candidates.
+func TestProgressIsToldInWords(t *testing.T) {
+	tell := func(phases ...string) (told []string) {
+		_, err := session.Solve(t.Context(), loads(t, phases...), []string{"analyse", "x"}, func(words string) { told = append(told, words) })
+		require.NoError(t, err)
+		return told
+	}
+	named := tell("bronze-alpha", "cu6sn5-eta", "cu3sn-epsilon", "cuprite")
+	assert.Equal(t, []string{"finding peaks", "fitting 4 phases", "working out the fractions"}, named)
+	assert.Contains(t, tell("bronze-alpha"), "asking whether the tube was Co", "it explains the scan badly")
+	searched := tell()
+	assert.Regexp(t, `^looking for phases among \d+$`, searched[1])
+	assert.True(t, slices.ContainsFunc(searched, func(s string) bool { return strings.Contains(s, "bronze") && strings.HasPrefix(s, "trying ") }), searched)
+	assert.True(t, slices.ContainsFunc(searched, func(s string) bool { return strings.Contains(s, " beside bronze") }), searched)
+	assert.Equal(t, "working out the fractions", searched[len(searched)-1])
 }
