@@ -100,7 +100,7 @@ func (c *caller) settled() (s state) {
 	c.t.Helper()
 	require.Eventually(c.t, func() bool {
 		s = c.state()
-		return s.Work != nil && !s.Work.Busy && (!s.Work.Stale || s.Work.Trouble != "")
+		return s.Work != nil && !s.Work.Busy && (s.Work.Answer != nil && !s.Work.Stale || s.Work.Trouble != "")
 	}, 2*time.Minute, 5*time.Millisecond)
 	return s
 }
