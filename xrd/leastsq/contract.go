@@ -72,6 +72,9 @@ type Settings struct {
 	// SpareLast ends a fit before the step that is within the tolerances instead of after it: for fits that are gone on
 	// with, with other weights.
 	SpareLast bool
+	// Onward leaves out what only the end of the last fit is asked for, the covariance: for fits that are gone on with. Nothing else
+	// of the result changes.
+	Onward bool
 }
 
 // Status says how a fit ended.
@@ -101,6 +104,7 @@ type SeparableResult struct {
 	// gives the variance a linear parameter at its bound would have were it free (+Inf if the data do not determine it),
 	// and the ordinary variance of the others. Nil after Cancelled or if the derivatives are not finite. With
 	// undetermined parameters it is the inverse of the determined part, so that their variances are too small.
+	// Under Onward it is empty, and ZeroVariance and Undetermined are nil.
 	Covariance   []float64
 	ZeroVariance []float64 // length linear
 	// Undetermined lists the parameters (index into (c, θ)) that the data do not determine.
@@ -115,5 +119,6 @@ func (s Settings) orDefaults() Settings {
 		RelTolerance:   cmp.Or(s.RelTolerance, d.RelTolerance),
 		StepTolerance:  cmp.Or(s.StepTolerance, d.StepTolerance),
 		SpareLast:      s.SpareLast,
+		Onward:         s.Onward,
 	}
 }

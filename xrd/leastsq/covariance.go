@@ -8,13 +8,17 @@ import (
 )
 
 // result collects what the fit found.
-func (f *projection) result(status Status, iterations int) SeparableResult {
+func (f *projection) result(status Status, iterations int, onward bool) SeparableResult {
 	r := SeparableResult{
 		Status: status, Iterations: iterations,
 		Theta: slices.Clone(f.best.theta), C: slices.Clone(f.best.c), Fitted: slices.Clone(f.best.fitted),
 		SumSquares: f.best.sumSquares, Penalty: f.best.priors,
 	}
 	if status == Cancelled || !f.usable {
+		return r
+	}
+	if onward {
+		r.Covariance = []float64{}
 		return r
 	}
 	n, l := f.linear+f.nonlinear, f.linear

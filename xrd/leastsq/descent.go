@@ -22,7 +22,7 @@ type descent struct {
 	iterations int
 }
 
-// run ends with the quadratic model formed at the best point unless the fit was cancelled.
+// run ends with the quadratic model formed at the best point unless the fit was cancelled or is gone on with.
 func (d *descent) run(ctx context.Context) Status {
 	d.damping, d.promise = 1e-3, math.Inf(1)
 	for ; ; d.iterations++ {
@@ -40,7 +40,7 @@ func (d *descent) run(ctx context.Context) Status {
 			continue
 		}
 		d.iterations++
-		if moved && !d.linearise() {
+		if moved && !d.settings.Onward && !d.linearise() {
 			return Stuck
 		}
 		return status

@@ -124,6 +124,22 @@ func BenchmarkNormalEquations(b *testing.B) {
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/products, "ns/product")
 }
 
+// TestOnward: a fit that is gone on with finds the same to the last bit, and forms no covariance.
+func TestOnward(t *testing.T) {
+	for _, spare := range []bool{false, true} {
+		problem := newDense(500, 5, 7).problem()
+		whole, err := new(SeparableSolver).Fit(context.Background(), problem, Settings{RelTolerance: 1e-4, SpareLast: spare})
+		require.NoError(t, err)
+		require.NotEmpty(t, whole.Covariance)
+		onward, err := new(SeparableSolver).Fit(context.Background(), problem, Settings{RelTolerance: 1e-4, SpareLast: spare, Onward: true})
+		require.NoError(t, err)
+		require.NotNil(t, onward.Covariance, "it has not failed")
+		require.Empty(t, onward.Covariance)
+		whole.Covariance, whole.ZeroVariance, whole.Undetermined = []float64{}, nil, nil
+		require.Equal(t, whole, onward)
+	}
+}
+
 // TestSpareLast: a fit that is to be gone on with ends a step earlier, where that step promises no more than the tolerance.
 func TestSpareLast(t *testing.T) {
 	problem := newDense(500, 5, 7).problem()

@@ -33,14 +33,14 @@ func (v *SeparableSolver) Fit(ctx context.Context, p SeparableProblem, s Setting
 		return SeparableResult{}, err
 	}
 	if f.nonlinear == 0 { // the linear parameters are the best already
-		if !f.linearise() {
-			return f.result(Stuck, 0), nil
+		if f.usable = true; !s.Onward && !f.linearise() {
+			return f.result(Stuck, 0, false), nil
 		}
-		return f.result(Converged, 0), nil
+		return f.result(Converged, 0, s.Onward), nil
 	}
 	d := descent{projection: f, settings: s.orDefaults()}
 	status := d.run(ctx)
-	return f.result(status, d.iterations), nil
+	return f.result(status, d.iterations, s.Onward), nil
 }
 
 // A projection is the state of a separable fit. All memory is taken when it is made. The linear parameters are those of

@@ -110,8 +110,9 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 		return nil, err
 	}
 	f := newFit(m)
-	for _, st := range s.stages(effort) {
-		if err := f.stage(ctx, st); err != nil {
+	stages := s.stages(effort)
+	for i, st := range stages {
+		if err := f.stage(ctx, st, effort == Quick && i == len(stages)-1); err != nil {
 			return nil, err
 		}
 	}
@@ -128,8 +129,8 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 	return f, nil
 }
 
-// stage releases the parameters of a stage and refines them with renewed weights.
-func (f *Fit) stage(ctx context.Context, st stage) error {
+// stage releases the parameters of a stage and refines them with renewed weights; the last one of a fit brings uncertainties.
+func (f *Fit) stage(ctx context.Context, st stage, last bool) error {
 	m := f.model
 	m.release(func(p Parameter) bool {
 		return st.accept(p) && !slices.Contains(m.setup.Hold, p.Kind) && !m.anchored(p)
@@ -139,7 +140,7 @@ func (f *Fit) stage(ctx context.Context, st stage) error {
 		if c < st.cycles-1 {
 			tolerance *= 10 // the next weights move the minimum by more
 		}
-		if err := f.refine(ctx, tolerance); err != nil {
+		if err := f.refine(ctx, tolerance, last && c == st.cycles-1); err != nil {
 			return err
 		}
 		f.reweigh(st.trust)
@@ -164,12 +165,12 @@ func (f *Fit) settle(ctx context.Context) error {
 		if math.Abs(f.Kappa-f.allowed) <= settled*f.allowed+1e-3 {
 			break
 		}
-		if err := f.refine(ctx, settlingTolerance); err != nil {
+		if err := f.refine(ctx, settlingTolerance, false); err != nil {
 			return err
 		}
 		f.reweigh(maxKappa)
 	}
-	if err := f.refine(ctx, finestTolerance); err != nil {
+	if err := f.refine(ctx, finestTolerance, true); err != nil {
 		return err
 	}
 	f.reweigh(maxKappa)
@@ -206,11 +207,11 @@ func newFit(m *Model) *Fit {
 	return f
 }
 
-// refine runs variable projection with the present weights and takes over what it finds.
-func (f *Fit) refine(ctx context.Context, tolerance float64) error {
+// refine runs variable projection with the present weights and takes over what it finds; the last of a fit with uncertainties.
+func (f *Fit) refine(ctx context.Context, tolerance float64, last bool) error {
 	p := f.problem()
 	res, err := f.solver.Fit(ctx, p, leastsq.Settings{RelTolerance: tolerance, StepTolerance: tolerance * 1e-2, MaxIterations: 60,
-		SpareLast: tolerance == settlingTolerance})
+		SpareLast: tolerance == settlingTolerance, Onward: !last})
 	if err != nil {
 		return err
 	}
@@ -401,7 +402,7 @@ func (f *Fit) chooseBackground(ctx context.Context) error {
 	for _, k := range m.setup.knotChoices() {
 		m.background = splineColumns(x, k)
 		p := leastsq.SeparableProblem{Model: held(len(x)), Fixed: append(phases, m.Fixed()...), Y: m.setup.Intensity, Sigma: f.sigma(), NonNegative: f.nonNegative()}
-		res, err := solver.Fit(ctx, p, leastsq.Settings{})
+		res, err := solver.Fit(ctx, p, leastsq.Settings{Onward: true})
 		if err != nil {
 			return err
 		}

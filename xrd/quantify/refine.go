@@ -5,6 +5,7 @@ import (
 	"math"
 	"sort"
 
+	"golang.org/x/sync/errgroup"
 	"gonum.org/v1/gonum/floats"
 
 	"phasetally/refdata"
@@ -59,13 +60,15 @@ func FitKnown(ctx context.Context, s pattern.Setup) (*pattern.Fit, error) {
 		return released(ctx, f, err)
 	}
 	// Widths that are fitted to lines of wrong intensities may hide that they are textured: the quick fit still shows it.
-	textured, err := pattern.RoughTexture(ctx, quick)
-	if err != nil {
-		return nil, err
-	}
+	var textured *pattern.Fit
 	s.ExtraVariance = above(quick)
-	f, err = pattern.Run(ctx, s, pattern.Full)
-	if f, err = released(ctx, f, err); err != nil {
+	err = both(func() (err error) { textured, err = pattern.RoughTexture(ctx, quick); return err },
+		func() (err error) {
+			f, err = pattern.Run(ctx, s, pattern.Full)
+			f, err = released(ctx, f, err)
+			return err
+		})
+	if err != nil {
 		return nil, err
 	}
 	f, err = trusting(ctx, f)
@@ -91,16 +94,28 @@ func criterion(f *pattern.Fit) float64 {
 // explained, it is of another kind. Then they stay distrusted.
 func trusting(ctx context.Context, f *pattern.Fit) (*pattern.Fit, error) {
 	risen := unexplainedVariance(f, total(f.Curves))
-	g, err := refine(ctx, f, risen)
 	textured := unexplainedVariance(f, withTexture(f))
-	if err != nil || countPositive(textured) == countPositive(risen) {
-		return g, err
+	if countPositive(textured) == countPositive(risen) {
+		return refine(ctx, f, risen)
 	}
-	h, err := refine(ctx, f, textured)
-	if err != nil || h.Kappa <= g.Kappa && countPositive(unexplainedVariance(h, total(h.Curves))) <= countPositive(risen)/2 {
-		return h, err
+	var g, h *pattern.Fit
+	err := both(func() (err error) { g, err = refine(ctx, f, risen); return err },
+		func() (err error) { h, err = refine(ctx, f, textured); return err })
+	if err != nil {
+		return nil, err
+	}
+	if h.Kappa <= g.Kappa && countPositive(unexplainedVariance(h, total(h.Curves))) <= countPositive(risen)/2 {
+		return h, nil
 	}
 	return g, nil
+}
+
+// both does two independent things at once: a fit alone does not fill two cores.
+func both(one, other func() error) error {
+	var group errgroup.Group
+	group.Go(one)
+	group.Go(other)
+	return group.Wait()
 }
 
 // released looks for texture in a fit that has not failed.
