@@ -167,7 +167,7 @@ func TestPageInChromium(t *testing.T) {
 		b.after(t, func() { b.click(t, `[data-group="Tube and diffractometer"] button:not([type=reset])`) })
 		assert.Contains(t, b.command(t), "--radiation Co")
 		assert.Equal(t, "false", b.eval(t, `document.getElementById("stops").hidden`))
-		assert.Regexp(t, `^Stop: The scan is not explained[^.]*\.`, b.eval(t, `document.querySelector("#doubts-brief li").textContent`))
+		assert.Regexp(t, `^Stop: The scan contradicts its tube: .*\.$`, b.eval(t, `document.querySelector("#doubts-brief li").textContent`))
 		assert.Equal(t, "true", b.eval(t, `document.querySelector("#doubts-brief li").getBoundingClientRect().height > 10`), "without unfolding")
 		b.eval(t, `document.getElementById("doubts").open = false`)
 		b.click(t, `[data-key="doubts"]`)
