@@ -143,7 +143,7 @@ func (b *tab) shot(t *testing.T, name string, width int64) {
 // picture leaves a picture of the top of the page, as the README shows it.
 func (b *tab) picture(t *testing.T, name string) {
 	t.Helper()
-	b.do(t, chromedp.EmulateViewport(1280, 1560))
+	b.do(t, chromedp.EmulateViewport(1280, 1800))
 	b.eval(t, `scrollTo({top: 0, behavior: "instant"})`)
 	b.do(t, chromedp.Sleep(300*time.Millisecond))
 	png, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
