@@ -39,10 +39,14 @@ type Job struct {
 	// Progress, when not nil, is told in words what is being tried; calls do not overlap.
 	Progress func(words string) `json:"-"`
 
-	dropped    []string // ids of phases that were named and are not there
-	keepUnseen bool     // fit them all the same
+	carried
+}
 
-	axes map[string][3]int // texture axes of phases that are decided
+// carried is what one fit of an analysis tells the next.
+type carried struct {
+	dropped    []string          // ids of phases that were named and are not there
+	keepUnseen bool              // fit them all the same
+	axes       map[string][3]int // texture axes of phases that are decided
 }
 
 // A Measurement is the scan and what of it is used.

@@ -18,7 +18,7 @@ import (
 func TestFingerprintHasEveryField(t *testing.T) {
 	free := map[string]string{
 		".Measurement.Scan": "told by the hash of its bytes", ".Measurement.File": "the same bytes under another name",
-		".Search.Collection": "told by the reference data", ".Workers": "changes no answer", ".Begin": "a start, no answer",
+		".Search.Collection": "told by the reference data", ".Workers": "changes no answer", ".Begin": "a start, no answer", ".Progress": "told, and steers nothing",
 		".Provenance.Command": "how it was asked for", ".Provenance.Settings": "how it was asked for",
 		".Provenance.Given": "how it was asked for", ".Provenance.Started": "a clock", ".Provenance.ElapsedS": "a clock",
 	}
