@@ -14,9 +14,10 @@ type defects struct {
 	clipped []int // at the level beyond which the detector does not count
 }
 
-// few returns points that are a defect of some, and none when half of the scan or more would be left out: what is usual is no defect.
+// few returns points that are a defect of some, and none when half of the scan or more would be left out, or no scan would be left: what
+// is usual is no defect.
 func few(points []int, scan xrd.Scan) []int {
-	if 2*len(points) >= scan.Len() {
+	if 2*len(points) >= scan.Len() || scan.Len()-len(points) < xrd.MinPoints {
 		return nil
 	}
 	return points

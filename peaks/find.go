@@ -60,6 +60,11 @@ func find(scan xrd.Scan, noise NoiseModel, radiation xrd.Radiation, settings Set
 	background := Background(scan, noise, radiation.KAlpha1)
 	bad.clipped = few(findClipped(scan, noise, background), scan)
 	bad.spikes = few(findSpikes(scan, noise, background), scan)
+	for _, kind := range []*[]int{&bad.spikes, &bad.clipped} { // all of them together are few, too
+		if few(bad.points(), scan) == nil {
+			*kind = nil
+		}
+	}
 	s := newSearcher(scan, newDoublet(radiation), noise, background, bad.mask(scan.Len()))
 
 	if set.Instrument != nil {
