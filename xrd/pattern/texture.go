@@ -160,6 +160,3 @@ func PoleCosines(p refdata.Phase, l refdata.Line, pole [3]int) [][]float64 {
 	}
 	return poleCosines(l, pole, laueGroup(p), p.Cell.Reciprocal())
 }
-
-// PoleChoices returns the texture axes that are tried for a phase.
-func PoleChoices(p refdata.Phase) [][3]int { return poleChoices(p) }
