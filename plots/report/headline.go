@@ -100,8 +100,12 @@ func alone(sample string, doc result.Document, own, others []result.Phase) strin
 	}
 	p := own[0]
 	n := plots.Decimals(p.WeightPercentLo, p.WeightPercent)
-	return fmt.Sprintf("In %s we found %s%s and nothing else: at least %s wt%% of %s (95 %%; a phase that scatters like corundum would be seen from %s wt%% on, an amorphous part not at all)%s.",
-		sample, plain(p.Name), doubt(p), plots.Fixed(*p.WeightPercentLo, n), Base(doc), plots.Limit(*doc.HiddenLimit), besides(others))
+	only, of := " and nothing else", Base(doc)
+	if len(others) > 0 {
+		only, of = "", of+", were what is not counted not part of the specimen"
+	}
+	return fmt.Sprintf("In %s we found %s%s%s: at least %s wt%% of %s (95 %%; a phase that scatters like corundum would be seen from %s wt%% on, an amorphous part not at all)%s.",
+		sample, plain(p.Name), doubt(p), only, plots.Fixed(*p.WeightPercentLo, n), of, plots.Limit(*doc.HiddenLimit), besides(others))
 }
 
 // contradicted says what stands against the numbers of a headline as a whole; "" for nothing.

@@ -105,6 +105,9 @@ func besides(others []result.Phase) string {
 		if p.Evidence == result.Probable || p.Evidence == result.Tentative {
 			kind += ", " + string(p.Evidence)
 		}
+		if amount := plots.PlusMinus(p.IfOwnWeightPercent, p.IfOwnLo, p.IfOwnHi); amount != "" {
+			kind += "; counted, it would be " + amount + " wt%"
+		}
 		parts = append(parts, plain(p.Name)+" ("+kind+")")
 	}
 	if len(parts) == 0 {

@@ -54,7 +54,7 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 	}
 	a.Answer = quantify.Run(in)
 	if roles := withArtefacts(p.job, matches, in.Roles, a.Answer); !slices.Equal(roles, in.Roles) {
-		in.Roles = roles
+		in.Roles, a.Belonging = roles, a.Answer.Fractions
 		a.Answer = quantify.Run(in)
 	}
 	a.input, a.Roles = in, in.Roles
@@ -84,7 +84,8 @@ func rivals(p prepared, matches []identify.Match) [][]refdata.Phase {
 }
 
 // withArtefacts returns the roles with phases that were set aside, small amounts of the watch-list, and any amount of what is on
-// it and beyond the stated elements, as artefacts of preparation, unless nothing else is there: then they are what was scanned.
+// it and beyond the stated elements, as artefacts of preparation, unless nothing else is there: then they are what was scanned. Nobody
+// polishes, etches or embeds a powder: small amounts of what only that leaves are the powder's own.
 func withArtefacts(job Job, matches []identify.Match, roles []quantify.Role, answer quantify.Answer) []quantify.Role {
 	out := slices.Clone(roles)
 	for i, m := range matches {
@@ -92,7 +93,7 @@ func withArtefacts(job Job, matches []identify.Match, roles []quantify.Role, ans
 			out[i] = quantify.Preparation
 			continue
 		}
-		small := !(answer.Fractions[i].Weight.Percent > ownAbove)
+		small := !(answer.Fractions[i].Weight.Percent > ownAbove) && (!job.isPowder() || job.millOrHolder(m.Phase.ID))
 		if out[i] == quantify.Specimen && m.Phase.Preparation != "" && !job.owns(m) && (small || m.Outside) {
 			out[i] = quantify.Preparation
 		}
@@ -106,6 +107,13 @@ func withArtefacts(job Job, matches []identify.Match, roles []quantify.Role, ans
 		}
 	}
 	return out
+}
+
+// millOrHolder reports whether a mill, a mortar or the holder may bring a phase.
+func (j Job) millOrHolder(id string) bool {
+	return slices.ContainsFunc(slices.Concat(j.Preparations, refdata.Preparations()), func(p refdata.Preparation) bool {
+		return strings.EqualFold(p.Phase, id) && (p.Kind == "mill" || p.Kind == "holder")
+	})
 }
 
 // owns reports whether the user claimed a phase of the watch-list: by name, by its elements or in a library of theirs.

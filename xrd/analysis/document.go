@@ -160,6 +160,10 @@ func (m measured) phase(i int) result.Phase {
 		LineRIR: m.lineRIR(i), Sections: m.sections(i), Scale: fit.Scales[i], ScaleU: math.Sqrt(fit.ScaleCov[i][i]) * fit.Agreement.BerarLelann,
 		Texture: []result.Texture{}, Lines: []result.PhaseLine{}, Alternatives: []result.Alternative{}, SameAs: append([]string{}, match.Same...), Budget: []result.BudgetItem{},
 	}
+	if m.Roles[i] == quantify.Preparation && m.Belonging != nil {
+		w := m.Belonging[i].Weight
+		out.IfOwnWeightPercent, out.IfOwnLo, out.IfOwnHi = result.Number(w.Percent), result.Number(w.Lo), result.Number(w.Hi)
+	}
 	for _, h := range refdata.Hazards(p) {
 		out.Hazards = append(out.Hazards, result.Hazard{Code: h.Code, Text: h.Text})
 	}

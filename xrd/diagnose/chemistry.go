@@ -14,15 +14,21 @@ const (
 	chemistryRel = 0.03 // relative uncertainty of measured chemistry when none is given (common practice)
 )
 
-// chemistry compares the measured chemistry with what the fractions of the phases add up to.
+// chemistry compares the measured chemistry with what the fractions of the phases add up to: of the whole specimen where a standard
+// tells them, whose amorphous part may hold what the phases lack.
 func chemistry(e Evidence) []xrd.Caution {
 	if len(e.Facts.Composition) == 0 || len(e.Amounts.Roles) == 0 || len(e.Amounts.Answer.Withheld) > 0 {
 		return nil
 	}
 	var off []string
+	room := 0.0 // wt% of the specimen that is amorphous and may hold any element
+	if e.absolute() {
+		room = math.Max(0, e.Amounts.Answer.Amorphous.Hi)
+	}
 	for _, c := range e.Facts.Composition {
 		sum, u := elementShare(e, c.Symbol)
-		if z := (sum - c.WeightPercent) / math.Hypot(u, c.GivenU()); math.Abs(z) > chemistryZ {
+		z := (sum - c.WeightPercent) / math.Hypot(u, c.GivenU())
+		if z > chemistryZ || (sum+room-c.WeightPercent)/math.Hypot(u, c.GivenU()) < -chemistryZ {
 			off = append(off, fmt.Sprintf("%s %.1f wt%% from the phases, %.1f measured", c.Symbol, sum, c.WeightPercent))
 		}
 	}
@@ -54,6 +60,9 @@ func elementShare(e Evidence, symbol string) (percent, u float64) {
 			}
 		}
 	}
+	if e.absolute() {
+		return absoluteShare(e, shares)
+	}
 	var variance float64
 	for i, a := range shares {
 		if a > 0 {
@@ -64,4 +73,26 @@ func elementShare(e Evidence, symbol string) (percent, u float64) {
 		}
 	}
 	return percent, math.Sqrt(math.Max(0, variance))
+}
+
+// absolute reports whether a standard tells what the phases are of the whole specimen.
+func (e Evidence) absolute() bool {
+	for i, role := range e.Amounts.Roles {
+		if role == quantify.Specimen && !(e.Amounts.Answer.Fractions[i].Original.Percent > 0) {
+			return false
+		}
+	}
+	return e.Amounts.Answer.Amorphous != nil
+}
+
+// absoluteShare is the same of the whole specimen, which a standard tells: its phases' amounts share the error of the standard, so that
+// their uncertainties add up.
+func absoluteShare(e Evidence, shares []float64) (percent, u float64) {
+	for i, a := range shares {
+		if f := e.Amounts.Answer.Fractions[i].Original; a > 0 && !math.IsNaN(f.Percent) {
+			percent += a * f.Percent
+			u += a * (f.Hi - f.Lo) / (2 * 1.96)
+		}
+	}
+	return percent, u
 }

@@ -117,6 +117,8 @@ type Amounts struct {
 	Without  Missing              // why it does not
 	// Impossible says why amounts that a standard would give cannot be; empty when they can. They are left out of the answer then.
 	Impossible string
+	// Belonging are the fractions as they would be if what preparation may have left belonged to the specimen; nil where nothing is left out.
+	Belonging []quantify.Fraction
 	// Counted marks phases that preparation may have left and that nobody claimed, counted as the specimen's own for their amount; nil for
 	// none.
 	Counted []bool

@@ -1,6 +1,8 @@
 package diagnose
 
 import (
+	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -34,9 +36,18 @@ func (e Evidence) counted(i int) (xrd.Caution, bool) {
 	}
 	p := e.Explanation.Fit.Setup.Phases[i]
 	return xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityNote,
-		Text:     p.Name + " is counted as the specimen's own for its amount, but may come from preparation: " + lowerFirst(p.Preparation),
+		Text:     p.Name + " is counted as the specimen's own for its amount, but may come from preparation: " + from(p),
 		Remedy:   "If it does, leave it out of the 100 % with --aside " + p.ID + "; if it does not, name it with --require " + p.ID + ", or give the elements of the specimen (--elements).",
 		Evidence: map[string]any{"phase": p.ID, "counted": true}}, true
+}
+
+// ifOwn says how much a phase that is left out would be if it belonged to the specimen; "" where nothing tells.
+func (e Evidence) ifOwn(i int) string {
+	if e.Amounts.Belonging == nil || math.IsNaN(e.Amounts.Belonging[i].Weight.Percent) {
+		return ""
+	}
+	w := e.Amounts.Belonging[i].Weight
+	return fmt.Sprintf("; counted, it would be %.2g wt%% (%.2g–%.2g)", w.Percent, w.Lo, w.Hi)
 }
 
 // artefacts names phases that preparation has probably left.
@@ -60,7 +71,7 @@ func artefacts(e Evidence) []xrd.Caution {
 				continue
 			}
 			out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityCaution,
-				Text:   p.Name + " probably comes from preparation: " + lowerFirst(p.Preparation) + " It is left out of the specimen's 100 %.",
+				Text:   p.Name + " may come from preparation: " + from(p) + " It is left out of the specimen's 100 %" + e.ifOwn(i) + ".",
 				Remedy: "Clean or re-polish and scan again. If it belongs to the specimen, name it with --require " + p.ID + ".", Evidence: map[string]any{"phase": p.ID}})
 		}
 	}
@@ -94,6 +105,9 @@ func mixedRIR(e Evidence) []xrd.Caution {
 	return []xrd.Caution{{Code: "mixed-rir", Severity: xrd.SeverityCaution, Text: "Reference intensity ratios of different kinds are mixed: " + strings.Join(keys, "; ") + ". They differ by 5 to 10 %, more for heavy phases.",
 		Remedy: "Compute all of them from structures.", Evidence: map[string]any{"kinds": len(keys)}}}
 }
+
+// from says in a clause of its own, ended by a full stop, where preparation gets a phase from.
+func from(p refdata.Phase) string { return strings.TrimSuffix(lowerFirst(p.Preparation), ".") + "." }
 
 // lowerFirst begins a text in lower case, unless it begins with a formula.
 func lowerFirst(s string) string {

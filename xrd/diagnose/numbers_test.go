@@ -76,6 +76,18 @@ func TestChemistryAllowsForItsUncertainty(t *testing.T) {
 		e.Facts.Composition = []diagnose.ElementAmount{{Symbol: "cu", WeightPercent: c.wt, U: c.u}}
 		assert.Equal(t, c.off, len(raised(e, "chemistry-mismatch")) > 0, "%g ± %g", c.wt, c.u)
 	}
+	for _, c := range []struct {
+		wt  float64
+		off bool
+	}{{48, false}, {25, true}, {68, false}, {90, true}} { // the phases are 30 ± 1 wt% of a specimen of which 36 to 44 wt% are amorphous
+		e := sound(t)
+		e.Amounts.Answer.Amorphous = &quantify.Value{Percent: 40, Lo: 36, Hi: 44}
+		for i := range e.Amounts.Answer.Fractions {
+			e.Amounts.Answer.Fractions[i].Original = quantify.Value{Percent: 30, Lo: 28, Hi: 32}
+		}
+		e.Facts.Composition = []diagnose.ElementAmount{{Symbol: "Cu", WeightPercent: c.wt}}
+		assert.Equal(t, c.off, len(raised(e, "chemistry-mismatch")) > 0, "%g of a specimen that is partly amorphous", c.wt)
+	}
 	e := sound(t)
 	e.Facts.Composition = []diagnose.ElementAmount{{Symbol: "Ag", WeightPercent: 1}, {Symbol: "Au", WeightPercent: 0.1}}
 	assert.Empty(t, raised(e, "chemistry-mismatch"), "1 and 0.1 wt% are within 3 of 0.5")

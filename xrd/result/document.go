@@ -141,6 +141,9 @@ type Phase struct {
 	OriginalWeightPercent    *float64      `json:"original_weight_percent"`          // wt% of the specimen as it was before a standard was added, amorphous part counted; null without a standard
 	OriginalWeightPercentLo  *float64      `json:"original_weight_percent_lo95"`     // lower end of the 95 % interval
 	OriginalWeightPercentHi  *float64      `json:"original_weight_percent_hi95"`     // upper end of the 95 % interval
+	IfOwnWeightPercent       *float64      `json:"if_own_weight_percent"`            // wt% of the crystalline part if what preparation may have left belongs to the specimen; null for what is counted
+	IfOwnLo                  *float64      `json:"if_own_weight_percent_lo95"`       // lower end of the 95 % interval
+	IfOwnHi                  *float64      `json:"if_own_weight_percent_hi95"`       // upper end of the 95 % interval
 	FineLimitWeightPercent   *float64      `json:"fine_limit_weight_percent"`        // of a section, were its regions small beside the beam's reach; null for a powder
 	FineLimitLo              *float64      `json:"fine_limit_weight_percent_lo95"`   // lower end of the 95 % interval
 	FineLimitHi              *float64      `json:"fine_limit_weight_percent_hi95"`   // upper end of the 95 % interval
