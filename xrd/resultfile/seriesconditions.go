@@ -120,12 +120,28 @@ func columnNames(out *result.Conditions, cells []string) error {
 	return nil
 }
 
-// separator is the candidate that occurs most in the first line.
+// separator is the candidate that occurs most in the header, outside of quotes.
 func separator(raw []byte) rune {
-	line, _, _ := bytes.Cut(bytes.TrimLeft(raw, "\r\n"), []byte("\n"))
+	count, quoted := map[rune]int{}, false
+	for _, r := range string(bytes.TrimLeft(raw, "\r\n")) {
+		switch {
+		case r == '"':
+			quoted = !quoted
+		case quoted:
+		case r == '\n':
+			return mostOf(count)
+		default:
+			count[r]++
+		}
+	}
+	return mostOf(count)
+}
+
+// mostOf is the separator that was counted most often.
+func mostOf(count map[rune]int) rune {
 	best := ','
 	for _, r := range []rune{';', '\t'} {
-		if bytes.Count(line, []byte(string(r))) > bytes.Count(line, []byte(string(best))) {
+		if count[r] > count[best] {
 			best = r
 		}
 	}

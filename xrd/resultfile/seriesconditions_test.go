@@ -64,6 +64,7 @@ func TestReadConditionsRefuses(t *testing.T) {
 func FuzzReadConditions(f *testing.F) {
 	f.Add("file,hours\na.xy,0\n")
 	f.Add("\ufefffile;T (°C);x\r\n\"a;b\";1,5;\"two\nlines\"\r\n")
+	f.Add(",;\n0,")
 	f.Fuzz(func(t *testing.T, text string) {
 		c, err := resultfile.ReadConditions(strings.NewReader(text), "fuzz.csv")
 		if err != nil {
@@ -81,9 +82,6 @@ func FuzzReadConditions(f *testing.F) {
 		out := quote(append([]string{"file"}, c.Columns...))
 		for file, row := range c.Rows {
 			out += quote(append([]string{file}, row...))
-		}
-		if strings.Count(strings.SplitN(out, "\n", 2)[0], "\t") < max(strings.Count(out[:strings.Index(out, "\n")], ","), strings.Count(out[:strings.Index(out, "\n")], ";")) {
-			return // names full of commas would choose the separator
 		}
 		again, err := resultfile.ReadConditions(strings.NewReader(out), "again.csv")
 		require.NoError(t, err, "%q", out)
