@@ -22,10 +22,22 @@ func verdict(doc result.Document, steps analysis.Steps) error {
 		return needsHuman{"little is explained with this radiation; see the cautions"}
 	case doc.Explanation != nil && doc.Explanation.Verdict != result.Complete:
 		return needsHuman{"the scan is explained only in part; see the cautions"}
+	case mainPhase(doc).Evidence == result.Tentative:
+		return needsHuman{"the name of the main phase is only tentative; see its doubts"}
 	case doc.Fit != nil && doc.Fit.Status != result.Converged:
 		return needsHuman{"the fit did not converge; see the cautions"}
 	}
 	return nil
+}
+
+// mainPhase is the phase of the specimen that most of it consists of; the zero Phase where no amount is known.
+func mainPhase(doc result.Document) (most result.Phase) {
+	for _, p := range doc.Phases {
+		if p.WeightPercent != nil && (most.WeightPercent == nil || *p.WeightPercent > *most.WeightPercent) {
+			most = p
+		}
+	}
+	return most
 }
 
 // seriesVerdict says whether the answer of a series needs a human.
