@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"phasetally/refdata/library"
 	"phasetally/xrd/diagnose"
 	"phasetally/xrd/identify"
 	"phasetally/xrd/quantify"
@@ -115,7 +116,7 @@ func (p prepared) question(d diagnose.Decisions) (identify.Job, error) {
 			return identify.Job{}, err
 		}
 	}
-	return identify.Job{Setup: p.setup(d), Beam: p.beam, Collection: collection, Filter: filter, Peaks: p.found.Peaks, Workers: job.Workers, Progress: job.Progress}, nil
+	return identify.Job{Setup: p.setup(d), Beam: p.beam, Collection: collection, Known: library.Starter(), Filter: filter, Peaks: p.found.Peaks, Workers: job.Workers, Progress: job.Progress}, nil
 }
 
 // checkIDs returns an error for ids of grains, watched phases and phases set aside that the collection does not have.

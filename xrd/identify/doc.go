@@ -36,7 +36,7 @@
 // that agree no better than by chance, lines that are all diffuse, a chance, a cell of a solid solution, and what is left
 // of the scan: less than 70 % explained, or a peak left of 30 % of its strongest own line, or any when it has none
 // of the stated elements; its lines may be those of what is missing then, and a lattice of a kind is met once one line is, so
-// that three more peaks than numbers are asked for. Some things take both steps: alternatives, a cell that it
+// that three more peaks than numbers are asked for. Some things take both steps: alternatives, in the reference data or known beyond them, a cell that it
 // cannot have, much missing, no more peaks than numbers, a scan that is not explained. A test walks through all rows.
 //
 //	peaks  missing   M  explained  chance  rivals  cell  numbers  →  evidence

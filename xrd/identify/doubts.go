@@ -54,7 +54,7 @@ func (s *search) evidenceLevel(t tally, m *Match) result.Evidence {
 	switch {
 	case m.Required && m.Significance < s.threshold:
 		return result.Named
-	case len(m.Alternatives) > 0 || d.cell && !m.mayDiffer() || (d.short || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
+	case len(m.Alternatives)+len(m.Isotypes) > 0 || d.cell && !m.mayDiffer() || (d.short || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
 		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || s.coverage.Verdict == result.None || s.outnumbered(t, m):
 		return result.Tentative
 	case d.count() == 0:

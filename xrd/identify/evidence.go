@@ -193,6 +193,9 @@ func (s *search) judge() {
 	}
 	for p, t := range tallies {
 		m := &s.matches[p]
+		if s.job.Known != nil { // it keeps what the search said of it
+			m.Isotypes = s.isotypes(m)
+		}
 		m.Evidence = s.evidenceLevel(t, m)
 		m.Reasons = s.reasons(t, m)
 		if s.standsIn(t, m) {
@@ -305,6 +308,9 @@ func (s *search) reasons(t tally, m *Match) []Reason {
 	}
 	if len(m.Same) > 0 {
 		out = append(out, Reason{"same-substance", "other entries of the reference data are the same substance: " + strings.Join(m.Same, ", "), float64(len(m.Same))})
+	}
+	if n := len(m.Isotypes); n > 0 {
+		out = append(out, Reason{"isotype", "phases that are not in the reference data have the same lines: " + strings.Join(m.Isotypes, ", ") + "; what would decide: the elements (--elements)", float64(n)})
 	}
 	for _, a := range m.Alternatives {
 		out = append(out, Reason{"alternative", a.Name + " explains the same lines about as well; what would decide: " + a.Decide, a.Gain})

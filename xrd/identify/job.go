@@ -24,7 +24,8 @@ type Job struct {
 	Setup      pattern.Setup // points, noise, radiation, instrument, specimen, blank; its phases are ignored
 	Beam       refdata.Beam  // that lines of phases are computed for
 	Collection Collection    // of the phases that may be there
-	Filter     Filter        // which of them may be named
+	Known      Collection    // phases that names are compared with, in the reference data or not; nil for none
+	Filter     Filter        // which of the collection may be named
 	Peaks      []peaks.Peak  // of the scan, found without any phase; nil: they are looked for
 	Workers    int           // 0 means 2
 	// Progress, when not nil, is told in words what is being tried; calls do not overlap.

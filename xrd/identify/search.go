@@ -43,6 +43,7 @@ type Match struct {
 	Reasons      []Reason          // for that
 	Alternatives []Alternative     // that explain its lines about as well
 	Same         []string          // ids of other entries of the collection that are the same substance
+	Isotypes     []string          // names of phases beyond the collection that have its lines
 	Lines        []pattern.LineFit // expected against observed, ascending angle
 	Merit        Merit             // of the places of its lines
 	// Chance is how many phases of the collection would explain the same lines by chance, with cells as close to their own;

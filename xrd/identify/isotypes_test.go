@@ -1,0 +1,59 @@
+package identify_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/refdata"
+	"phasetally/refdata/element"
+	"phasetally/refdata/library"
+	"phasetally/xrd/result"
+)
+
+// Tantalum (a = 3.303 Å) has the lines of niobium (3.301 Å). Where only one is in the reference data no name is firm, unless the elements
+// say which it is; a phase of a type of its own stays firm.
+func TestIsotypesBeyondTheReferenceData(t *testing.T) {
+	job := mixture(t, map[string]float64{"niobium": 4000, "corundum": 1500})
+	job.Collection = without(library.Starter(), 0, "tantalum", "niobium-titanium", "titanium-beta")
+	at := func() (of map[string]result.Evidence, reasons string) {
+		of = map[string]result.Evidence{}
+		for _, m := range explain(t, job).Matches {
+			of[m.Phase.ID] = m.Evidence
+			for _, r := range m.Reasons {
+				if r.Code == "isotype" {
+					reasons += m.Phase.ID + ": " + r.Text
+				}
+			}
+		}
+		return of, reasons
+	}
+	of, reasons := at()
+	require.Equal(t, result.Established, of["niobium"], "nothing else is known")
+	require.Equal(t, result.Established, of["corundum"])
+	assert.Empty(t, reasons)
+
+	job.Known = library.Starter()
+	of, reasons = at()
+	assert.Equal(t, result.Tentative, of["niobium"])
+	assert.Contains(t, reasons, "niobium: phases that are not in the reference data have the same lines: ")
+	assert.Contains(t, reasons, "tantalum")
+	assert.Equal(t, result.Established, of["corundum"])
+
+	for _, symbol := range []string{"Nb", "Al"} {
+		e, ok := element.Lookup(symbol)
+		require.True(t, ok)
+		job.Filter.Elements = job.Filter.Elements.With(e.Z)
+	}
+	of, _ = at()
+	assert.Equal(t, result.Established, of["niobium"], "the elements decide")
+
+	job.Filter.Elements, job.Filter.Require = refdata.ElementSet{}, []string{"niobium"}
+	_, reasons = at()
+	assert.Empty(t, reasons, "it was asked for")
+
+	job.Filter.Require, job.Collection = nil, library.Starter()
+	_, reasons = at()
+	assert.Empty(t, reasons, "tantalum is in the reference data and was asked about")
+}
