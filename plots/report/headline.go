@@ -64,7 +64,7 @@ func original(sample string, doc result.Document, own, others []result.Phase) st
 		whole = append(whole, plain(p.Name)+" "+amount+" wt%"+doubt(p))
 		crystalline = append(crystalline, phrase(p, doc.Spanned()))
 	}
-	whole = append(whole, "amorphous or unidentified material "+spanOrValue(a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi, doc.Spanned())+" wt%")
+	whole = append(whole, amorphousPart(a, doc.Spanned()))
 	span := ""
 	if doc.Spanned() {
 		span = "; " + spanWords(doc)
@@ -74,6 +74,20 @@ func original(sample string, doc result.Document, own, others []result.Phase) st
 		s += fmt.Sprintf(". Of %s alone: %s", Base(doc), list(crystalline))
 	}
 	return s + besides(others) + "."
+}
+
+// amorphousPart tells what a standard leaves for material without sharp lines: at most so much where the value is none at all.
+func amorphousPart(a *result.Absolute, spanned bool) string {
+	const what = "amorphous or unidentified material"
+	switch {
+	case a.AmorphousWeightPercent == nil:
+		return "an unknown amount of " + what
+	case *a.AmorphousWeightPercent > 0:
+		return spanOrValue(a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi, spanned) + " wt% " + what
+	case a.AmorphousHi != nil && *a.AmorphousHi > 0:
+		return "no " + what + " that could be told (at most " + plots.Limit(*a.AmorphousHi) + " wt%)"
+	}
+	return "no " + what
 }
 
 // beyondHeadline is what a standard tells, "" where the headline has it.

@@ -44,7 +44,7 @@ func TestAbsoluteOfAnExternalStandard(t *testing.T) {
 		r.Document.Phases[i].OriginalWeightPercent, r.Document.Phases[i].OriginalWeightPercentLo, r.Document.Phases[i].OriginalWeightPercentHi = at(30), at(28), at(32)
 	}
 	text := report.Sentence(r.Document)
-	assert.Contains(t, text, "amorphous or unidentified material 25 ± 5 wt% (95 % intervals, of everything that was scanned)")
+	assert.Contains(t, text, "25 ± 5 wt% amorphous or unidentified material (95 % intervals, of everything that was scanned)")
 	assert.NotContains(t, text, "added")
 	assert.Contains(t, text, r.Document.Phases[0].Name+" 30 ± 2 wt%")
 	assert.Regexp(t, "^The original specimen .*Of the crystalline part alone: ", text)
@@ -54,6 +54,12 @@ func TestAbsoluteOfAnExternalStandard(t *testing.T) {
 	var b strings.Builder
 	require.NoError(t, report.Text(&b, r.Document))
 	assert.Equal(t, 1, strings.Count(b.String(), "25 ± 5 wt%"), "told once")
+	a := r.Document.Absolute
+	a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi = at(-2), at(-13), at(2)
+	assert.Contains(t, report.Sentence(r.Document), " and no amorphous or unidentified material that could be told (at most 2 wt%) (95 % intervals")
+	a.AmorphousHi = at(-1)
+	assert.Contains(t, report.Sentence(r.Document), " and no amorphous or unidentified material (95 % intervals")
+	a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi = at(25), at(20), at(30)
 	r.Document.Phases[0].OriginalWeightPercent = nil
 	b.Reset()
 	require.NoError(t, report.Text(&b, r.Document))

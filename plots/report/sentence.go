@@ -160,12 +160,6 @@ func absoluteSentence(a *result.Absolute) string {
 	if a == nil {
 		return ""
 	}
-	amount := plots.PlusMinus(a.AmorphousWeightPercent, a.AmorphousLo, a.AmorphousHi)
-	if amount == "" {
-		amount = "an unknown amount of"
-	} else {
-		amount += " wt%"
-	}
 	with := ""
 	if a.Standard != "" {
 		with = " with " + plain(a.Standard)
@@ -173,5 +167,5 @@ func absoluteSentence(a *result.Absolute) string {
 	if a.StandardWeightPercent != nil {
 		with += " (" + plots.Fixed(*a.StandardWeightPercent, 2) + " wt% added)"
 	}
-	return fmt.Sprintf("By the %s method%s, the original specimen holds %s amorphous or unidentified material.", plain(a.Method), with, amount)
+	return fmt.Sprintf("By the %s method%s, the original specimen holds %s.", plain(a.Method), with, amorphousPart(a, false))
 }
