@@ -116,7 +116,7 @@ func alone(sample string, doc result.Document, own, others []result.Phase) strin
 	n := plots.Decimals(p.WeightPercentLo, p.WeightPercent)
 	only, of := " and nothing else", Base(doc)
 	if len(others) > 0 {
-		only, of = "", of+", were what is not counted not part of the specimen"
+		only, of = "", of+", if preparation left what is not counted"
 	}
 	return fmt.Sprintf("In %s we found %s%s%s: at least %s wt%% of %s (95 %%; a phase that scatters like corundum would be seen from %s wt%% on, an amorphous part not at all)%s.",
 		sample, plain(p.Name), doubt(p), only, plots.Fixed(*p.WeightPercentLo, n), of, plots.Limit(*doc.HiddenLimit), besides(others))

@@ -109,7 +109,7 @@ func newView(r result.Analysis, o Options) (v view, err error) {
 		return v, err
 	}
 	v = view{Style: template.CSS(pageStyle), Script: template.JS(FigureScript + pageScript), Data: template.JS(data), Doc: doc,
-		Sample: cmp.Or(plain(plots.SampleName(doc.Scan)), "scan"), Sentence: lowered(Sentence(doc)), Fractions: fractionRows(doc),
+		Sample: cmp.Or(plain(plots.SampleName(doc.Scan)), "scan"), Sentence: worded(Sentence(doc)), Fractions: fractionRows(doc),
 		NotSeen:    lowered(strings.Join(strings.Fields(NotSeen(doc)), " ")),
 		Micrograph: micrographRows(doc), Combined: doc.Micrograph != nil && doc.Micrograph.Agree, Hazards: hazardNotes(doc),
 		Base: Base(doc), HasOriginal: hasOriginal(doc), Amorphous: amorphousRow(doc), Absolute: beyondHeadline(doc), Same: strings.TrimSpace(SameSpecimen(doc)), Pattern: template.HTML(figure.InlineSVG()),
