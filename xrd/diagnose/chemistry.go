@@ -27,8 +27,8 @@ func chemistry(e Evidence) []xrd.Caution {
 	}
 	for _, c := range e.Facts.Composition {
 		sum, u := elementShare(e, c.Symbol)
-		z := (sum - c.WeightPercent) / math.Hypot(u, c.GivenU())
-		if z > chemistryZ || (sum+room-c.WeightPercent)/math.Hypot(u, c.GivenU()) < -chemistryZ {
+		within := chemistryZ * math.Hypot(u, c.GivenU())
+		if sum-c.WeightPercent > within || c.WeightPercent-sum-room > within {
 			off = append(off, fmt.Sprintf("%s %.1f wt%% from the phases, %.1f measured", c.Symbol, sum, c.WeightPercent))
 		}
 	}

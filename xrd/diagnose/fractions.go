@@ -36,7 +36,7 @@ func (e Evidence) counted(i int) (xrd.Caution, bool) {
 	}
 	p := e.Explanation.Fit.Setup.Phases[i]
 	return xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityNote,
-		Text:     p.Name + " is counted as the specimen's own for its amount, but may come from preparation: " + from(p),
+		Text:     p.Name + " is counted as the specimen's own, but may come from preparation: " + from(p),
 		Remedy:   "If it does, leave it out of the 100 % with --aside " + p.ID + "; if it does not, name it with --require " + p.ID + ", or give the elements of the specimen (--elements).",
 		Evidence: map[string]any{"phase": p.ID, "counted": true}}, true
 }
