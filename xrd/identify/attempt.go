@@ -8,6 +8,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/screen"
@@ -100,7 +101,7 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 			}
 			last := len(s.matches)
 			a := attempt{candidate: c, fit: fit}
-			a.holds = s.holds(fit, last, s.asked) && s.progress(share, fit) && !s.byChance(a)
+			a.holds = s.holds(fit, last, s.asked) && progress(share, fit, s.found) && !s.byChance(a)
 			out[n] = a
 			return nil
 		})
@@ -116,8 +117,8 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 }
 
 // progress reports whether a fit explains enough beyond a share of the peak area.
-func (s *search) progress(share float64, f *pattern.Fit) bool {
-	return share >= policy.Search.MostlyExplained || s.progressed(share, f)
+func progress(share float64, f *pattern.Fit, found []peaks.Peak) bool {
+	return share >= policy.Search.MostlyExplained || progressed(share, f, found)
 }
 
 // holds reports whether phase number p of a fit stands a bar above nothing and has lines and a cell that speak for it.
@@ -153,6 +154,6 @@ func bestOf(list []attempt) *attempt {
 }
 
 // progressed reports whether a fit explains enough of what was unexplained, however little that was.
-func (s *search) progressed(share float64, f *pattern.Fit) bool {
-	return Judge(f, s.found).Share-share >= policy.Search.LeastProgress*(1-share)
+func progressed(share float64, f *pattern.Fit, found []peaks.Peak) bool {
+	return Judge(f, found).Share-share >= policy.Search.LeastProgress*(1-share)
 }

@@ -188,13 +188,13 @@ func TestChanceLimitsTheEvidence(t *testing.T) {
 		{0.03, 0, result.Probable},
 	} {
 		m := Match{Significance: 50, Chance: c.chance, hidden: c.hidden, Merit: Merit{M: 50}}
-		s := &search{threshold: 5, coverage: Coverage{Share: 1, Verdict: result.Complete}}
+		w := whole{threshold: 5, coverage: Coverage{Share: 1, Verdict: result.Complete}}
 		said := false
-		for _, r := range s.reasons(sure, &m) {
+		for _, r := range w.reasons(sure, &m) {
 			said = said || r.Code == "chance"
 		}
 		assert.Equal(t, c.chance >= policy.Chance.Established, said, "%+v", c)
-		assert.Equal(t, c.want, s.evidenceLevel(sure, &m), "%+v", c)
+		assert.Equal(t, c.want, w.evidenceLevel(sure, &m), "%+v", c)
 	}
 }
 

@@ -39,9 +39,9 @@ func TestContested(t *testing.T) {
 		{"what is left is weak beside its own", "aluminium", nickelAluminium, false, []LeftPeak{{Area: 10}, {Area: 29}}, false},
 		{"what is left may be of the same phase", "aluminium", nickelAluminium, false, []LeftPeak{{Area: 10}, {Area: 31}}, true},
 	} {
-		s := &search{job: Job{Collection: lib, Filter: Filter{Elements: c.stated}}, coverage: Coverage{Share: 0.9, Verdict: result.Partial, Left: c.left}}
+		w := whole{coverage: Coverage{Share: 0.9, Verdict: result.Partial, Left: c.left}}
 		m := Match{Index: index(c.id), Required: c.required, Lines: lines}
-		m.unstated = s.job.Filter.unstated(lib.Entry(m.Index))
-		assert.Equal(t, c.want, s.contested(&m), c.why)
+		m.unstated = Filter{Elements: c.stated}.unstated(lib.Entry(m.Index))
+		assert.Equal(t, c.want, w.contested(&m), c.why)
 	}
 }

@@ -32,9 +32,9 @@ func TestEvidenceTable(t *testing.T) {
 		if c.Share < policy.Coverage.NoneBelow {
 			c.Verdict = result.None
 		}
-		s := &search{threshold: 5, coverage: c}
+		w := whole{threshold: 5, coverage: c}
 		n := int(v[0])
-		got := s.evidenceLevel(tally{own: n, seen: n, pieces: n, expected: 100, absent: v[1], tested: 100}, &m)
+		got := w.evidenceLevel(tally{own: n, seen: n, pieces: n, expected: 100, absent: v[1], tested: 100}, &m)
 		assert.Equal(t, result.Evidence(r[9]), got, r[0])
 		said[got] = true
 	}

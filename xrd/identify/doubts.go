@@ -29,9 +29,16 @@ func (d doubts) count() int {
 // the places of the lines vouch for it: texture and few grains change only those.
 func (d doubts) against(vouched bool) bool { return d.absent && !vouched || d.chance || d.cell }
 
+// A whole is what a match is judged by beside its own lines: the explanation that it is part of.
+type whole struct {
+	threshold  float64 // significance that a phase had to reach
+	coverage   Coverage
+	noneStated bool // no match has one of the stated elements
+}
+
 // doubts returns the doubts about a match.
-func (s *search) doubts(t tally, m *Match) doubts {
-	contested := s.contested(m)
+func (w whole) doubts(t tally, m *Match) doubts {
+	contested := w.contested(m)
 	least := policy.Evidence.Agreements
 	if contested {
 		least = policy.Evidence.ContestedAgreements
@@ -41,21 +48,21 @@ func (s *search) doubts(t tally, m *Match) doubts {
 		absent:      t.absent > policy.Evidence.EstablishedAbsent*t.expected || t.tooManyMissing(),
 		short:       t.tooShort(),
 		places:      t.pieces >= policy.Evidence.EstablishedPeaks && !(m.Merit.M >= policy.Evidence.LeastMerit),
-		unexplained: contested || !(s.coverage.Share >= policy.Evidence.EstablishedShare),
+		unexplained: contested || !(w.coverage.Share >= policy.Evidence.EstablishedShare),
 		diffuse:     t.diffuse,
 		chance:      !(m.Chance+m.hidden < policy.Chance.Established),
-		cell:        m.shifted() && !s.cellVouched(t, m),
+		cell:        m.shifted() && !w.cellVouched(t, m),
 	}
 }
 
 // evidenceLevel says how well a match is established: each doubt takes one step down, and some things take both.
-func (s *search) evidenceLevel(t tally, m *Match) result.Evidence {
-	d := s.doubts(t, m)
+func (w whole) evidenceLevel(t tally, m *Match) result.Evidence {
+	d := w.doubts(t, m)
 	switch {
-	case m.Required && m.Significance < s.threshold:
+	case m.Required && m.Significance < w.threshold:
 		return result.Named
 	case len(m.Alternatives)+len(m.Isotypes) > 0 || d.cell && !m.mayDiffer() || (d.short || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
-		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || s.coverage.Verdict == result.None || s.outnumbered(t, m):
+		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || w.coverage.Verdict == result.None || w.outnumbered(t, m):
 		return result.Tentative
 	case d.count() == 0:
 		return result.Established
@@ -67,11 +74,11 @@ func (s *search) evidenceLevel(t tally, m *Match) result.Evidence {
 
 // standsIn reports whether a match may stand in for a phase that is missing: it accounts for a peak of its own, and more than that
 // little speaks for it. The explanation is not complete then, although no peak is left.
-func (s *search) standsIn(t tally, m *Match) bool {
+func (w whole) standsIn(t tally, m *Match) bool {
 	if m.Required || m.Evidence != result.Tentative || !(t.strongestSeen >= policy.Coverage.LeftSigma) {
 		return false
 	}
-	d := s.doubts(t, m)
+	d := w.doubts(t, m)
 	return d.against(m.placesVouch(t)) || d.places && m.Merit.MLines > 0
 }
 
@@ -80,8 +87,8 @@ func (s *search) standsIn(t tally, m *Match) bool {
 func (m *Match) mayDiffer() bool { return m.Phase.SolidSolution && (m.cellNumbers > 1 || m.stated) }
 
 // outnumbered reports whether what is left of the scan may have the lines of a match: peaks of about their strength, and as many.
-func (s *search) outnumbered(t tally, m *Match) bool {
-	return !m.Required && s.contested(m) && len(s.coverage.Left) >= t.pieces
+func (w whole) outnumbered(t tally, m *Match) bool {
+	return !m.Required && w.contested(m) && len(w.coverage.Left) >= t.pieces
 }
 
 // placesVouch reports whether the places of the lines of a match leave no doubt that its cell is there: many more peaks than the cell
@@ -94,8 +101,8 @@ func (m *Match) placesVouch(t tally) bool {
 // contested reports whether the lines of a match may belong to what is left of the scan: a peak of about their strength is left, or
 // it has none of the elements that were stated, only those of air and etch, or it is of the preparation and nothing else was found: a
 // specimen is not made of what polished it.
-func (s *search) contested(m *Match) bool {
-	if len(s.coverage.Left) > 0 && !m.Required && (m.unstated || s.outside[m.Index] && s.noneStated()) {
+func (w whole) contested(m *Match) bool {
+	if len(w.coverage.Left) > 0 && !m.Required && (m.unstated || m.outsider && w.noneStated) {
 		return true
 	}
 	var own, left float64
@@ -104,11 +111,14 @@ func (s *search) contested(m *Match) bool {
 			own = math.Max(own, l.Observed)
 		}
 	}
-	for _, l := range s.coverage.Left {
+	for _, l := range w.coverage.Left {
 		left = math.Max(left, l.Area)
 	}
 	return left > policy.Evidence.Contested*own
 }
+
+// whole returns what the present matches are judged by.
+func (s *search) whole() whole { return whole{s.threshold, s.coverage, s.noneStated()} }
 
 // noneStated reports whether no match has one of the stated elements.
 func (s *search) noneStated() bool {
@@ -129,8 +139,8 @@ func (m *Match) shifted() bool {
 // cellVouched reports whether the lines of a match vouch for it although its cell differs: a specimen that is warm, or in which other atoms take
 // places, has another cell, but the same lines. The edges must have kept their ratios, and nothing may lack or be left: a near relative, such as one
 // whose atoms are ordered, has the same lines and some weak ones more.
-func (s *search) cellVouched(t tally, m *Match) bool {
-	return m.placesVouch(t) && t.missing == 0 && len(s.coverage.Left) == 0 && s.coverage.Share >= policy.Cells.VouchingShare && math.Abs(m.shift) <= policy.Cells.Farthest && m.ratios <= policy.Cells.Same
+func (w whole) cellVouched(t tally, m *Match) bool {
+	return m.placesVouch(t) && t.missing == 0 && len(w.coverage.Left) == 0 && w.coverage.Share >= policy.Cells.VouchingShare && math.Abs(m.shift) <= policy.Cells.Farthest && m.ratios <= policy.Cells.Same
 }
 
 // edgeRatios returns the most by which the ratio of two edges of phase number p differs from that of the reference, relative.

@@ -192,13 +192,13 @@ func (s *search) judge() {
 		tallies[p] = s.look(p, &s.matches[p])
 	}
 	for p, t := range tallies {
-		m := &s.matches[p]
+		m, w := &s.matches[p], s.whole()
 		if s.job.Known != nil { // it keeps what the search said of it
 			m.Isotypes = s.isotypes(m)
 		}
-		m.Evidence = s.evidenceLevel(t, m)
-		m.Reasons = s.reasons(t, m)
-		if s.standsIn(t, m) {
+		m.Evidence = w.evidenceLevel(t, m)
+		m.Reasons = w.reasons(t, m)
+		if w.standsIn(t, m) {
 			s.coverage.doubt(m.Phase.ID)
 		}
 	}
@@ -210,6 +210,7 @@ func (s *search) look(p int, m *Match) tally {
 	m.Significance = significance(s.fit, p)
 	m.shift, m.shiftU = farthestEdge(s.fit, p)
 	m.cellNumbers, m.atBound, m.ratios = cellNumbers(s.fit, p), s.fit.CellAtBound(p), edgeRatios(s.fit, p)
+	m.outsider = s.outside[m.Index]
 	if s.job.Collection != nil { // it keeps what the search said of it
 		m.unstated = s.job.Filter.unstated(s.job.Collection.Entry(m.Index))
 		m.stated = s.elementsGiven() || m.Required
@@ -247,8 +248,8 @@ func cellShift(f *pattern.Fit, p int) float64 {
 	return sum / n
 }
 
-func (s *search) reasons(t tally, m *Match) []Reason {
-	coverage := s.coverage
+func (w whole) reasons(t tally, m *Match) []Reason {
+	coverage := w.coverage
 	out := []Reason{
 		{"significance", fmt.Sprintf("its intensity is %.0f times its standard uncertainty", m.Significance), m.Significance},
 		{"own-lines", fmt.Sprintf("%d of %d lines that no other phase covers are seen", t.seen, t.own), float64(t.seen)},
@@ -289,7 +290,7 @@ func (s *search) reasons(t tally, m *Match) []Reason {
 	if t.diffuse && t.seen > 0 {
 		out = append(out, Reason{"diffuse-lines", "its lines are so wide that steps and bends of the background may be taken for them", float64(t.seen)})
 	}
-	if len(coverage.Left) > 0 && s.contested(m) {
+	if len(coverage.Left) > 0 && w.contested(m) {
 		out = append(out, Reason{"contested", "peaks of about the strength of its own are left: its lines may be those of what is missing", float64(len(coverage.Left))})
 	}
 	if n := t.pieces - m.cellNumbers; t.pieces >= policy.Evidence.EstablishedPeaks && n < policy.Evidence.Agreements {
@@ -298,7 +299,7 @@ func (s *search) reasons(t tally, m *Match) []Reason {
 	switch {
 	case m.atBound:
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell ended at the bound of what is tried, %.2f %% from the reference: where it lies is not known", 100*m.shift), 100 * m.shift})
-	case m.shifted() && s.cellVouched(t, m):
+	case m.shifted() && w.cellVouched(t, m):
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference, yet %d peaks lie where its lines then should: temperature, or other atoms in some places", 100*m.shift, t.pieces), 100 * m.shift})
 	case m.shifted():
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})

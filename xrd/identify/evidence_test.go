@@ -145,8 +145,8 @@ func TestEvidenceLevel(t *testing.T) {
 		if c.rivalled {
 			m.Alternatives = []Alternative{{ID: "another"}}
 		}
-		s := &search{threshold: 5, coverage: Coverage{Share: 0.95, Verdict: result.Complete}}
-		assert.Equal(t, c.want, s.evidenceLevel(c.t, &m), c.name)
+		w := whole{threshold: 5, coverage: Coverage{Share: 0.95, Verdict: result.Complete}}
+		assert.Equal(t, c.want, w.evidenceLevel(c.t, &m), c.name)
 	}
 }
 
@@ -171,8 +171,8 @@ func TestEvidenceLevelNeedsAnExplanation(t *testing.T) {
 		{"many lines, a weak one missing", tally{own: 163, seen: 104, pieces: 60, missing: 1, expected: 3000, absent: 20}, 103, Coverage{Share: 0.95, Verdict: result.Complete}, result.Established},
 		{"many lines, a strong one missing", tally{own: 20, seen: 10, pieces: 10, missing: 1, expected: 3000, absent: 400}, 103, Coverage{Share: 0.95, Verdict: result.Complete}, result.Probable},
 	} {
-		s := &search{threshold: 5, coverage: c.coverage}
-		assert.Equal(t, c.want, s.evidenceLevel(c.t, &Match{Significance: 50, Merit: Merit{M: c.merit}}), c.name)
+		w := whole{threshold: 5, coverage: c.coverage}
+		assert.Equal(t, c.want, w.evidenceLevel(c.t, &Match{Significance: 50, Merit: Merit{M: c.merit}}), c.name)
 	}
 }
 
@@ -211,9 +211,9 @@ func TestPieces(t *testing.T) {
 
 func TestReasons(t *testing.T) {
 	m := Match{Significance: 12, shift: -0.0059, Alternatives: []Alternative{{Name: "tantalum", Gain: 0.97}}}
-	assert.Contains(t, (&search{coverage: Coverage{Share: 1}}).reasons(tally{own: 3, seen: 3, pieces: 3, diffuse: true}, &m)[3].Code, "diffuse-lines")
-	codes := map[string]float64{}
-	for _, r := range (&search{coverage: Coverage{Share: 0.6}}).reasons(tally{own: 3, seen: 2, pieces: 2, missing: 1}, &m) {
+	assert.Contains(t, whole{coverage: Coverage{Share: 1}}.reasons(tally{own: 3, seen: 3, pieces: 3, diffuse: true}, &m)[3].Code, "diffuse-lines")
+	partly, codes := whole{coverage: Coverage{Share: 0.6}}, map[string]float64{}
+	for _, r := range partly.reasons(tally{own: 3, seen: 2, pieces: 2, missing: 1}, &m) {
 		assert.NotEmpty(t, r.Text)
 		codes[r.Code] = r.Value
 	}

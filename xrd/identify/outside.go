@@ -37,5 +37,5 @@ func (s *search) beyondDoubt(p int) bool {
 	m := s.matches[p]
 	m.Alternatives = slices.DeleteFunc(slices.Clone(m.Alternatives), func(a Alternative) bool { return s.outside[a.Index] })
 	t := s.look(p, &m)
-	return s.evidenceLevel(t, &m) == result.Established
+	return s.whole().evidenceLevel(t, &m) == result.Established
 }

@@ -55,12 +55,12 @@ func TestOutsidersAreNotTheSpecimen(t *testing.T) {
 		}
 	}
 	lines := []pattern.LineFit{{Covered: true, Clear: 1, Observed: 100}}
-	s := &search{job: Job{Filter: Filter{Elements: set(50)}}, coverage: Coverage{Left: []LeftPeak{{Area: 1}}}, outside: map[int]bool{1: true}, matches: []Match{{Index: 1, Lines: lines}}}
-	assert.True(t, s.contested(&s.matches[0]), "a peak is left")
-	s.matches = append(s.matches, Match{Index: 2})
-	assert.False(t, s.contested(&s.matches[0]), "beside a phase of the specimen")
-	s.matches = []Match{{Index: 1, Lines: lines, Required: true}}
-	assert.False(t, s.contested(&s.matches[0]), "it is required")
+	left := Coverage{Left: []LeftPeak{{Area: 1}}}
+	assert.True(t, whole{coverage: left, noneStated: true}.contested(&Match{Lines: lines, outsider: true}), "a peak is left")
+	assert.False(t, whole{noneStated: true}.contested(&Match{Lines: lines, outsider: true}), "none is")
+	assert.False(t, whole{coverage: left}.contested(&Match{Lines: lines, outsider: true}), "beside a phase of the specimen")
+	assert.False(t, whole{coverage: left, noneStated: true}.contested(&Match{Lines: lines}), "it is of the specimen")
+	assert.False(t, whole{coverage: left, noneStated: true}.contested(&Match{Lines: lines, outsider: true, Required: true}), "it is required")
 }
 
 // A phase of the stated elements that explains the lines as well is preferred to one of the watch-list, whichever is tried first.

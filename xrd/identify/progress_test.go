@@ -52,16 +52,14 @@ func TestProgress(t *testing.T) {
 		require.NoError(t, err)
 		return fit
 	}
-	from := &search{found: job.peaks()}
-	assert.True(t, from.progress(0, fitted("copper")))
-	assert.True(t, from.progress(Judge(fitted("copper"), from.found).Share, fitted("copper", "rutile")))
-	assert.False(t, from.progress(Judge(fitted("copper"), from.found).Share, fitted("copper", "barite")))
-	assert.True(t, from.progress(0.95, fitted("copper", "rutile", "corundum")), "where most is explained, weak phases have no share to show")
+	found := job.peaks()
+	assert.True(t, progress(0, fitted("copper"), found))
+	assert.True(t, progress(Judge(fitted("copper"), found).Share, fitted("copper", "rutile"), found))
+	assert.False(t, progress(Judge(fitted("copper"), found).Share, fitted("copper", "barite"), found))
+	assert.True(t, progress(0.95, fitted("copper", "rutile", "corundum"), found), "where most is explained, weak phases have no share to show")
 }
 
 // A phase that was taken out twice is not tried again.
-func TestForgive(t *testing.T) {
-	s := &search{refused: map[int]bool{1: true, 2: true, 3: true}, dropped: map[int]int{2: 1, 3: 2}}
-	s.forgive()
-	assert.Equal(t, map[int]bool{3: true}, s.refused)
+func TestDroppedTwice(t *testing.T) {
+	assert.Equal(t, map[int]bool{3: true, 4: true}, droppedTwice(map[int]int{1: 0, 2: 1, 3: 2, 4: 3}))
 }

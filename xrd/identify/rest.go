@@ -21,7 +21,7 @@ type Rest struct {
 
 // rest looks through the whole collection, without the filter, for what would explain most of the peaks that are left.
 func (s *search) rest() *Rest {
-	left := slices.DeleteFunc(slices.Clone(s.coverage.Left), func(l LeftPeak) bool { return s.hasLineAt(s.found[l.Peak]) })
+	left := slices.DeleteFunc(slices.Clone(s.coverage.Left), func(l LeftPeak) bool { return hasLineAt(s.matches, s.found[l.Peak]) })
 	if len(left) < policy.Coverage.RestPeaks {
 		return nil
 	}
@@ -48,8 +48,8 @@ func (s *search) rest() *Rest {
 
 // hasLineAt reports whether a match has a line that should make a good part of a peak: what lacks there is its own, as texture and few grains
 // have it, and asks for no other phase.
-func (s *search) hasLineAt(p peaks.Peak) bool {
-	return slices.ContainsFunc(s.matches, func(m Match) bool {
+func hasLineAt(matches []Match, p peaks.Peak) bool {
+	return slices.ContainsFunc(matches, func(m Match) bool {
 		return slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool {
 			return l.Covered && math.Abs(l.TwoTheta-p.TwoTheta) <= policy.Lines.OnPeak*math.Max(p.FWHM, l.FWHM) && l.Fitted >= policy.Merit.SameShare*p.Area
 		})

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phasetally/peaks"
 	"phasetally/refdata/library"
 	"phasetally/xrd/pattern"
 )
@@ -48,20 +49,15 @@ func TestRestCounts(t *testing.T) {
 }
 
 // What lacks in lines of a phase that is there asks for no other phase of its type.
-func TestRestIsNotOfLinesOfAMatch(t *testing.T) {
-	job := specimen{parts: []part{{"copper", 300, 0}}, seed: 94}.job(t, library.Starter())
-	s, _ := newSearch(job)
-	var own Match
-	own.Index = -1
-	for k, p := range s.found {
-		s.coverage.Left = append(s.coverage.Left, LeftPeak{Peak: k, TwoTheta: p.TwoTheta, Area: p.Area})
-		own.Lines = append(own.Lines, pattern.LineFit{TwoTheta: p.TwoTheta, FWHM: p.FWHM, Fitted: p.Area / 2, Covered: true})
-	}
-	require.NotNil(t, s.rest(), "nobody has them")
-	s.matches = []Match{own}
-	assert.Nil(t, s.rest())
-	for i := range own.Lines {
-		own.Lines[i].Fitted /= 10
-	}
-	assert.NotNil(t, s.rest(), "next to nothing is put there")
+func TestHasLineAt(t *testing.T) {
+	p := peaks.Peak{TwoTheta: 50, Area: 100, FWHM: 0.1, Kind: peaks.KAlpha}
+	has := func(l pattern.LineFit) bool { return hasLineAt([]Match{{}, {Lines: []pattern.LineFit{l}}}, p) }
+	line := pattern.LineFit{TwoTheta: 50.02, FWHM: 0.1, Fitted: 50, Covered: true}
+	assert.True(t, has(line))
+	weak, away, outside := line, line, line
+	weak.Fitted, away.TwoTheta, outside.Covered = 5, 50.3, false
+	assert.False(t, has(weak), "next to nothing is put there")
+	assert.False(t, has(away))
+	assert.False(t, has(outside), "the scan does not show it")
+	assert.False(t, hasLineAt(nil, p))
 }

@@ -104,7 +104,7 @@ func (s *search) fitRetries(ctx context.Context, sets [][]candidate, share float
 		list := []attempt{{fit: s.fit}, {fit: r.fit}}
 		compare(list)
 		r.deviance = list[1].deviance - list[0].deviance
-		if r.deviance < -policy.Deviance.Retry && s.progressed(share, r.fit) && s.allHold(r) && (best == nil || r.deviance < best.deviance) {
+		if r.deviance < -policy.Deviance.Retry && progressed(share, r.fit, s.found) && s.allHold(r) && (best == nil || r.deviance < best.deviance) {
 			best = r
 		}
 	}

@@ -57,6 +57,7 @@ type Match struct {
 
 	cellNumbers int  // of its cell that the scan tells
 	atBound     bool // its cell ended at the bound of what is tried
+	outsider    bool // only the watch-list lets it in
 	unstated    bool // it has none of the elements that were stated
 	stated      bool // elements were stated, or the phase was named
 }
@@ -106,12 +107,18 @@ func (s *search) mostPhases() int {
 
 // forgive lets phases that were refused be tried again, since much has changed; but not those that were taken out twice.
 func (s *search) forgive() {
-	clear(s.refused)
-	for index, times := range s.dropped {
+	s.refused = droppedTwice(s.dropped)
+}
+
+// droppedTwice returns what was taken out more than once, by how often each was.
+func droppedTwice(dropped map[int]int) map[int]bool {
+	out := map[int]bool{}
+	for index, times := range dropped {
 		if times > 1 {
-			s.refused[index] = true
+			out[index] = true
 		}
 	}
+	return out
 }
 
 // newSearch returns a search in which nothing is found, and the places of the phases that must be part of it.
@@ -303,10 +310,7 @@ func (s *search) settle(ctx context.Context) error {
 
 // drop takes out the half of the failing matches that is least by a worth: one of a pair that share their lines may hold alone.
 func (s *search) drop(failing []int, worth func(*Match) float64) {
-	slices.SortFunc(failing, func(a, b int) int { return cmp.Compare(worth(&s.matches[a]), worth(&s.matches[b])) })
-	failing = failing[:(len(failing)+1)/2]
-	slices.Sort(failing)
-	for _, p := range slices.Backward(failing) {
+	for _, p := range slices.Backward(lesserHalf(failing, func(p int) float64 { return worth(&s.matches[p]) })) {
 		s.refused[s.matches[p].Index] = true
 		s.dropped[s.matches[p].Index]++
 		if s.fit != nil {
@@ -314,4 +318,12 @@ func (s *search) drop(failing []int, worth func(*Match) float64) {
 		}
 		s.matches = slices.Delete(s.matches, p, p+1)
 	}
+}
+
+// lesserHalf returns the half of numbers that is least by a worth, the larger half of an odd count, ascending.
+func lesserHalf(numbers []int, worth func(int) float64) []int {
+	slices.SortFunc(numbers, func(a, b int) int { return cmp.Compare(worth(a), worth(b)) })
+	half := numbers[:(len(numbers)+1)/2]
+	slices.Sort(half)
+	return half
 }

@@ -58,8 +58,8 @@ func TestStandsIn(t *testing.T) {
 		{"its places do not agree", tally{own: 6, seen: 6, pieces: 6, expected: 100, strongestSeen: 20}, Match{Evidence: result.Tentative, Merit: Merit{M: 4, MLines: 6}}, true},
 		{"its places cannot be compared", tally{own: 6, seen: 6, pieces: 6, expected: 100, strongestSeen: 20}, Match{Evidence: result.Tentative}, false},
 	} {
-		s := &search{threshold: 5, coverage: Coverage{Share: 1, Verdict: result.Complete}}
-		assert.Equal(t, c.want, s.standsIn(c.tally, &c.match), c.why)
+		w := whole{threshold: 5, coverage: Coverage{Share: 1, Verdict: result.Complete}}
+		assert.Equal(t, c.want, w.standsIn(c.tally, &c.match), c.why)
 	}
 	c := Coverage{Share: 1, Verdict: result.Complete}
 	c.doubt("gold")

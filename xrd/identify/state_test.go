@@ -30,18 +30,13 @@ func TestCellCost(t *testing.T) {
 	assert.InDelta(t, 40-5.046, cellCost(0.005, false), 0.005)
 }
 
-func TestDrop(t *testing.T) {
-	match := func(index int, z float64) Match { return Match{Index: index, Significance: z} }
-	s := &search{refused: map[int]bool{}, dropped: map[int]int{}, matches: []Match{match(10, 50), match(11, 3), match(12, 80), match(13, 2), match(14, 4)}}
-	s.drop([]int{1, 3, 4}, func(m *Match) float64 { return m.Significance })
-	var left []int
-	for _, m := range s.matches {
-		left = append(left, m.Index)
-	}
-	assert.Equal(t, []int{10, 12, 14}, left, "the weaker two of three go, the order stays")
-	assert.Equal(t, map[int]bool{11: true, 13: true}, s.refused)
-	s.drop([]int{2}, func(m *Match) float64 { return m.Significance })
-	assert.Len(t, s.matches, 2, "one failing goes")
+// Half of what fails goes, the least of it, rounded up: one that fails alone goes, and one of a pair may hold without the other.
+func TestLesserHalf(t *testing.T) {
+	worth := func(p int) float64 { return []float64{50, 3, 80, 2, 4}[p] }
+	assert.Equal(t, []int{1, 3}, lesserHalf([]int{4, 3, 1}, worth), "the weaker two of three")
+	assert.Equal(t, []int{1}, lesserHalf([]int{1, 4}, worth))
+	assert.Equal(t, []int{2}, lesserHalf([]int{2}, worth), "one that fails")
+	assert.Empty(t, lesserHalf(nil, worth))
 }
 
 func TestDoubt(t *testing.T) {
