@@ -63,12 +63,15 @@ func (osDisk) link(from, to string) error { return os.Link(from, to) }
 
 func (osDisk) exchange(a, b string) error { return exchange(a, b) }
 
-// removeAll takes the marks last: what is left when it is cut off is known to be ours.
+// removeAll takes the marks last: what is left when it is cut off is known to be ours. Everything goes by a call of its own,
+// since os.RemoveAll of a folder with files asks Windows for what its older versions refuse.
 func (osDisk) removeAll(dir string) {
 	entries, _ := os.ReadDir(dir)
-	for _, e := range entries {
-		if name := e.Name(); name != Marker && name != SeriesMarker && name != partialMarker {
-			_ = os.RemoveAll(filepath.Join(dir, name))
+	for _, marks := range []bool{false, true} {
+		for _, e := range entries {
+			if isMark(e.Name()) == marks {
+				_ = os.RemoveAll(filepath.Join(dir, e.Name()))
+			}
 		}
 	}
 	_ = os.RemoveAll(dir)

@@ -13,6 +13,11 @@ import (
 // partialMarker lies in a folder of files that are about to be put in their places one by one.
 const partialMarker = ".phasetally-partial"
 
+// isMark tells whether a file says by its name alone that the folder it lies in is ours.
+func isMark(name string) bool {
+	return slices.Contains([]string{Marker, SeriesMarker, partialMarker}, name)
+}
+
 // leftover tells whether a hidden folder is what a run of ours that was killed has left: it has a name of that kind and
 // is empty or carries a mark of ours, and there is nothing in it that we would not put there.
 func leftover(path string) bool {
@@ -28,7 +33,7 @@ func leftover(path string) bool {
 	marked := len(entries) == 0
 	for _, e := range entries {
 		switch {
-		case e.Type().IsRegular() && slices.Contains([]string{Marker, SeriesMarker, partialMarker}, e.Name()):
+		case e.Type().IsRegular() && isMark(e.Name()):
 			marked = true
 		case e.IsDir():
 			if inside, err := os.ReadDir(filepath.Join(path, e.Name())); e.Name() != scansFolder || err != nil || len(inside) > 0 {
@@ -50,7 +55,7 @@ func sweepBeside(dir string) {
 	found, _ := filepath.Glob(filepath.Join(quoteGlob(filepath.Dir(dir)), "."+quoteGlob(filepath.Base(dir))+partial+"*"))
 	for _, path := range found {
 		if info, err := os.Lstat(path); err == nil && time.Since(info.ModTime()) > abandoned && leftover(path) {
-			_ = os.RemoveAll(path)
+			osDisk{}.removeAll(path)
 		}
 	}
 }

@@ -127,7 +127,7 @@ func (f *SeriesFolder) sweep() {
 		entries, _ := os.ReadDir(dir)
 		for _, e := range entries {
 			if path := filepath.Join(dir, e.Name()); leftover(path) {
-				_ = os.RemoveAll(path)
+				f.disk.removeAll(path)
 			}
 		}
 	}
