@@ -27,7 +27,11 @@ func methods(doc result.Document) []sentencePart {
 	if s.Simulated != "" {
 		say("SIMULATED, not measured: %s. ", plain(s.Simulated))
 	}
-	say("X-ray diffraction of %s was measured in Bragg–Brentano geometry on a ", plain(cmp.Or(plots.SampleName(s), "the specimen")))
+	geometry := "Bragg–Brentano geometry"
+	if s.Geometry == "transmission" {
+		geometry = "symmetric transmission"
+	}
+	say("X-ray diffraction of %s was measured in %s on a ", plain(cmp.Or(plots.SampleName(s), "the specimen")), geometry)
 	blank("diffractometer, detector")
 	say(" with %s radiation (Kα1 %.5f Å; ", plain(s.Radiation), s.Wavelength)
 	blank("kV, mA, filter or monochromator")
@@ -131,9 +135,6 @@ func optics(s result.Scan) string {
 	var b strings.Builder
 	if s.RadiusMM != nil {
 		fmt.Fprintf(&b, ", goniometer radius %s mm", trim(*s.RadiusMM))
-	}
-	if s.Geometry == "transmission" {
-		b.WriteString(", symmetric transmission")
 	}
 	if s.Slit != "" {
 		fmt.Fprintf(&b, ", divergence slit %s", plain(s.Slit))

@@ -33,9 +33,11 @@ type planTable struct {
 
 // PlanHTML returns a plan as one self-contained page with figures, whose labels are those of the style. It fails only when the expected scan cannot be drawn.
 func PlanHTML(p result.Plan, style plots.Style) ([]byte, error) {
-	v := planView{Style: template.CSS(pageStyle + seriesStyle), Sentence: PlanSentence(p), How: planHow(p.Scan), Absorption: p.Absorption.Advice, Warnings: p.Warnings, Checklist: p.Checklist}
+	v := planView{Style: template.CSS(pageStyle + seriesStyle), Sentence: PlanSentence(p), How: planHow(p.Scan), Absorption: plain(p.Absorption.Advice), Warnings: allPlain(p.Warnings), Checklist: allPlain(p.Checklist)}
 	if p.Earlier != nil {
-		v.Wrong = p.Earlier.Wrong
+		for _, f := range p.Earlier.Wrong {
+			v.Wrong = append(v.Wrong, result.EarlierFault{Code: plain(f.Code), Text: plain(f.Text), Change: plain(f.Change)})
+		}
 	}
 	pattern, err := plots.PlannedPattern(p, style)
 	if err != nil {
@@ -54,6 +56,13 @@ func PlanHTML(p result.Plan, style plots.Style) ([]byte, error) {
 	var b bytes.Buffer
 	err = planPage.Execute(&b, v)
 	return b.Bytes(), err
+}
+
+func allPlain(texts []string) (out []string) {
+	for _, s := range texts {
+		out = append(out, plain(s))
+	}
+	return out
 }
 
 // PlanSentence sums a plan up: which phases such a scan would show.
@@ -78,5 +87,5 @@ func PlanSentence(p result.Plan) string {
 
 func planHow(s result.PlannedScan) string {
 	return fmt.Sprintf("%s Kα, %g° to %g°, step %g°, %g s per step (%s h), slit %s, radius %g mm. Rates: %.4g counts/s at the top of corundum 113, background %.4g counts/s (%s).",
-		plain(s.Radiation), s.TwoThetaMin, s.TwoThetaMax, s.Step, s.TimeS, brief(&s.TotalHours), orDash(s.Slit), s.RadiusMM, s.Rate, s.Background, plain(s.From))
+		plain(s.Radiation), s.TwoThetaMin, s.TwoThetaMax, s.Step, s.TimeS, brief(&s.TotalHours), plain(orDash(s.Slit)), s.RadiusMM, s.Rate, s.Background, plain(s.From))
 }

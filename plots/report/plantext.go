@@ -31,18 +31,18 @@ func PlanText(w io.Writer, p result.Plan) error {
 		fmt.Fprintln(out)
 	}
 	for _, text := range p.Warnings {
-		fmt.Fprintf(out, "Caution: %s\n", text)
+		fmt.Fprintf(out, "Caution: %s\n", plain(text))
 	}
 	for _, t := range planTables(p) {
 		table(t.title, t.rows)
 	}
 	if p.Absorption.Advice != "" {
-		fmt.Fprintf(out, "\nAbsorption in grains: %s\n", p.Absorption.Advice)
+		fmt.Fprintf(out, "\nAbsorption in grains: %s\n", plain(p.Absorption.Advice))
 	}
 	if e := p.Earlier; e != nil {
 		fmt.Fprintf(out, "\nThe earlier scan%s:\n", quoted(e.Sample))
 		for _, f := range e.Wrong {
-			fmt.Fprintf(out, "  %s\n    → %s [%s]\n", f.Text, f.Change, f.Code)
+			fmt.Fprintf(out, "  %s\n    → %s [%s]\n", plain(f.Text), plain(f.Change), plain(f.Code))
 		}
 		if len(e.Wrong) == 0 {
 			fmt.Fprintln(out, "  nothing went wrong that its analysis knows of")
@@ -50,7 +50,7 @@ func PlanText(w io.Writer, p result.Plan) error {
 	}
 	fmt.Fprintln(out, "\nAt the bench")
 	for i, c := range p.Checklist {
-		fmt.Fprintf(out, "  %d. %s\n", i+1, c)
+		fmt.Fprintf(out, "  %d. %s\n", i+1, plain(c))
 	}
 	return out.Flush()
 }
@@ -61,13 +61,22 @@ type titledRows struct {
 	rows  [][]string
 }
 
+// planTables are the tables of a plan; names from files cannot steer what shows them.
 func planTables(p result.Plan) []titledRows {
-	return []titledRows{
+	tables := []titledRows{
 		{"What the scan will show (wt%; half widths of 95 % intervals; s per step for what is wanted)", planRows(p)},
 		{"Depth (µm) of 50, 95 and 99 % of the signal at the strongest line, in the phase and in the mean of the specimen", depthRows(p)},
 		{"Footprint", footprintRows(p)}, {"What the mount adds", mountRows(p)}, {"Grains", grainRows(p)}, {"Free lines", freeRows(p)},
 		{"Tubes, at the same count rate of corundum", tubeRows(p)},
 	}
+	for _, t := range tables {
+		for _, r := range t.rows {
+			for k := range r {
+				r[k] = plain(r[k])
+			}
+		}
+	}
+	return tables
 }
 
 func mountRows(p result.Plan) [][]string {
