@@ -218,7 +218,7 @@ func (q Request) tubes(ctx context.Context) ([]result.PlannedTube, error) {
 		var logs, n float64
 		for i, limit := range e.limits {
 			row.Limits = append(row.Limits, number(limit))
-			if q.WantedLimit > 0 && limit > 0 {
+			if q.WantedLimit > 0 {
 				row.TimesForBest = append(row.TimesForBest, timeFor(limit, 0, q.WantedLimit, q.Time))
 			}
 			if q.WeightPercent[i] < 50 && limit > 0 || len(q.WeightPercent) == 1 {

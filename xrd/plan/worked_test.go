@@ -1,6 +1,7 @@
 package plan_test
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -114,4 +115,40 @@ func TestTubesAreCompared(t *testing.T) {
 	}
 	assert.Contains(t, mo.Glowing, "Cu", "its edge lies below Mo Kα")
 	assert.NotContains(t, best.Glowing, "Zr")
+}
+
+// A phase without a line in the range is said to have none, and lists of the tubes stay parallel to the phases.
+func TestPhaseWithoutALine(t *testing.T) {
+	q := request(t, []float64{90, 10}, "corundum", "silicon")
+	q.Lo, q.Hi, q.WantedLimit = 33, 40, 1 // silicon 111 is at 28.4°, 220 at 47.3°
+	p := run(t, q)
+	silicon := p.Phases[1]
+	assert.Nil(t, silicon.Limit)
+	assert.Nil(t, silicon.TimeForLimit)
+	assert.Empty(t, silicon.Lines)
+	assert.Zero(t, silicon.Free)
+	assert.Contains(t, p.Warnings, "silicon has no line in this range.")
+	assert.InDelta(t, 28.4, silicon.Strongest, 0.1, "its strongest is elsewhere")
+	for _, tube := range p.Tubes {
+		assert.Len(t, tube.Limits, 2)
+		require.Len(t, tube.TimesForBest, 2)
+		assert.NotNil(t, tube.TimesForBest[0])
+		assert.Nil(t, tube.TimesForBest[1])
+	}
+}
+
+// Lines of a phase come strongest first, twelve at most, each in the range.
+func TestLinesOfAPlan(t *testing.T) {
+	q := request(t, []float64{100}, "quartz")
+	p := run(t, q)
+	lines := p.Phases[0].Lines
+	require.Len(t, lines, 12)
+	for k, l := range lines {
+		assert.True(t, l.TwoTheta >= q.Lo && l.TwoTheta <= q.Hi)
+		assert.True(t, k == 0 || l.Expected <= lines[k-1].Expected)
+		assert.InEpsilon(t, q.Tubes[0].Radiation.KAlpha1/2/math.Sin(xrd.Radians(l.TwoTheta)/2), l.D, 1e-3)
+		assert.True(t, !l.Free || l.Clear >= 0.9 && l.Sigmas >= 3)
+	}
+	assert.Contains(t, []string{"1 0 1", "0 1 1"}, lines[0].HKL, "the strongest of quartz, 26.6°")
+	assert.InDelta(t, 26.64, lines[0].TwoTheta, 0.02)
 }

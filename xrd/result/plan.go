@@ -89,7 +89,7 @@ type PlannedPhase struct {
 	DepthUM       [3]float64    `json:"depth_um"`                            // from which 50, 95, 99 % of the signal comes, in the phase itself
 	InMixUM       [3]float64    `json:"in_mix_um"`                           // the same in the mean of the specimen
 	LayerShare    *float64      `json:"layer_share"`                         // of the signal at the strongest line that a layer of the asked thickness gives
-	Lines         []PlannedLine `json:"lines"`                               // ascending angle
+	Lines         []PlannedLine `json:"lines"`                               // the strongest first, twelve at most
 	Free          int           `json:"free_lines"`                          // lines that stand clear of the other phases
 	Limit         *float64      `json:"detection_limit_weight_percent"`      // least amount that the scan would show, wt%
 	Shown         *float64      `json:"surely_shown_weight_percent"`         // the same as the limit, kept for readers of earlier plans
@@ -131,7 +131,7 @@ type PlannedTube struct {
 	Glowing      []string   `json:"fluorescing_elements"` // symbols of elements that it makes fluoresce
 	Fluorescence float64    `json:"fluorescence"`         // counts/s without energy discrimination
 	Limits       []*float64 `json:"detection_limits"`     // wt%, parallel to the phases
-	TimesForBest []*float64 `json:"times_for_limit_s"`    // seconds a step until the limit is the wanted one, parallel to the phases
+	TimesForBest []*float64 `json:"times_for_limit_s"`    // seconds a step until the limit is the wanted one, parallel to the phases; empty: none wanted
 	Score        *float64   `json:"score"`                // mean of the logarithm of the limits over those of the best: 0 is best
 }
 
