@@ -51,7 +51,7 @@ func (t Ticks) Ticks(min, max float64) []plot.Tick {
 }
 
 func (t Ticks) tick(v float64) plot.Tick {
-	return plot.Tick{Value: v, Label: decimal(plain(v), t.Decimal)}
+	return plot.Tick{Value: v + 0, Label: decimal(plain(v), t.Decimal)} // + 0 makes −0 plain
 }
 
 // apart keeps those values, in order of preference, that stay a share of the axis from each other.

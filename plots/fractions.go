@@ -105,7 +105,8 @@ func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 	row := 2.3 * m.text
 	left := 0.6 * m.text
 	lines := titleLines(title, m, m.width-2*left)
-	head, foot := (2.6+titleStep*float64(len(lines)-1))*m.text, 4.2*m.small
+	below, noteLine := footLines(axisTitle, note, m, m.width-2*left)
+	head, foot := (2.6+titleStep*float64(len(lines)-1))*m.text, 4.2*m.small+footStep*m.small*float64(max(len(below)-1, noteLine))
 	height := head + row*math.Max(1, float64(len(bars))) + foot
 	if style.Medium == Slide {
 		height = m.height
@@ -128,11 +129,26 @@ func barChart(style Style, bars []bar, title, axisTitle, note string) *Figure {
 		f.write(label{x: x.from - 0.5*m.text, y: head + row*(float64(k)+0.5) + 0.34*size, anchor: 1, size: size, colour: th.ink, text: fit(b.name, size, false, x.from-m.text)})
 	}
 	f.line(th.ink, hair, point{x.from, head}, point{x.from, bottom})
-	for i, s := range wrap(axisTitle, m.small, false, m.width-2*left) {
-		f.write(label{x: left, y: bottom + 3.1*m.small + 1.25*m.small*float64(i), size: m.small, colour: th.ink, text: s})
+	for i, s := range below {
+		f.write(label{x: left, y: bottom + 3.1*m.small + footStep*m.small*float64(i), size: m.small, colour: th.ink, text: s})
 	}
-	f.write(label{x: m.width - left, y: bottom + 3.1*m.small, anchor: 1, size: m.small, colour: th.quiet, text: note})
+	f.write(label{x: m.width - left, y: bottom + 3.1*m.small + footStep*m.small*float64(noteLine), anchor: 1, size: m.small, colour: th.quiet, text: note})
 	return f
+}
+
+// footStep is the distance of lines below an axis, in sizes of their letters.
+const footStep = 1.25
+
+// footLines breaks the title of an axis into lines, and returns in which of them, or below them, a note at the right has room.
+func footLines(title, note string, m measure, width float64) (lines []string, noteLine int) {
+	lines = wrap(title, m.small, false, width)
+	room := func(s string) bool {
+		return textWidth(s, m.small, false)+textWidth(clean(note), m.small, false)+m.small < width
+	}
+	for note != "" && noteLine < len(lines) && !room(lines[noteLine]) {
+		noteLine++
+	}
+	return lines, noteLine
 }
 
 // barAxis leaves room for the names on the left and the values on the right.

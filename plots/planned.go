@@ -56,7 +56,8 @@ func FootprintFigure(p result.Plan, style Style) *Figure {
 		length = *l
 		longest = math.Max(longest, length)
 	}
-	left, right := 5*m.text, m.width-9*m.text
+	told, wide := footprintTexts(rows, m, w)
+	left, right := 5*m.text, m.width-0.6*m.text-wide
 	x := newAxis(-0.55*longest, 0.55*longest, left, right, false)
 	f.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink, text: fit(w.FootprintTitle, m.text, true, m.width-1.2*m.text)})
 	pt := style.paint(0)
@@ -70,7 +71,7 @@ func FootprintFigure(p result.Plan, style Style) *Figure {
 		f.rect(box{x.at(-half), middle - 0.2*row, x.at(half), middle + 0.2*row}, th.alarm)
 		f.rect(box{x.at(-inside), middle - 0.2*row, x.at(inside), middle + 0.2*row}, pt.fill)
 		f.add(shape{runs: [][]point{corners(outline)}, closed: true, stroke: th.ink, width: hair})
-		f.write(label{x: right + 0.6*m.text, y: middle + 0.34*m.small, size: m.small, colour: th.quiet, text: fmt.Sprintf(w.FootprintRow, decimal(fmt.Sprintf("%.1f", r.LengthMM), w.Decimal), fmt.Sprintf("%.0f", 100*r.Share))})
+		f.write(label{x: right + 0.6*m.text, y: middle + 0.34*m.small, size: m.small, colour: th.quiet, text: told[k]})
 	}
 	bottom := head + row*float64(len(rows))
 	for _, t := range x.ticks(4.5*m.small, style.words()) {
@@ -79,4 +80,15 @@ func FootprintFigure(p result.Plan, style Style) *Figure {
 	}
 	f.write(label{x: (left + right) / 2, y: bottom + 2.9*m.small, anchor: 0.5, size: m.small, colour: th.ink, text: w.FootprintAxis})
 	return f
+}
+
+// footprintTexts says of each angle how long the beam is and how much of it is on the specimen, and returns the room that the texts need
+// at the right.
+func footprintTexts(rows []result.FootprintRow, m measure, w *Words) (texts []string, wide float64) {
+	wide = 8.4 * m.text
+	for _, r := range rows {
+		s := fmt.Sprintf(w.FootprintRow, decimal(fmt.Sprintf("%.1f", r.LengthMM), w.Decimal), fmt.Sprintf("%.0f", 100*r.Share))
+		texts, wide = append(texts, s), math.Max(wide, textWidth(clean(s), m.small, false)+0.4*m.text)
+	}
+	return texts, wide
 }

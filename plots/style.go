@@ -36,8 +36,13 @@ func ParseMedium(s string) (Medium, error) {
 	return 0, fmt.Errorf("%w %q: give one of %s", ErrUnknownMedium, s, strings.Join(mediumNames[:], ", "))
 }
 
-// String names the medium as ParseMedium reads it.
-func (m Medium) String() string { return mediumNames[m] }
+// String names the medium as ParseMedium reads it; one that is not known is a number.
+func (m Medium) String() string {
+	if m < 0 || int(m) >= len(mediumNames) {
+		return fmt.Sprintf("medium %d", int(m))
+	}
+	return mediumNames[m]
+}
 
 // Style is the look of a figure; its zero value is a light figure for two columns with English words.
 type Style struct {
