@@ -54,6 +54,7 @@ func MeasureNoise(scan xrd.Scan) NoiseModel {
 	m := NoiseModel{Kind: Poisson, Gain: 1, Scatter: gainOf(blocks), Correlation: sharedByNeighbours(scan, flat)}
 	if scan.Sigma != nil {
 		m.Kind = Recorded
+		m.Gain, m.Floor = recordedNoise(scan)
 		return m
 	}
 	slack := blockU / math.Sqrt(float64(max(1, len(blocks)))) // standard uncertainty of the gain
@@ -76,6 +77,20 @@ func MeasureNoise(scan xrd.Scan) NoiseModel {
 	m.Gain, m.Floor = gainAndFloor(far)
 	m.Gain, m.Floor = w*m.Gain, w*m.Floor
 	return m
+}
+
+// recordedNoise turns the uncertainties that a scan records into variance over mean, 1 for counts and less for counts per second; where the
+// middle of the scan is hardly above 0, as after the background was taken away, they are a floor.
+func recordedNoise(scan xrd.Scan) (gain, floor float64) {
+	variances := make([]float64, scan.Len())
+	for i, u := range scan.Sigma {
+		variances[i] = u * u
+	}
+	variance, level := median(variances), median(scan.Intensity)
+	if !(level > math.Sqrt(variance)) {
+		return 0, variance
+	}
+	return variance / level, 0
 }
 
 // farLag is the distance of points that ordinary smoothing does not connect.
