@@ -39,19 +39,30 @@ func codes(f peaks.Found) (c []string) {
 	return c
 }
 
+// The peaks of an invented scan of a bronze bushing with copper radiation: places, spacings and widths, and what the intensities are.
 func ExampleFind() {
-	t := &testing.T{}
-	scan := ordinary().Scan(t, 1) // invented: eight lines, copper radiation
+	file, err := os.Open("../testdata/bushing-aged.xy")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	defer file.Close()
+	scan, err := scanfile.Read(file, "bushing-aged.xy")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	copper, _ := xrd.ParseRadiation("Cu")
 	found := peaks.Find(scan, copper, peaks.Settings{})
 	for _, p := range found.Peaks[:3] {
 		fmt.Printf("%.2f° d %.3f Å, %.2f° wide\n", p.TwoTheta, p.D, p.FWHM)
 	}
 	fmt.Println(len(found.Peaks), "peaks,", found.Noise.Kind)
 	// Output:
-	// 28.00° d 3.184 Å, 0.08° wide
-	// 37.00° d 2.428 Å, 0.08° wide
-	// 46.00° d 1.971 Å, 0.08° wide
-	// 8 peaks, poisson
+	// 24.62° d 3.614 Å, 0.17° wide
+	// 26.16° d 3.404 Å, 0.15° wide
+	// 27.82° d 3.204 Å, 0.18° wide
+	// 43 peaks, poisson
 }
 
 func TestFindMeasuresWhatIsThere(t *testing.T) {

@@ -15,10 +15,26 @@ import (
 	"phasetally/xrd/xrdtest"
 )
 
+// Counts are known as counts; the same divided by their time as what they are, by their scatter.
 func ExampleMeasureNoise() {
-	scan := ordinary().Scan(&testing.T{}, 1)
-	fmt.Println(peaks.MeasureNoise(scan).Kind)
-	// Output: poisson
+	var angles, counts, rates []float64
+	random := rand.New(rand.NewPCG(1, 1))
+	for i := range 500 {
+		n := math.Round(100 + 10*random.NormFloat64()) // as counts of 100 scatter
+		angles, counts, rates = append(angles, 20+0.02*float64(i)), append(counts, n), append(rates, n/8)
+	}
+	for _, intensities := range [][]float64{counts, rates} {
+		scan, err := xrd.NewScan(angles, intensities, nil, xrd.ScanInfo{})
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		noise := peaks.MeasureNoise(scan)
+		fmt.Printf("%s: variance over mean %.2f\n", noise.Kind, noise.Gain)
+	}
+	// Output:
+	// poisson: variance over mean 1.00
+	// estimated: variance over mean 0.11
 }
 
 func TestMeasureNoiseOfCounts(t *testing.T) {

@@ -3,8 +3,7 @@ package plots_test
 import (
 	"bytes"
 	"fmt"
-	"os"
-	"path/filepath"
+	"io"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -21,17 +20,32 @@ import (
 
 // The shares of the phases on a plot of one's own, with its axes, its legend and a mark of another plotter.
 func ExampleNewShares() {
-	p, err := ownPattern()
+	shares, err := plots.NewShares(resulttest.Mixture(1), plots.Style{}, 20, 60) // of an analysis, from 20° to 60°
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	if err := p.Save(14*vg.Centimeter, 9*vg.Centimeter, filepath.Join(os.TempDir(), "pattern.png")); err != nil {
+	edge, err := plotter.NewLine(plotter.XYs{{X: 43.35, Y: 0}, {X: 43.35, Y: 2000}})
+	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	fmt.Printf("%.0f° to %.0f°, at most %.0f counts\n", p.X.Min, p.X.Max, p.Y.Max)
-	// Output: 20° to 60°, at most 9301 counts
+	p := plot.New()
+	p.X.Label.Text, p.Y.Label.Text = "2θ (°)", "counts, √ scale"
+	p.Y.Scale = plots.SqrtScale{}
+	p.Y.Tick.Marker = plots.Ticks{Scale: p.Y.Scale, Most: 12}
+	p.Add(shares, edge)
+	for _, e := range shares.Legend() {
+		p.Legend.Add(e.Name, e)
+	}
+	picture, err := p.WriterTo(14*vg.Centimeter, 9*vg.Centimeter, "png")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	_, err = picture.WriteTo(io.Discard) // a file, in earnest
+	fmt.Printf("%.0f° to %.0f°, at most %.0f counts, %v\n", p.X.Min, p.X.Max, p.Y.Max, err)
+	// Output: 20° to 60°, at most 9301 counts, <nil>
 }
 
 func ownPattern() (*plot.Plot, error) {

@@ -32,6 +32,7 @@ func ExampleParseMonochromator() {
 	// Output: 2θm 26.5°, A 0.800
 }
 
+// At 60° 2θ without a monochromator, A = 1, and behind one of graphite, A = 0.8.
 func ExampleLorentzPolarization() {
 	fmt.Printf("%.3f %.3f\n", xrd.LorentzPolarization(60, 1), xrd.LorentzPolarization(60, 0.8))
 	// Output: 2.887 3.079

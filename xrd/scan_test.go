@@ -22,8 +22,12 @@ func columns(n int) (angles, counts []float64) {
 	return angles, counts
 }
 
+// Angles must ascend; what is wrong with a scan is said with its place.
 func ExampleNewScan() {
-	angles, counts := columns(50)
+	var angles, counts []float64
+	for i := range 50 {
+		angles, counts = append(angles, 10+0.02*float64(i)), append(counts, float64(100+i%7))
+	}
 	scan, err := xrd.NewScan(angles, counts, nil, xrd.ScanInfo{Sample: "invented"})
 	fmt.Println(scan.Len(), scan.EvenSteps(), scan.Counts(), err)
 	angles[7] = angles[6]

@@ -35,8 +35,13 @@ const silver = "phase,formula,d,intensity,h,k,l,rir,rir_origin,rir_basis,rir_rad
 	"silver,,2.0431,47.2,2,0,0,,,,,,\n" +
 	"Silver,Ag,1.4447,26.9,2,2,0,18.04,,,,,\n"
 
+// A list of lines, as an older table gives it, becomes a phase whose angles follow from its spacings.
 func Example() {
-	lists, err := listfile.Read(strings.NewReader(silver), "silver.csv")
+	const table = "phase,formula,d,intensity,h,k,l,rir,rir_origin,rir_basis,rir_radiation,density,a\n" +
+		"Silver,Ag,2.3592,100,1,1,1,18.04,computed,area,Cu,10.50,4.0862\n" +
+		"Silver,Ag,2.0431,47.2,2,0,0,18.04,computed,area,Cu,10.50,4.0862\n" +
+		"Silver,Ag,1.4447,26.9,2,2,0,18.04,computed,area,Cu,10.50,4.0862\n"
+	lists, err := listfile.Read(strings.NewReader(table), "silver.csv")
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -1,6 +1,7 @@
 package quantify_test
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -11,6 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
 	"phasetally/xrd/quantify"
 )
 
@@ -135,10 +138,26 @@ func TestCoarseInterval(t *testing.T) {
 	assert.InDelta(t, hi, c.Hi, 1e-6)
 }
 
-// A pure standard of RIR 1 and μ/ρ 31.4 cm²/g that gives 2000 counts·degrees sets the scale for the specimens that follow.
-func ExampleExternal() {
-	k := 2000 / 1.0 * 31.4
-	s, rir, attenuation := 600.0, 2.0, 100.0
-	fmt.Printf("%.1f wt%%\n", 100*s/rir*attenuation/k)
-	// Output: 47.8 wt%
+// A pure standard of RIR 1 and μ/ρ = 31.4 cm²/g whose strongest line has 2000 counts·degrees gives the constant of the diffractometer: 2000/1·31.4. The
+// scans of specimens that follow are made absolute by it.
+func ExampleConstant() {
+	copper, _ := xrd.ParseRadiation("Cu")
+	standard := refdata.Phase{ID: "standard", RIR: refdata.RIR{Value: 1}, MassAbsorption: 31.4,
+		Lines: []refdata.Line{{D: 2.5, Intensity: 100}, {D: 2.0, Intensity: 60}, {D: 1.4, Intensity: 30}}}
+	scan := pattern.Setup{Radiation: copper, Instrument: xrd.DefaultInstrument(), Gain: 1, Phases: []refdata.Phase{standard}}
+	for angle := 30.0; angle < 80; angle += 0.04 { // drawn here; a real one comes from package scanfile
+		scan.TwoTheta, scan.Sigma = append(scan.TwoTheta, angle), append(scan.Sigma, 5)
+	}
+	scan.Intensity = make([]float64, len(scan.TwoTheta))
+	for i, y := range pattern.Calculate(scan, standard, 2000, 0, 0) {
+		scan.Intensity[i] = 20 + y
+	}
+	fit, err := quantify.FitKnown(context.Background(), scan)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	k, err := quantify.Constant(quantify.Input{Fit: fit, Roles: make([]quantify.Role, 1)}, 0, 1, 0) // all of it is crystalline
+	fmt.Printf("%.3g counts·degrees·cm²/g, %v\n", k.K, err)
+	// Output: 6.28e+04 counts·degrees·cm²/g, <nil>
 }
