@@ -20,22 +20,21 @@ func Answer(doc result.Document, w *Words) string {
 	if len(phases) == 0 {
 		return w.NothingFound
 	}
-	slices.SortStableFunc(phases, func(a, b result.Phase) int { return cmp.Compare(weight(b), weight(a)) })
+	slices.SortStableFunc(phases, func(a, b result.Phase) int { return cmp.Compare(b.Standing(), a.Standing()) })
 	named := len(phases)
 	if named > 4 {
 		named = 3
 	}
 	var parts, unknown []string
 	for _, p := range phases[:named] {
+		name := w.phase(p.Name)
+		if p.Evidence == result.Tentative {
+			name += " (" + w.Tentative + ")"
+		}
 		if known(p.WeightPercent) {
-			amount := PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)
-			if doc.Spanned() && known(p.WeightPercentLo) && known(p.WeightPercentHi) {
-				n := Decimals(p.WeightPercentLo, p.WeightPercentHi)
-				amount = Fixed(*p.WeightPercentLo, n) + "–" + Fixed(*p.WeightPercentHi, n)
-			}
-			parts = append(parts, w.phase(p.Name)+" "+w.number(amount))
+			parts = append(parts, name+" "+w.number(titleAmount(doc, p, len(phases) == 1)))
 		} else {
-			unknown = append(unknown, w.phase(p.Name)+" ("+w.Unknown+")")
+			unknown = append(unknown, name+" ("+w.Unknown+")")
 		}
 	}
 	if len(parts) > 0 {
@@ -44,18 +43,25 @@ func Answer(doc result.Document, w *Words) string {
 	if named < len(phases) {
 		unknown = append(unknown, fmt.Sprintf(w.Others, len(phases)-named))
 	}
-	if doc.PartOnly() && len(parts) > 0 {
+	switch {
+	case len(parts) > 0 && doc.PartOnly():
 		unknown = append(unknown, w.Recognised)
+	case len(parts) > 0 && doc.Absolute != nil: // beside a standard per cents may be of everything
+		unknown = append(unknown, w.CrystallinePart)
 	}
 	return strings.Join(unknown, ", ")
 }
 
-// weight sorts unknown amounts last.
-func weight(p result.Phase) float64 {
-	if !known(p.WeightPercent) {
-		return -1
+// titleAmount is what a title says of a fraction: of a phase alone, which is 100 % by definition, how much it is at least.
+func titleAmount(doc result.Document, p result.Phase, alone bool) string {
+	n := Decimals(p.WeightPercentLo, p.WeightPercentHi)
+	switch {
+	case alone && known(p.WeightPercentLo):
+		return "≥ " + Fixed(*p.WeightPercentLo, n)
+	case doc.Spanned() && known(p.WeightPercentLo) && known(p.WeightPercentHi):
+		return Fixed(*p.WeightPercentLo, n) + "–" + Fixed(*p.WeightPercentHi, n)
 	}
-	return *p.WeightPercent
+	return PlusMinus(p.WeightPercent, p.WeightPercentLo, p.WeightPercentHi)
 }
 
 // tube names the radiation of a scan for an axis.

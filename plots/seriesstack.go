@@ -186,8 +186,8 @@ func (p *stackPlot) linesOf(id string) (lines []result.PhaseLine) {
 	most := math.Inf(-1)
 	for _, t := range p.traces {
 		i := slices.IndexFunc(t.doc.Phases, func(q result.Phase) bool { return strings.EqualFold(q.ID, id) })
-		if i >= 0 && weight(t.doc.Phases[i]) > most {
-			most, lines = weight(t.doc.Phases[i]), slices.Clone(t.doc.Phases[i].Lines)
+		if i >= 0 && t.doc.Phases[i].Standing() > most {
+			most, lines = t.doc.Phases[i].Standing(), slices.Clone(t.doc.Phases[i].Lines)
 		}
 	}
 	for i := range lines {

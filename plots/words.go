@@ -8,7 +8,7 @@ type Words struct {
 	TwoTheta, DSpacing, Counts, Intensity, SqrtScale, LinearScale                                 string // axes of a pattern
 	Residual, Worst, Masked, Unexplained, Missing, Others                                         string // what the pattern explains
 	WeightAxis, SpanAxis, Between, WeightUnit, NotSeen, NotSpecimen, NothingFound, Unknown, Limit string // figure of fractions
-	Recognised, RecognisedAxis                                                                    string // of scans that are explained in part
+	Recognised, RecognisedAxis, CrystallinePart, Tentative                                        string // of scans that are explained in part, beside a standard, of names that are not sure
 	Observed, Expected, ObservedAxis, Texture, BudgetAxis, BudgetTitle, Total                     string // figures of evidence and of the budget
 	Interval, More, Peaks, Background, OwnLine, SharedLine                                        string // legends
 	Simulated, FoundPeaks, FittedPeaks                                                            string // notes
@@ -55,7 +55,7 @@ var English = Words{
 	WeightUnit: "wt%", WeightAxis: "wt% of the crystalline specimen, bars with 95 % intervals", NotSeen: "not seen; < %s wt%%",
 	SpanAxis: "wt% of the crystalline specimen, pale band: between the limits of fine and coarse regions, with 95 % intervals", Between: "between %s and %s wt%%",
 	NotSpecimen: "%s, not in the 100 %%", NothingFound: "No phase was found", Unknown: "amount unknown", Limit: "detection limit",
-	Recognised: "of what was recognised", RecognisedAxis: "wt% of what was recognised: the scan is explained in part; bars with 95 % intervals",
+	Recognised: "of what was recognised", CrystallinePart: "of the crystalline part", Tentative: "tentative", RecognisedAxis: "wt% of what was recognised: the scan is explained in part; bars with 95 % intervals",
 	Observed: "observed", Expected: "expected", ObservedAxis: "observed / expected intensity", Texture: "%s: observed over expected intensity, line by line",
 	BudgetAxis: "standard uncertainty (wt%)", BudgetTitle: "Where the uncertainty comes from", Total: "together", Interval: "95 %% interval", More: "and %d more",
 	Peaks: "peaks", Background: "background", OwnLine: "free line", SharedLine: "overlapped line",

@@ -98,7 +98,9 @@ func AnswerOf(doc result.Document) Answer {
 	for _, n := range doc.NotDetected {
 		if n.Asked {
 			c := Claim{ID: n.ID, Name: BelowLine(n.Name), Weight: "not seen", Evidence: "not seen", Limit: "?", Why: []string{}, Rivals: []Rival{}}
-			if n.DetectionLimit != nil {
+			if !doc.Judged() {
+				c.Weight, c.Evidence = "?", "not judged"
+			} else if n.DetectionLimit != nil {
 				c.Limit = plots.Limit(*n.DetectionLimit)
 				c.Weight = "not seen; < " + c.Limit
 			}

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 
 	"phasetally/plots"
 	"phasetally/xrd/result"
@@ -43,9 +44,20 @@ func found(sample string, doc result.Document, own, others []result.Phase) strin
 		parts = append(parts, phrase(p, doc.Spanned()))
 	}
 	if doc.Spanned() {
-		return fmt.Sprintf("In %s we found %s (95 %%, of %s; %s)%s.", sample, list(parts), Base(doc), spanWords(doc), besides(others))
+		return fmt.Sprintf("In %s %s %s (95 %%, of %s; %s)%s.", sample, weFound(own), list(parts), Base(doc), spanWords(doc), besides(others))
 	}
-	return fmt.Sprintf("In %s we found %s%s%s.", sample, list(parts), basis(doc), besides(others))
+	return fmt.Sprintf("In %s %s %s%s%s.", sample, weFound(own), list(parts), basis(doc), besides(others))
+}
+
+// weFound begins what was found, or says that no name is more than a candidate.
+func weFound(own []result.Phase) string {
+	if slices.ContainsFunc(own, func(p result.Phase) bool { return p.Evidence != result.Tentative }) {
+		return "we found"
+	}
+	if len(own) == 1 {
+		return "no phase is sure; the candidate is"
+	}
+	return "no phase is sure; the candidates are"
 }
 
 // original tells what a standard makes absolute: the original specimen with its amorphous part first, then the crystalline part; ""
@@ -118,8 +130,8 @@ func alone(sample string, doc result.Document, own, others []result.Phase) strin
 	if len(others) > 0 {
 		only, of = "", of+", if preparation left what is not counted"
 	}
-	return fmt.Sprintf("In %s we found %s%s%s: at least %s wt%% of %s (95 %%; a phase that scatters like corundum would be seen from %s wt%% on, an amorphous part not at all)%s.",
-		sample, plain(p.Name), doubt(p), only, plots.Fixed(*p.WeightPercentLo, n), of, plots.Limit(*doc.HiddenLimit), besides(others))
+	return fmt.Sprintf("In %s %s %s%s%s: at least %s wt%% of %s (95 %%; a phase that scatters like corundum would be seen from %s wt%% on, an amorphous part not at all)%s.",
+		sample, weFound(own), plain(p.Name), doubt(p), only, plots.Fixed(*p.WeightPercentLo, n), of, plots.Limit(*doc.HiddenLimit), besides(others))
 }
 
 // contradicted says what stands against the numbers of a headline as a whole; "" for nothing.

@@ -1,10 +1,12 @@
 package report_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 
+	"phasetally/plots"
 	"phasetally/plots/report"
 	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
@@ -49,4 +51,52 @@ func TestShareText(t *testing.T) {
 		doc.Explanation.Verdict, doc.Explanation.ExplainedShare = result.Partial, at(share)
 		assert.Contains(t, report.Sentence(doc), "what was recognised, "+want+" of the peak area")
 	}
+}
+
+// A name that is only tentative is a candidate, not a finding, and the middle of a wide interval does not bring it to the front.
+func TestTentativeNamesDoNotLead(t *testing.T) {
+	doc := resulttest.Mixture(1).Document
+	doc.Phases = doc.Phases[:2]
+	a, b := &doc.Phases[0], &doc.Phases[1]
+	a.Name, a.Origin, a.Evidence, a.WeightPercent, a.WeightPercentLo, a.WeightPercentHi = "diamond", "specimen", result.Tentative, at(77), at(5), at(82)
+	b.Name, b.Origin, b.Evidence, b.WeightPercent, b.WeightPercentLo, b.WeightPercentHi = "nickel", "specimen", result.Tentative, at(23), at(10), at(92)
+	assert.Contains(t, report.Sentence(doc), " no phase is sure; the candidates are nickel 23 (10–92) wt% (tentative) and diamond 77 (5–82) wt% (tentative)")
+	assert.Less(t, strings.Index(report.Table(doc), "nickel"), strings.Index(report.Table(doc), "diamond"))
+	assert.Equal(t, "nickel (tentative) 23 (10–92), diamond (tentative) 77 (5–82) wt%", plots.Answer(doc, &plots.English))
+	b.Evidence = result.Probable
+	assert.Contains(t, report.Sentence(doc), " we found nickel 23 (10–92) wt% (probable) and diamond", "one name that holds")
+	a.Evidence = result.Established
+	assert.Contains(t, report.Sentence(doc), " we found diamond 77 (5–82) wt% and nickel", "a name that holds stands by its fraction")
+	doc.Phases = doc.Phases[1:]
+	b.Evidence, doc.HiddenLimit = result.Tentative, at(90)
+	assert.Contains(t, report.Sentence(doc), " no phase is sure; the candidate is nickel (tentative) and nothing else: at least 10 wt%")
+}
+
+// A phase alone is all of it in a powder as in a section: no limits that both read 100, no span, and a title that says how much it is
+// at least.
+func TestAloneHasNoLimits(t *testing.T) {
+	doc := resulttest.Mixture(1).Document
+	doc.Absorption, doc.Phases = result.AbsorptionEither, doc.Phases[:2]
+	for i := range doc.Phases {
+		p := &doc.Phases[i]
+		p.Origin, p.FineLimitWeightPercent, p.CoarseLimitWeightPercent = "specimen", at(100), at(100)
+	}
+	assert.Contains(t, report.Table(doc), "if a coarse section")
+	assert.True(t, doc.Spanned())
+	doc.Phases = doc.Phases[:1]
+	doc.Phases[0].WeightPercent, doc.Phases[0].WeightPercentLo, doc.Phases[0].WeightPercentHi = at(100), at(96.9), at(100)
+	assert.NotContains(t, report.Table(doc), "if a coarse section")
+	assert.False(t, doc.Spanned())
+	assert.Equal(t, doc.Phases[0].Name+" ≥ 96.9 wt%", plots.Answer(doc, &plots.English))
+	r := resulttest.Mixture(1)
+	r.Document = doc
+	assert.NotContains(t, page(t, r), "if a fine powder")
+}
+
+// Beside a standard a title says of what its per cents are.
+func TestTitlesBesideAStandard(t *testing.T) {
+	doc := resulttest.Mixture(1).Document
+	assert.NotContains(t, plots.Answer(doc, &plots.English), "crystalline")
+	doc.Absolute = &result.Absolute{Standard: "corundum"}
+	assert.True(t, strings.HasSuffix(plots.Answer(doc, &plots.English), " wt%, of the crystalline part"))
 }

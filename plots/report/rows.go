@@ -20,7 +20,7 @@ type fractionRow struct {
 	Original, OriginalInterval string
 	Evidence, Origin, Limit    string
 	Depth, LimitNote           string
-	Seen                       bool
+	Seen, Unjudged             bool
 }
 
 // fractionRows lists phases largest first, then those that were asked for and not seen.
@@ -39,6 +39,11 @@ func fractionRows(doc result.Document) []fractionRow {
 			continue // in one paragraph under the table: see NotSeen
 		}
 		row := fractionRow{Name: lowered(n.Name), Evidence: "not seen", Limit: "?"}
+		if !doc.Judged() {
+			row.Unjudged = true
+			out = append(out, row)
+			continue
+		}
 		if n.DetectionLimit != nil {
 			row.Weight, row.Limit = "not seen; < "+plots.Limit(*n.DetectionLimit), plots.Limit(*n.DetectionLimit)
 		}
@@ -54,7 +59,7 @@ func fractionRowOf(doc result.Document, p result.Phase, colour string) fractionR
 		Weight: fixed(p.WeightPercent, w), WeightInterval: interval(p.WeightPercentLo, p.WeightPercentHi, w),
 		Volume: fixed(p.VolumePercent, v), VolumeInterval: interval(p.VolumePercentLo, p.VolumePercentHi, v),
 		Original: fixed(p.OriginalWeightPercent, o), OriginalInterval: interval(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi, o)}
-	if f, c := p.FineLimitWeightPercent, p.CoarseLimitWeightPercent; f != nil && c != nil {
+	if f, c := p.FineLimitWeightPercent, p.CoarseLimitWeightPercent; f != nil && c != nil && limitColumns(doc) != nil {
 		row.LimitNote = "if regions are fine: " + plots.Fixed(*f, w) + ", coarse: " + plots.Fixed(*c, w)
 		if doc.Absorption == result.AbsorptionEither {
 			row.LimitNote = "if a fine powder: " + withInterval(f, p.FineLimitLo, p.FineLimitHi) + ",\nif a coarse section: " + withInterval(c, p.CoarseLimitLo, p.CoarseLimitHi)

@@ -11,8 +11,12 @@ import (
 // Names of the columns of the limits of absorption.
 const fineColumn, coarseColumn, powderColumn, sectionColumn = "if fine", "if coarse", "if a fine powder", "if a coarse section"
 
-// limitColumns names the limits of absorption of a section where they differ. Coarse tells that of a powder.
+// limitColumns names the limits of absorption of a section where they differ: not of a phase alone, which is all of it in both.
+// Coarse tells that of a powder.
 func limitColumns(doc result.Document) []string {
+	if own, _ := bySize(doc); len(own) < 2 {
+		return nil
+	}
 	if slices.ContainsFunc(doc.Phases, func(p result.Phase) bool { return p.FineLimitWeightPercent != nil && p.CoarseLimitWeightPercent != nil }) {
 		if doc.Absorption == result.AbsorptionEither {
 			return []string{powderColumn, sectionColumn}

@@ -29,7 +29,15 @@ func notExplained(sample string, x result.Explanation, candidates []result.Phase
 	} else if x.ExplainedShare != nil {
 		s += "phases account for " + result.ShareText(*x.ExplainedShare) + " of its peak area. "
 	}
-	s += "Needed: " + needed(x) + "."
+	if o := x.OneSpacing; o != nil {
+		s += fmt.Sprintf("%d of its %d peaks are orders of one spacing, %s Å, as of a film, a plate or a single crystal", o.Peaks, o.Of, plots.Fixed(o.Spacing, 2))
+		if len(o.Candidates) > 0 {
+			s += "; such planes has, among others, " + plain(o.Candidates[0].Name)
+		}
+		s += ", but one set of planes establishes no name. Needed: a scan of a powder of it, or of other planes."
+	} else {
+		s += "Needed: " + needed(x) + "."
+	}
 	var names []string
 	for _, p := range candidates {
 		names = append(names, plain(p.Name)+" ("+string(p.Evidence)+")")
@@ -60,13 +68,7 @@ func bySize(doc result.Document) (own, others []result.Phase) {
 			others = append(others, p)
 		}
 	}
-	size := func(p result.Phase) float64 {
-		if p.WeightPercent == nil {
-			return -1
-		}
-		return *p.WeightPercent
-	}
-	slices.SortStableFunc(own, func(a, b result.Phase) int { return cmp.Compare(size(b), size(a)) })
+	slices.SortStableFunc(own, func(a, b result.Phase) int { return cmp.Compare(b.Standing(), a.Standing()) })
 	return own, others
 }
 

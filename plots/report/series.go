@@ -142,7 +142,7 @@ func shareText(e result.SeriesEntry, p result.SeriesShare) string {
 		return plots.Fixed(*p.WeightPercent, plots.Decimals(p.WeightPercentLo, p.WeightPercentHi))
 	case p.Detected && p.Origin != "specimen" && p.Origin != "":
 		return plain(p.Origin) // there, and not in the 100 %
-	case p.Detected:
+	case p.Detected || p.Evidence == result.NotJudged:
 		return "?"
 	case p.DetectionLimit != nil:
 		return "< " + plots.Limit(*p.DetectionLimit)
@@ -209,7 +209,7 @@ func way(s result.Series, with []result.SeriesEntry, k int) string {
 		if p.Detected && p.WeightPercent != nil {
 			return *p.WeightPercent, true
 		}
-		return 0, !p.Detected
+		return 0, !p.Detected && p.Evidence != result.NotJudged
 	}
 	least, most := -1, -1
 	var values []float64

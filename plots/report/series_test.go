@@ -97,3 +97,21 @@ func TestSeriesWithoutAPlace(t *testing.T) {
 	assert.Contains(t, report.SeriesSentence(s), "Over 5 scans")
 	require.NoError(t, report.SeriesText(&b, s))
 }
+
+// What a scan that is not explained says of a phase is a question mark, in tables and in the trend, and never "not seen".
+func TestSeriesDoesNotCallUnjudgedUnseen(t *testing.T) {
+	s := resulttest.Series(3)
+	for k := range s.Scans[0].Phases {
+		s.Scans[0].Phases[k] = result.SeriesShare{ID: s.Phases[k].ID, Evidence: result.NotJudged}
+	}
+	var b bytes.Buffer
+	require.NoError(t, report.SeriesText(&b, s))
+	row := strings.Fields(strings.Split(b.String(), "\n")[4])
+	assert.Equal(t, []string{"?", "?", "?"}, row[len(row)-3:], b.String())
+	assert.NotContains(t, b.String(), "not seen")
+	assert.NotContains(t, seriesPage(t, s), ">not seen<")
+	s.Scans[0].Phases[1].Evidence = result.Unseen
+	b.Reset()
+	require.NoError(t, report.SeriesText(&b, s))
+	assert.Contains(t, b.String(), "not seen", "an explained scan without a limit")
+}

@@ -117,6 +117,9 @@ func NotSeen(doc result.Document) string {
 	if len(doc.NotDetected) == 0 {
 		return ""
 	}
+	if !doc.Judged() {
+		return notJudged(doc)
+	}
 	var b strings.Builder
 	line := "Looked for and not seen (detection limit, wt%):"
 	numbers := slices.ContainsFunc(doc.NotDetected, func(n result.NotDetected) bool { return n.DetectionLimit != nil })
@@ -142,6 +145,20 @@ func NotSeen(doc result.Document) string {
 	}
 	b.WriteString("\n" + line + "\n")
 	return b.String()
+}
+
+// notJudged names the phases that were asked for and of which a scan that is not explained tells nothing.
+func notJudged(doc result.Document) string {
+	var names []string
+	for _, n := range doc.NotDetected {
+		if n.Asked {
+			names = append(names, plain(n.Name))
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return "\nNot judged, since the scan is not explained: " + list(names) + ".\n"
 }
 
 // noLimit says why no detection limit has a number.

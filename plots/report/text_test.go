@@ -67,7 +67,7 @@ func TestPartAndNone(t *testing.T) {
 	assert.Contains(t, report.Table(doc), "Per cent of what was recognised.\n")
 	section := doc
 	section.Absorption, section.Phases = result.AbsorptionLimits, slices.Clone(doc.Phases)
-	section.Phases[0].CoarseLimitWeightPercent = result.Number(40)
+	section.Phases[0].CoarseLimitWeightPercent, section.Phases[1].CoarseLimitWeightPercent = result.Number(40), result.Number(30)
 	assert.Contains(t, report.Sentence(section), "of what was recognised, 62 % of the peak area; from fine to coarse", "a section, too")
 	section.Absorption = result.AbsorptionEither
 	assert.Contains(t, report.Sentence(section), "from a fine powder to a coarse section", "nobody said which")

@@ -42,6 +42,7 @@ func (m measured) explained() *result.Explanation {
 	for _, l := range m.left {
 		x.LeftOverPeaks = append(x.LeftOverPeaks, result.LeftOverPeak{TwoTheta: l.peak.TwoTheta, Share: l.share, Significance: l.significance})
 	}
+	x.OneSpacing = m.oneSpacing()
 	if t := m.decided.Tube; t != nil {
 		x.Radiation, x.SingleWavelength = t.Name, t.Halved
 	}

@@ -54,6 +54,7 @@ var Checks = []Check{
 	{Codes: []string{"axis-doubtful"}, Needs: Explained, Of: otherAxis},
 	{Codes: []string{"radiation-doubtful"}, Needs: Explained, Of: tubeContradicted},
 	{Codes: []string{"not-explained", "partly-explained"}, Needs: Explained, Of: explained},
+	{Codes: []string{"one-spacing"}, Needs: Explained, Of: oneSpacing},
 	{Codes: []string{"k-beta", "tungsten-line"}, Needs: Measured, Of: images},
 	{Codes: []string{"fit-not-converged"}, Needs: Shared, Of: notConverged},
 	{Codes: []string{"displaced"}, Needs: Shared, Of: displaced},

@@ -43,6 +43,8 @@ func contrast(e Evidence) []xrd.Caution {
 		c.Text = "The absorption of a phase is not known, so that the fractions are those of a fine powder although the specimen is a section."
 		c.Remedy = "Give its density and formula, or its crystal structure (CIF)."
 		return []xrd.Caution{c}
+	case a == quantify.Either && len(e.specimenPhases()) == 1 && e.Amounts.Answer.Amorphous == nil:
+		return nil // a phase alone is all of it in both limits
 	case a == quantify.Either:
 		c.Severity = xrd.SeverityCaution
 		c.Text = differs + "Nobody said whether the specimen is a powder or a section, so that the intervals hold both: from a fine powder to a section of coarse regions."

@@ -16,6 +16,23 @@ type Explanation struct {
 	Radiation string `json:"radiation"` // the tube that explains far more; "": none does
 	// The scan was read with one wavelength, while it shows Kα1 and Kα2 of that tube apart.
 	SingleWavelength bool `json:"single_wavelength"`
+	// Nearly all peaks are orders of one spacing, as a film or a single crystal shows them; null: they are not, or phases explain them.
+	OneSpacing *OneSpacing `json:"one_spacing"`
+}
+
+// A OneSpacing is one set of planes that a scan shows.
+type OneSpacing struct {
+	Spacing    float64  `json:"spacing"`    // Å, of which the peaks are orders
+	Peaks      int      `json:"peaks"`      // that are
+	Of         int      `json:"of"`         // peaks of the scan
+	Candidates []Layers `json:"candidates"` // phases of the reference data that have such planes; the spacing alone establishes none
+}
+
+// Layers are planes of a phase.
+type Layers struct {
+	ID   string `json:"id"`   // of its reference data
+	Name string `json:"name"` // for people
+	Pole [3]int `json:"pole"` // h k l of the planes
 }
 
 // ShareText is a share, 0 to 1, as a percentage that does not round to everything or nothing.

@@ -17,17 +17,16 @@ const (
 // spans reports whether intervals run from one limit to the other.
 func (a Absorption) spans() bool { return a == AbsorptionLimits || a == AbsorptionEither }
 
-// Spanned reports whether fractions are between two limits that differ so that they must be told as such.
+// Spanned reports whether fractions are between two limits that differ so that they must be told as such: a phase alone is all of it
+// in both.
 func (d Document) Spanned() bool {
-	if !d.Absorption.spans() {
-		return false
-	}
+	with := 0
 	for _, p := range d.Phases {
 		if p.CoarseLimitWeightPercent != nil {
-			return true
+			with++
 		}
 	}
-	return false
+	return d.Absorption.spans() && with > 1
 }
 
 // A Length is a mean linear intercept.
@@ -88,13 +87,11 @@ func (m *Micrograph) Of(id string) AreaOf {
 
 // Spanned reports whether the fractions of a scan are between two limits that differ so that they must be told as such.
 func (e SeriesEntry) Spanned() bool {
-	if !e.Absorption.spans() {
-		return false
-	}
+	with := 0
 	for _, p := range e.Phases {
 		if p.CoarseLimit != nil {
-			return true
+			with++
 		}
 	}
-	return false
+	return e.Absorption.spans() && with > 1
 }

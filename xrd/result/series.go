@@ -77,8 +77,8 @@ type SeriesEntry struct {
 type SeriesShare struct {
 	ID              string   `json:"id"`                             // of the reference
 	Origin          string   `json:"origin"`                         // specimen, preparation or standard
-	Evidence        Evidence `json:"evidence"`                       // "not detected" when it is not there
-	Detected        bool     `json:"detected"`                       // the scan shows it
+	Evidence        Evidence `json:"evidence"`                       // "not detected" when it is not there, "not judged" when the scan is not explained
+	Detected        bool     `json:"detected"`                       // the scan shows it; not known where evidence is "not judged"
 	WeightPercent   *float64 `json:"weight_percent"`                 // as in Phase
 	WeightPercentLo *float64 `json:"weight_percent_lo95"`            // lower end of the 95 % interval
 	WeightPercentHi *float64 `json:"weight_percent_hi95"`            // upper end of the 95 % interval

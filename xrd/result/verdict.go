@@ -27,3 +27,9 @@ const (
 	LineDiffuse    LineVerdict = "diffuse"    // so wide that what is seen may be background: counts for nothing
 	LineOutside    LineVerdict = "outside"    // not covered by the scan
 )
+
+// Judged reports whether a phase that is not found is known to be absent, within its limit: not where peaks are left that nothing
+// explains, since they may be its own.
+func (d Document) Judged() bool {
+	return d.Explanation == nil || d.Explanation.Verdict != None || len(d.Peaks) == 0
+}

@@ -87,7 +87,12 @@ var phaseColumns = []tidyColumn{
 	{"phase", "", func(r seriesRow) cell { return r.name }},
 	ofPhase("origin", "", func(p *share) cell { return p.Origin }),
 	ofPhase("evidence", "", func(p *share) cell { return p.Evidence }),
-	ofPhase("detected", false, func(p *share) cell { return p.Detected }),
+	ofPhase("detected", false, func(p *share) cell {
+		if p.Evidence == result.NotJudged {
+			return nil
+		}
+		return p.Detected
+	}),
 	amountOf("weight_percent", func(p *share) *float64 { return p.WeightPercent }),
 	amountOf("weight_percent_lo95", func(p *share) *float64 { return p.WeightPercentLo }),
 	amountOf("weight_percent_hi95", func(p *share) *float64 { return p.WeightPercentHi }),
@@ -146,7 +151,7 @@ func takenName(name string) bool {
 }
 
 // WriteSeriesCSV writes series.csv in a locale, one row a scan and phase: a phase that a scan does not show has detected "false", no
-// fraction and its limit; a scan without an answer has one row with its error. Unknown numbers are empty cells.
+// fraction and its limit, one of a scan that is not explained an empty cell; a scan without an answer has one row with its error. Unknown numbers are empty cells.
 func WriteSeriesCSV(out io.Writer, s result.Series, l Locale) error {
 	columns := seriesColumns(s)
 	row := make([]string, len(columns))

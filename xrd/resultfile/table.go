@@ -83,9 +83,13 @@ func FractionsCSV(doc result.Document) []byte {
 		row[11], row[12], row[13] = optional(a.AmorphousWeightPercent), optional(a.AmorphousLo), optional(a.AmorphousHi)
 		rows = append(rows, row)
 	}
+	unseen := result.Unseen
+	if !doc.Judged() {
+		unseen = result.NotJudged
+	}
 	for _, n := range doc.NotDetected {
 		row := make([]string, len(header))
-		row[0], row[1], row[4], row[15] = text(n.ID), text(n.Name), string(result.Unseen), optional(n.DetectionLimit)
+		row[0], row[1], row[4], row[15] = text(n.ID), text(n.Name), string(unseen), optional(n.DetectionLimit)
 		rows = append(rows, row)
 	}
 	return table(header, rows)

@@ -215,6 +215,9 @@ func shareOf(doc result.Document, id string) result.SeriesShare {
 		}
 		return out
 	}
+	if !doc.Judged() {
+		return result.SeriesShare{ID: id, Evidence: result.NotJudged}
+	}
 	out := result.SeriesShare{ID: id, Evidence: result.Unseen}
 	for _, n := range doc.NotDetected {
 		if strings.EqualFold(n.ID, id) {

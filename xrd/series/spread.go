@@ -15,7 +15,7 @@ func summarise(s *result.Series) {
 		p := &s.Phases[k]
 		var v []float64
 		for i, e := range s.Scans {
-			if e.Error != "" || k >= len(e.Phases) || again[i] {
+			if e.Error != "" || k >= len(e.Phases) || again[i] || e.Phases[k].Evidence == result.NotJudged {
 				continue
 			}
 			p.Answers++
