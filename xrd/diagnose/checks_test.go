@@ -147,6 +147,11 @@ var checks = []struct {
 	}, func(*diagnose.Evidence) {}},
 	{"anchor-doubtful", anchored(result.Named), anchored(result.Established)},
 	{"angle-anchor", anchored(result.Established), anchored(result.Named)},
+	{"one-spacing", func(e *diagnose.Evidence) {
+		e.Document.Explanation = &result.Explanation{Verdict: result.None, OneSpacing: &result.OneSpacing{Spacing: 15.35, Peaks: 8, Of: 9}}
+	}, func(e *diagnose.Evidence) {
+		e.Document.Explanation = &result.Explanation{Verdict: result.None}
+	}},
 	{"epitaxial", func(e *diagnose.Evidence) { e.Amounts.Planes = []*[3]int{{1, 1, 1}, nil} }, func(e *diagnose.Evidence) { e.Amounts.Planes = []*[3]int{nil, nil} }},
 	{"fluorescence", composed("Fe", 0.5), composed("Zn", 0.5)},
 	{"fluorescence", composed("Fe", 0.3), composed("Fe", 0.1)}, // of half of the specimen: 15 and 5 wt%, 10 matter
@@ -208,6 +213,11 @@ var checks = []struct {
 	{"chemistry-mismatch", measured("Cu", 45), measured("Cu", 48)}, // 50 ± 0.55 wt% from the phases, 3 % relative of the chemistry
 	{"microabsorption", func(e *diagnose.Evidence) { e.Amounts.Grain = []float64{200, 0} }, func(e *diagnose.Evidence) { e.Amounts.Grain = []float64{2, 0} }},
 	{"microabsorption", absorbing(1.5), absorbing(1.2)},
+	{"microabsorption", func(e *diagnose.Evidence) {
+		e.Amounts.Answer.Absorption, e.Amounts.Answer.Amorphous = quantify.Either, nil
+	}, func(e *diagnose.Evidence) { // a phase alone is all of it in both limits
+		e.Amounts.Answer.Absorption, e.Amounts.Answer.Amorphous, e.Amounts.Roles[1] = quantify.Either, nil, quantify.Preparation
+	}},
 	{"micrograph-disagrees", imaged(0.001), imaged(0.5)},
 	{"preparation-artefact", counted(6), counted(30)},
 	{"preparation-artefact", func(e *diagnose.Evidence) { e.Amounts.Roles[1] = quantify.Preparation }, func(*diagnose.Evidence) {}},
