@@ -36,8 +36,10 @@
 // that agree no better than by chance, lines that are all diffuse, a chance, a cell of a solid solution, and what is left
 // of the scan: less than 70 % explained, or a peak left of 30 % of its strongest own line, or any when it has none
 // of the stated elements; its lines may be those of what is missing then, and a lattice of a kind is met once one line is, so
-// that three more peaks than numbers are asked for. Some things take both steps: alternatives, in the reference data or known beyond them, a cell that it
-// cannot have, much missing, no more peaks than numbers, a scan that is not explained. A test walks through all rows.
+// that three more peaks than numbers are asked for. Some things take both steps: alternatives, in the reference data or known beyond them (of the stated
+// elements, if any; another polytype of it that has all its lines that are seen), a cell that it cannot have, much missing, no more peaks than
+// numbers, a scan that is not explained, and a peak that no firm name accounts for where its lattice, if cubic, has a line that its structure
+// forbids (sylvite has the lines of molybdenum and others between them). A test walks through all rows.
 //
 //	peaks  missing   M  explained  chance  rivals  cell  numbers  →  evidence
 //	    5       0 %  50       95 %   0.001       0   0.1        1  →  established
@@ -62,6 +64,6 @@
 // # The verdict on the whole
 //
 // An explanation is complete when no peak is left, at least 90 % of the area of all peaks is accounted for, and no tentative name accounts
-// for a peak of its own while something speaks against it (a cell that it cannot have, lines that are missing, chance): such a
-// phase may stand in for one that is missing. It is none below 50 %, and partial between.
+// for a peak of its own while something speaks against it (a cell that neither it nor an alternative of its can have, lines that are
+// missing, chance): such a phase may stand in for one that is missing. It is none below 50 %, and partial between.
 package identify

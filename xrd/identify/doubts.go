@@ -61,7 +61,7 @@ func (w whole) evidenceLevel(t tally, m *Match) result.Evidence {
 	switch {
 	case m.Required && m.Significance < w.threshold:
 		return result.Named
-	case len(m.Alternatives)+len(m.Isotypes) > 0 || d.cell && !m.mayDiffer() || (d.short || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
+	case len(m.Alternatives)+len(m.Isotypes)+m.dark > 0 || d.cell && !m.mayDiffer() || (d.short || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
 		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || w.coverage.Verdict == result.None || w.outnumbered(t, m):
 		return result.Tentative
 	case d.count() == 0:
@@ -79,6 +79,8 @@ func (w whole) standsIn(t tally, m *Match) bool {
 		return false
 	}
 	d := w.doubts(t, m)
+	// The cell of one of those that explain its lines as well may be its own: one of these is there.
+	d.cell = d.cell && !slices.ContainsFunc(m.Alternatives, func(a Alternative) bool { return a.ownCell })
 	return d.against(m.placesVouch(t)) || d.places && m.Merit.MLines > 0
 }
 
@@ -133,8 +135,11 @@ func (f Filter) unstated(e refdata.Entry) bool {
 // shifted reports whether an edge differs from that of the reference by more than specimens of one phase do, beyond its uncertainty, or where
 // its cell lies is not known.
 func (m *Match) shifted() bool {
-	return m.atBound || !(math.Abs(m.shift)-2*m.shiftU <= policy.Cells.Own)
+	return m.atBound || !ownCell(m.shift, m.shiftU)
 }
+
+// ownCell reports whether the change of an edge, with its standard uncertainty, is no more than what specimens of one phase differ by.
+func ownCell(shift, u float64) bool { return math.Abs(shift)-2*u <= policy.Cells.Own }
 
 // cellVouched reports whether the lines of a match vouch for it although its cell differs: a specimen that is warm, or in which other atoms take
 // places, has another cell, but the same lines. The edges must have kept their ratios, and nothing may lack or be left: a near relative, such as one

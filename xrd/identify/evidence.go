@@ -196,11 +196,19 @@ func (s *search) judge() {
 		if s.job.Known != nil { // it keeps what the search said of it
 			m.Isotypes = s.isotypes(m)
 		}
+		m.dark = 0
 		m.Evidence = w.evidenceLevel(t, m)
-		m.Reasons = w.reasons(t, m)
 		if w.standsIn(t, m) {
 			s.coverage.doubt(m.Phase.ID)
 		}
+	}
+	angles := s.unaccounted() // after all have been asked
+	for p, t := range tallies {
+		m, w := &s.matches[p], s.whole()
+		if m.dark = s.darkPlaces(m, angles); m.dark > 0 {
+			m.Evidence = w.evidenceLevel(t, m)
+		}
+		m.Reasons = w.reasons(t, m)
 	}
 }
 
@@ -304,6 +312,9 @@ func (w whole) reasons(t tally, m *Match) []Reason {
 	case m.shifted():
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
 	}
+	if m.dark > 0 {
+		out = append(out, Reason{"dark-places", darkWords(m.dark), float64(m.dark)})
+	}
 	if m.Chance >= policy.Chance.Established {
 		out = append(out, Reason{"chance", byChance(m.Chance), m.Chance})
 	}
@@ -311,7 +322,11 @@ func (w whole) reasons(t tally, m *Match) []Reason {
 		out = append(out, Reason{"same-substance", "other entries of the reference data are the same substance: " + strings.Join(m.Same, ", "), float64(len(m.Same))})
 	}
 	if n := len(m.Isotypes); n > 0 {
-		out = append(out, Reason{"isotype", "phases that are not in the reference data have the same lines: " + strings.Join(m.Isotypes, ", ") + "; what would decide: the elements (--elements)", float64(n)})
+		decides := "the elements (--elements)"
+		if m.stated {
+			decides = "reference data that hold them (--library)"
+		}
+		out = append(out, Reason{"isotype", "phases that are not in the reference data have the same lines: " + strings.Join(m.Isotypes, ", ") + "; what would decide: " + decides, float64(n)})
 	}
 	for _, a := range m.Alternatives {
 		out = append(out, Reason{"alternative", a.Name + " explains the same lines about as well; what would decide: " + a.Decide, a.Gain})

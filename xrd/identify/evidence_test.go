@@ -136,6 +136,7 @@ func TestEvidenceLevel(t *testing.T) {
 		{"the same, and that number is not its own", manyShort, false, Match{Significance: 50, cellNumbers: 1, shift: 0.004, stated: true, Phase: refdata.Phase{SolidSolution: true}}, result.Tentative},
 		{"the same, a cell of many numbers", manyShort, false, Match{Significance: 50, cellNumbers: 5}, result.Tentative},
 		{"three own lines, all diffuse", tally{own: 4, seen: 3, pieces: 3, expected: 150, diffuse: true}, false, Match{Significance: 50}, result.Probable},
+		{"three own lines, a peak where its structure forbids one", three, false, Match{Significance: 50, dark: 1}, result.Tentative},
 		{"one line", tally{own: 1, seen: 1, pieces: 1, expected: 50}, false, Match{Significance: 50}, result.Tentative},
 		{"named by the user and not seen", tally{}, false, Match{Significance: 1, Required: true}, result.Named},
 		{"named by the user and seen", three, false, Match{Significance: 50, Required: true}, result.Established},

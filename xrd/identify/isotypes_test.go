@@ -48,6 +48,13 @@ func TestIsotypesBeyondTheReferenceData(t *testing.T) {
 	}
 	of, _ = at()
 	assert.Equal(t, result.Established, of["niobium"], "the elements decide")
+	ta, ok := element.Lookup("Ta")
+	require.True(t, ok)
+	stated := job.Filter.Elements
+	job.Filter.Elements = stated.With(ta.Z)
+	of, reasons = at()
+	assert.Equal(t, result.Tentative, of["niobium"], "they do not where tantalum is stated, too")
+	assert.Contains(t, reasons, "--library")
 
 	job.Filter.Elements, job.Filter.Require = refdata.ElementSet{}, []string{"niobium"}
 	_, reasons = at()

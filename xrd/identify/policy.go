@@ -195,6 +195,9 @@ type CellsPolicy struct {
 	Near float64
 	// NearShare: share of such specimens [1]. Origin: common practice.
 	NearShare float64
+	// DarkMost: most of (a/d)² up to which a peak that is left may be a line that the structure of a cubic phase forbids [1]. Origin: reasoning:
+	// there the places of a primitive cell that the structure leaves dark take up less than 2 % of the range; beyond, every place is near one.
+	DarkMost float64
 	// BeyondReach: how far the cell of a phase that comes in for a peak that is left may be, over what is tried [1]. Origin:
 	// reasoning: the fit may move a little beyond the start.
 	BeyondReach float64
@@ -309,7 +312,7 @@ func DefaultPolicy() Policy {
 		Lines:    LinesPolicy{Shared: 0.2, OnPeak: 0.6, OnFlank: 0.5, DiffuseWidths: 5.0, DiffuseLeast: 3, PlainSigma: 2 * pattern.SeenSigma, MostAbsent: 0.35, MostShort: 0.2},
 		Evidence: EvidencePolicy{EstablishedPeaks: 3, ProbablePeaks: 2, Agreements: 2, ContestedAgreements: 3, EstablishedAbsent: 0.05, ProbableAbsent: 0.2, EstablishedShare: 0.7, LeastMerit: 10.0, Contested: 0.3},
 		Chance:   ChancePolicy{Nearest: 0.04, Step: 0.0125, Steps: 8, Sample: 1500, VeryMany: 100000, AsWell: 0.8, Closest: 5e-4, ExpectedSize: 1000, Unseen: 0.7, Refused: 3.0, Named: 0.05, Established: 0.02},
-		Cells:    CellsPolicy{Same: 0.0025, Own: 0.0015, VouchingPeaks: 10, VouchingMerit: 20.0, VouchingShare: 0.97, Farthest: 0.0075, SameSubstance: 0.0015, Near: 0.001, NearShare: 0.85, BeyondReach: 1.05},
+		Cells:    CellsPolicy{Same: 0.0025, Own: 0.0015, VouchingPeaks: 10, VouchingMerit: 20.0, VouchingShare: 0.97, Farthest: 0.0075, SameSubstance: 0.0015, Near: 0.001, NearShare: 0.85, DarkMost: 12, BeyondReach: 1.05},
 		Deviance: DeviancePolicy{Near: 6, Solution: 40, Outsider: 40, Retry: 40, RivalGain: 0.5, InPlace: 0.6, InPlaceStrong: 0.3},
 		Coverage: CoveragePolicy{NoneBelow: 0.5, Balanced: 0.95, LeftSigma: 5.0, LeftShare: 0.3, Residual: pattern.SeenSigma, Widths: 1.0, Reach: 6.0, Points: 3, RetrySigma: 10.0, RetryLine: 50.0, RestPeaks: 3, RestShare: 0.5},
 		Merit:    MeritPolicy{M: 20, F: 30, SamePlace: 0.5, SameShare: 0.3, SameLine: 0.5, Least: 3, Delta: 1e-4},

@@ -197,6 +197,14 @@ func (p peakPlaces) spacing(twoTheta float64) float64 {
 	return d
 }
 
+// spacings returns d of every peak.
+func (p peakPlaces) spacings() (out []float64) {
+	for _, q := range p.search.found {
+		out = append(out, p.spacing(q.TwoTheta))
+	}
+	return out
+}
+
 // score is the area of peaks that are left and that lines of a phase explain, less what of its lines is not there at all.
 func (p peakPlaces) score(lines []refdata.StrongLine, stretch, scale float64) float64 {
 	var sum float64

@@ -43,7 +43,7 @@ func (s *search) revise(ctx context.Context) error {
 					base = r.deviance
 					s.matches[p] = Match{Index: r.index, Phase: r.phase}
 				case d < policy.Deviance.Near || s.twins(p, rivals[0], r):
-					s.matches[p].Alternatives = append(s.matches[p].Alternatives, s.alternative(rivals[0], r))
+					s.matches[p].Alternatives = append(s.matches[p].Alternatives, s.alternative(p, rivals[0], r))
 				}
 			}
 		}
@@ -154,8 +154,8 @@ func inPlaceOf(match refdata.Phase, values map[pattern.Key]float64, p refdata.Ph
 	return values
 }
 
-// alternative describes a rival of a match.
-func (s *search) alternative(match, rival attempt) Alternative {
+// alternative describes a rival of match number p.
+func (s *search) alternative(p int, match, rival attempt) Alternative {
 	x := s.job.Setup.TwoTheta
 	beam := s.job.Beam
 	beam.MaxTwoTheta = 0 // what decides may lie beyond the scan
@@ -165,5 +165,6 @@ func (s *search) alternative(match, rival attempt) Alternative {
 		own, other = match.phase, rival.phase
 	}
 	q := inquiry{ins: s.instrument(), lo: x[0], hi: x[len(x)-1]}
-	return Alternative{rival.index, rival.phase.ID, rival.phase.Name, rival.Gain / match.Gain, q.decide(own, other)}
+	shift, u := farthestEdge(rival.fit, p)
+	return Alternative{rival.index, rival.phase.ID, rival.phase.Name, rival.Gain / match.Gain, q.decide(own, other), ownCell(shift, u)}
 }

@@ -55,6 +55,7 @@ type Match struct {
 	shiftU   float64 // of that, standard uncertainty; 0 at a bound
 	ratios   float64 // most by which the ratio of two edges differs from its own, relative
 
+	dark        int  // peaks that no firm name accounts for, where its structure forbids the lines of its lattice
 	cellNumbers int  // of its cell that the scan tells
 	atBound     bool // its cell ended at the bound of what is tried
 	outsider    bool // only the watch-list lets it in
@@ -70,6 +71,8 @@ type Alternative struct {
 	Gain  float64 // of its best trial over that of the match: 1 is as good
 	// Decide says in words what would tell it from the match.
 	Decide string
+
+	ownCell bool // in place of the match its cell is that of its reference
 }
 
 // search is the state of one run.

@@ -50,6 +50,8 @@ func TestStandsIn(t *testing.T) {
 	}{
 		{"little speaks for it, nothing against it", seen, Match{Evidence: result.Tentative}, false},
 		{"its cell cannot be", seen, Match{Evidence: result.Tentative, shift: 0.006}, true},
+		{"its cell cannot be, but that of another that explains its lines can", seen, Match{Evidence: result.Tentative, shift: 0.006, Alternatives: []Alternative{{ownCell: true}}}, false},
+		{"nor can that of another", seen, Match{Evidence: result.Tentative, shift: 0.006, Alternatives: []Alternative{{}}}, true},
 		{"chance gives as much", seen, Match{Evidence: result.Tentative, Chance: 0.1}, true},
 		{"the same, and it is probable", seen, Match{Evidence: result.Probable, Chance: 0.1}, false},
 		{"the same, and the user named it", seen, Match{Evidence: result.Tentative, Chance: 0.1, Required: true}, false},

@@ -1,13 +1,46 @@
 package pattern
 
 import (
+	"context"
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+
 	"phasetally/xrd"
 	"phasetally/xrd/leastsq"
 )
 
 // splineColumns returns the cubic B-splines that stay on a grid of equal intervals over the angles x: intervals + 3
-// columns, each zero outside four intervals. Source: de Boor, A Practical Guide to Splines (1978) (from memory).
+// columns, each zero outside four intervals, that add up to 1. Source: de Boor, A Practical Guide to Splines (1978) (from memory).
 func splineColumns(x []float64, intervals int) []leastsq.Strip {
+	return columnsOf(x, intervals, func(u float64, _ int) [4]float64 {
+		w := 1 - u
+		return [4]float64{w * w * w / 6, (3*u*u*u - 6*u*u + 4) / 6, (3*w*w*w - 6*w*w + 4) / 6, u * u * u / 6}
+	})
+}
+
+// clampedColumns returns other columns of the same splines, with four knots at either end: no column belongs to a place outside the range, so
+// that a spline without negative coefficients, which is nowhere negative, can have any slope at its ends.
+func clampedColumns(x []float64, intervals int) []leastsq.Strip {
+	return columnsOf(x, intervals, func(u float64, k int) [4]float64 {
+		knot := func(i int) float64 { return float64(min(max(i, 0), intervals) - k) } // from the beginning of interval k
+		b := [4]float64{1}
+		for order := 1; order < len(b); order++ { // de Boor's recurrence
+			carried := 0.0
+			for r := range order {
+				right, left := knot(k+1+r), knot(k+1+r-order)
+				part := b[r] / (right - left)
+				b[r] = carried + (right-u)*part
+				carried = (u - left) * part
+			}
+			b[order] = carried
+		}
+		return b
+	})
+}
+
+// columnsOf returns columns on a grid of equal intervals, from the values of the four that are not 0 at u, 0 to 1, of interval k.
+func columnsOf(x []float64, intervals int, at func(u float64, k int) [4]float64) []leastsq.Strip {
 	lo, hi := x[0], x[len(x)-1]
 	width := (hi - lo) / float64(intervals)
 	interval := func(v float64) int { return min(int((v-lo)/width), intervals-1) }
@@ -26,13 +59,54 @@ func splineColumns(x []float64, intervals int) []leastsq.Strip {
 	}
 	for i, v := range x {
 		k := interval(v)
-		u := (v-lo)/width - float64(k)
-		w := 1 - u
-		for j, b := range [4]float64{w * w * w / 6, (3*u*u*u - 6*u*u + 4) / 6, (3*w*w*w - 6*w*w + 4) / 6, u * u * u / 6} {
+		for j, b := range at((v-lo)/width-float64(k), k) {
 			cols[k+j].Values[i-cols[k+j].First] = b
 		}
 	}
 	return cols
+}
+
+// belowNothing is how many standard uncertainties a background must lie below 0, where no scan is, before it is bounded (common practice:
+// less is chance).
+const belowNothing = 2
+
+// boundBackground fits again with a background that is nowhere negative, if it went below 0 where no intensity did: at the ends of a scan,
+// where few points hold it, and under the feet of lines that are broader in the model than in the scan. Beside a blank only the sum of both
+// cannot be negative, and that is not asked for. All other fits stay as they are.
+func (f *Fit) boundBackground(ctx context.Context) error {
+	m := f.model
+	if m.bounded || m.setup.Blank != nil || !(floats.Min(m.setup.Intensity) >= 0) || !f.backgroundBelowNothing() {
+		return nil
+	}
+	m.bounded, m.background = true, clampedColumns(m.setup.TwoTheta, len(m.background)-3)
+	return f.settle(ctx)
+}
+
+// backgroundBelowNothing reports whether the background is negative somewhere beyond its uncertainty.
+func (f *Fit) backgroundBelowNothing() bool {
+	first, size := f.model.firstBackground(), f.model.linear()+len(f.model.free)
+	for i, b := range f.Background {
+		if b < 0 && b < -belowNothing*math.Sqrt(f.model.backgroundVariance(i, f.last.Covariance[first*size+first:], size)) {
+			return true
+		}
+	}
+	return false
+}
+
+// backgroundVariance returns that of the background at point i, from the covariance of its coefficients in rows of so many.
+func (m *Model) backgroundVariance(i int, cov []float64, stride int) float64 {
+	var sum float64
+	for a, p := range m.background {
+		if i < p.First || i >= p.First+len(p.Values) {
+			continue
+		}
+		for b, q := range m.background {
+			if i >= q.First && i < q.First+len(q.Values) {
+				sum += p.Values[i-p.First] * q.Values[i-q.First] * cov[a*stride+b]
+			}
+		}
+	}
+	return math.Max(0, sum)
 }
 
 // knotChoices returns the numbers of background intervals to choose from. A blank brings the shape of the background;

@@ -16,10 +16,14 @@ var (
 	Strained          = strained
 	CellKinds         = cellKinds
 	Splines           = splineColumns
+	ClampedSplines    = clampedColumns
 	KnotChoices       = knotChoices
 	Misfit            = misfit
 	BerarLelannFactor = berarLelannFactor
 )
+
+// Bounded reports whether the background of a fit had to be kept from going below nothing.
+func Bounded(f *Fit) bool { return f.model.bounded }
 
 // Release frees the parameters that the test accepts.
 func Release(m *Model, accept func(Parameter) bool) { m.release(accept) }

@@ -124,6 +124,9 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 		if err := f.settle(ctx); err != nil {
 			return nil, err
 		}
+		if err := f.boundBackground(ctx); err != nil {
+			return nil, err
+		}
 	}
 	f.finish()
 	return f, nil
@@ -249,11 +252,11 @@ func (f *Fit) sigma() []float64 {
 	return f.buffer
 }
 
-// nonNegative marks the scales of phases and blank.
+// nonNegative marks the scales of phases and blank, and the coefficients of a background that is bounded.
 func (f *Fit) nonNegative() []bool {
 	out := make([]bool, f.model.linear())
-	for j := range f.model.firstBackground() {
-		out[j] = true
+	for j := range out {
+		out[j] = j < f.model.firstBackground() || f.model.bounded
 	}
 	return out
 }

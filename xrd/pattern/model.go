@@ -21,6 +21,7 @@ type Model struct {
 	phases     []phaseModel
 	emissions  []emission
 	background []leastsq.Strip
+	bounded    bool  // the background is nowhere negative
 	free       []int // indices of the free parameters, in the order of θ
 	slot       []int // of each parameter: its place in free, -1 when held
 	terms      []term

@@ -1,0 +1,63 @@
+package identify
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
+)
+
+// darkPlaces returns how many peaks lie where the lattice of a cubic match has planes whose lines its structure forbids, so that a phase of the same
+// cell, with its atoms in another order, may be there in its place: sylvite (a = 6.293 Å) has all lines of molybdenum (3.147 Å) and more
+// between them, NiAl all of chromium. In a cubic cell (a/d)² is a whole number; those of other systems meet every place.
+// Peaks are given by their angles, degrees 2θ.
+func (s *search) darkPlaces(m *Match, peaks []float64) (n int) {
+	if m.Required || m.atBound || m.Phase.System != refdata.Cubic || m.Phase.Cell == nil {
+		return 0
+	}
+	a := m.Phase.Cell.A * (1 + m.shift)
+	for _, at := range peaks {
+		own := slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool { return math.Abs(l.TwoTheta-at) <= l.FWHM })
+		d, ok := xrd.DSpacing(at-s.fit.Setup.Instrument.Shift(at, s.displacement()), s.fit.Setup.Radiation.KAlpha1)
+		if own || !ok {
+			continue
+		}
+		square := (a / d) * (a / d)
+		whole := math.Round(square)
+		if whole >= 1 && whole <= policy.Cells.DarkMost && math.Abs(square/whole-1) <= 2*policy.Cells.Own {
+			n++
+		}
+	}
+	return n
+}
+
+// unaccounted returns the angles of the peaks that no firm name accounts for: those that are left, and those that only phases explain which may
+// stand in for missing ones.
+func (s *search) unaccounted() (angles []float64) {
+	for _, l := range s.coverage.Left {
+		angles = append(angles, l.TwoTheta)
+	}
+	for _, m := range s.matches {
+		if !slices.Contains(s.coverage.Doubted, m.Phase.ID) {
+			continue
+		}
+		for _, l := range m.Lines {
+			if l.Own() && l.Seen() {
+				angles = append(angles, l.TwoTheta)
+			}
+		}
+	}
+	return angles
+}
+
+// darkWords says what peaks at the forbidden places of a lattice mean.
+func darkWords(n int) string {
+	what := "one peak that no firm name accounts for lies"
+	if n > 1 {
+		what = fmt.Sprintf("%d peaks that no firm name accounts for lie", n)
+	}
+	return what + " where its cell has planes whose lines its structure forbids: a phase of the same cell with its atoms in another order may be there in its place"
+}
