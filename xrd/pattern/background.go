@@ -1,7 +1,6 @@
 package pattern
 
 import (
-	"context"
 	"math"
 
 	"gonum.org/v1/gonum/floats"
@@ -70,16 +69,20 @@ func columnsOf(x []float64, intervals int, at func(u float64, k int) [4]float64)
 // less is chance).
 const belowNothing = 2
 
-// boundBackground fits again with a background that is nowhere negative, if it went below 0 where no intensity did: at the ends of a scan,
-// where few points hold it, and under the feet of lines that are broader in the model than in the scan. Beside a blank only the sum of both
-// cannot be negative, and that is not asked for. All other fits stay as they are.
-func (f *Fit) boundBackground(ctx context.Context) error {
+// mustBound reports whether a fit is to be made again with a background that is nowhere negative: it went below 0 where no intensity did, at the
+// ends of a scan, where few points hold it, or under the feet of lines that are broader in the model than in the scan. Beside a blank only the sum
+// of both cannot be negative, and that is not asked for. All other fits stay as they are.
+func (f *Fit) mustBound() bool {
 	m := f.model
-	if m.bounded || m.setup.Blank != nil || !(floats.Min(m.setup.Intensity) >= 0) || !f.backgroundBelowNothing() {
-		return nil
+	return !m.bounded && m.setup.Blank == nil && floats.Min(m.setup.Intensity) >= 0 && f.backgroundBelowNothing()
+}
+
+// splines returns the columns of a background of so many intervals.
+func (m *Model) splines(intervals int) []leastsq.Strip {
+	if m.bounded {
+		return clampedColumns(m.setup.TwoTheta, intervals)
 	}
-	m.bounded, m.background = true, clampedColumns(m.setup.TwoTheta, len(m.background)-3)
-	return f.settle(ctx)
+	return splineColumns(m.setup.TwoTheta, intervals)
 }
 
 // backgroundBelowNothing reports whether the background is negative somewhere beyond its uncertainty.

@@ -105,7 +105,12 @@ func (s Setup) stages(effort Effort) []stage {
 // Run fits the model of a setup. A fit that does not converge is a Status; ErrSetup is for input that nothing can start
 // from, and the context's error for a fit that was stopped.
 func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
-	m, err := NewModel(s)
+	return fit(ctx, s, effort, false)
+}
+
+// fit is Run with a background that is bounded, or not unless it must be.
+func fit(ctx context.Context, s Setup, effort Effort, bounded bool) (*Fit, error) {
+	m, err := newModel(s, bounded)
 	if err != nil {
 		return nil, err
 	}
@@ -124,8 +129,8 @@ func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
 		if err := f.settle(ctx); err != nil {
 			return nil, err
 		}
-		if err := f.boundBackground(ctx); err != nil {
-			return nil, err
+		if f.mustBound() {
+			return fit(ctx, s, effort, true)
 		}
 	}
 	f.finish()
@@ -403,7 +408,7 @@ func (f *Fit) chooseBackground(ctx context.Context) error {
 	best, bestKnots := math.Inf(1), 0
 	var solver leastsq.SeparableSolver
 	for _, k := range m.setup.knotChoices() {
-		m.background = splineColumns(x, k)
+		m.background = m.splines(k)
 		p := leastsq.SeparableProblem{Model: held(len(x)), Fixed: append(phases, m.Fixed()...), Y: m.setup.Intensity, Sigma: f.sigma(), NonNegative: f.nonNegative()}
 		res, err := solver.Fit(ctx, p, leastsq.Settings{Onward: true})
 		if err != nil {
@@ -413,7 +418,7 @@ func (f *Fit) chooseBackground(ctx context.Context) error {
 			best, bestKnots = bic, k
 		}
 	}
-	m.background = splineColumns(x, bestKnots)
+	m.background = m.splines(bestKnots)
 	return ctx.Err()
 }
 
