@@ -16,6 +16,9 @@ func (f Found) doubts(scan xrd.Scan, wavelength float64, bad defects) []xrd.Caut
 	}
 	step := scan.Step()
 	lo, hi := scan.Range()
+	if c, ok := transformed(scan.Intensity); ok {
+		out = append(out, c)
+	}
 	if f.Noise.Kind == Estimated {
 		text := "The intensities are not raw counts; their uncertainties are estimated from their scatter."
 		if f.Noise.Correlation >= smoothed {

@@ -36,7 +36,7 @@ func explained(e Evidence) []xrd.Caution {
 	if names := doubted(e); names != "" {
 		evidence["doubted_phases"] = x.DoubtedPhases
 		text = strings.TrimSuffix(text, ".") + fmt.Sprintf("; some of it only by %s, which may stand in for a phase that is not in the reference data.", names)
-		remedy += " See the reasons of " + names + ": a cell that differs is right for a solid solution (--solid-solution ID)."
+		remedy += " See the reasons of " + names + "; elemental analysis decides between a phase, its solid solutions and others of its type."
 	}
 	return []xrd.Caution{{Code: "partly-explained", Severity: xrd.SeverityCaution,
 		Text:     text + " Fractions are of what was recognised; their lower ends allow for the rest.",

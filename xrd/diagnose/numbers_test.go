@@ -139,6 +139,18 @@ func TestCellsThatDiffer(t *testing.T) {
 		cell(near[0], near[1])(e)
 		assert.Empty(t, raised(e, "solid-solution"), near)
 	}
+	// A smaller change is told where it keeps the name from being established: the fraction is then that of the reference's intensities.
+	doubted := func(evidence result.Evidence, code string) *diagnose.Evidence {
+		e := sound(t)
+		cell(-0.0041, 1e-4)(e)
+		e.Explanation.Matches[0].Evidence, e.Explanation.Matches[0].Reasons = evidence, []identify.Reason{{Code: code}}
+		return e
+	}
+	told := raised(doubted(result.Probable, "cell"), "solid-solution")
+	require.Len(t, told, 1)
+	assert.Contains(t, told[0].Text, "its fraction holds for the intensities of the reference: other atoms scatter more or less")
+	assert.Empty(t, raised(doubted(result.Established, "cell"), "solid-solution"))
+	assert.Empty(t, raised(doubted(result.Probable, "few-lines"), "solid-solution"))
 }
 
 // Lines scatter by what is beyond counting: of ±30 % with 1 % of counting 30 % are left, of ±3 % with 3 % nothing.

@@ -9,6 +9,7 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/xrd"
+	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/result"
 )
@@ -106,19 +107,28 @@ func lies(r float64) string {
 	return "rarely along"
 }
 
-// cellChanged reports a cell that differs from the reference by more than a cell of the pure phase can.
+// doubtfulCell reports whether the cell of a match is a reason why its name is less than established.
+func doubtfulCell(m identify.Match) bool {
+	return m.Evidence != result.Established && slices.ContainsFunc(m.Reasons, func(r identify.Reason) bool { return r.Code == "cell" })
+}
+
+// cellChanged reports a cell that differs from the reference by more than a cell of the pure phase can, or so that its name is doubted.
 func cellChanged(e Evidence, i int) []xrd.Caution {
 	fit := e.Explanation.Fit
+	m := e.Explanation.Matches[i]
+	least := cellChange
+	if doubtfulCell(m) {
+		least = 0
+	}
 	for _, p := range fit.Parameters {
-		if p.Phase == i && p.Free && p.Kind >= pattern.CellA && p.Kind <= pattern.CellC && math.Abs(p.Value) > cellChange && math.Abs(p.Value) > 5*p.U {
-			m := e.Explanation.Matches[i]
+		if p.Phase == i && p.Free && p.Kind >= pattern.CellA && p.Kind <= pattern.CellC && math.Abs(p.Value) > least && math.Abs(p.Value) > 5*p.U {
 			evidence := map[string]any{"phase": m.Phase.ID, "relative_change": p.Value, "u": p.U}
 			if p.AtBound() {
 				return cellAtBound(m.Phase, p.Value)
 			}
 			return []xrd.Caution{{Code: "solid-solution", Severity: xrd.SeverityCaution,
-				Text:   fmt.Sprintf("The cell of %s differs from its reference by %+.2f %%%s: a solid solution, or strain of the section. Its composition does not follow from this alone.", m.Phase.Name, 100*p.Value, measuredCell(fit, i, evidence)),
-				Remedy: "Compare with elemental analysis; use an internal standard for the angle scale.", Evidence: evidence}}
+				Text:   fmt.Sprintf("The cell of %s differs from its reference by %+.2f %%%s: a solid solution, strain of the section, or another phase of its type. Its composition does not follow from this alone, and its fraction holds for the intensities of the reference: other atoms scatter more or less.", m.Phase.Name, 100*p.Value, measuredCell(fit, i, evidence)),
+				Remedy: "Compare with elemental analysis, and quantify with a structure of that composition (--library); use an internal standard for the angle scale.", Evidence: evidence}}
 		}
 	}
 	return nil
