@@ -3,16 +3,9 @@ package plots
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"phasetally/xrd/result"
 )
-
-func nthLargest(values []float64, n int) float64 {
-	sorted := slices.Clone(values)
-	slices.Sort(sorted)
-	return sorted[len(sorted)-n]
-}
 
 // Budget draws where the uncertainty of each weight fraction comes from: a bar per source, standard uncertainty in wt%,
 // grouped by phase and in the phase's colour, with the quadrature sum beside the phase's name.

@@ -1,9 +1,11 @@
 package plots
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"phasetally/xrd/result"
@@ -64,19 +66,18 @@ func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint
 
 // strongest keeps the n lines of greatest expected intensity, in their order.
 func strongest(lines []result.PhaseLine, n int) []result.PhaseLine {
-	least := 0.0
-	if len(lines) > n {
-		values := make([]float64, len(lines))
-		for i, l := range lines {
-			values[i] = finite(l.Expected)
+	var order []int
+	for i, l := range lines {
+		if l.Expected > 0 {
+			order = append(order, i)
 		}
-		least = nthLargest(values, n)
 	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(finite(lines[b].Expected), finite(lines[a].Expected)) })
+	order = order[:min(len(order), n)]
+	slices.Sort(order)
 	var out []result.PhaseLine
-	for _, l := range lines {
-		if l.Expected >= least && l.Expected > 0 && len(out) < n {
-			out = append(out, l)
-		}
+	for _, i := range order {
+		out = append(out, lines[i])
 	}
 	return out
 }

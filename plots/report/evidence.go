@@ -1,9 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"io"
-	"math"
+	"slices"
 	"strings"
 
 	"phasetally/plots"
@@ -92,35 +93,18 @@ var lineSays = map[result.LineVerdict]string{
 
 // strongest returns the lines expected to be strongest, in ascending angle.
 func strongest(lines []result.PhaseLine) []result.PhaseLine {
-	least := 0.0
-	if len(lines) > shownLines {
-		expected := make([]float64, len(lines))
-		for i, l := range lines {
-			expected[i] = l.Expected
-		}
-		least = nthLargest(expected, shownLines)
+	order := make([]int, len(lines))
+	for i := range order {
+		order[i] = i
 	}
-	var out []result.PhaseLine
-	for _, l := range lines {
-		if l.Expected >= least && len(out) < shownLines {
-			out = append(out, l)
-		}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(lines[b].Expected, lines[a].Expected) })
+	order = order[:min(len(order), shownLines)]
+	slices.Sort(order)
+	out := make([]result.PhaseLine, len(order))
+	for k, i := range order {
+		out[k] = lines[i]
 	}
 	return out
-}
-
-func nthLargest(v []float64, n int) float64 {
-	limit := math.Inf(1)
-	for range n {
-		next := math.Inf(-1)
-		for _, x := range v {
-			if x < limit && x > next {
-				next = x
-			}
-		}
-		limit = next
-	}
-	return limit
 }
 
 func unexplained(doc result.Document) string {
