@@ -373,7 +373,7 @@ func TestDifferencesAreJudgedByBothScans(t *testing.T) {
 func TestSpansAreAsHighAsTheirBars(t *testing.T) {
 	doc := twoPhases().Document
 	doc.Absorption = result.AbsorptionLimits
-	doc.Phases[0].CoarseLimitWeightPercent = value(80)
+	doc.Phases[0].CoarseLimitWeightPercent, doc.Phases[1].CoarseLimitWeightPercent = value(80), value(20)
 	p := NewBars(doc, Style{})
 	got := drawnOn(p, [2]float64{0, 100}, [2]float64{-0.5, 1.5})
 	solid, band := extentOf(areas(got, withAlpha(p.bars[0].paint.fill, 0.55))...), extentOf(areas(got, withAlpha(p.bars[0].paint.fill, 0.3))...)

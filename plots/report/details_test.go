@@ -172,7 +172,7 @@ func TestFactorsInTheText(t *testing.T) {
 func TestSeriesPageSaysWhatIsBetweenLimits(t *testing.T) {
 	s := heap()
 	s.Scans[0].Absorption = result.AbsorptionLimits
-	s.Scans[0].Phases[0].CoarseLimit = ptr(1)
+	s.Scans[0].Phases[0].CoarseLimit, s.Scans[0].Phases[1].CoarseLimit = ptr(1), ptr(1)
 	s.Scans[1].Phases[2] = result.SeriesShare{ID: "c", Origin: "preparation", Detected: true, WeightPercent: ptr(3), WeightPercentLo: ptr(2.5), WeightPercentHi: ptr(3.5)}
 	html := seriesPage(t, s)
 	assert.Contains(t, html, "87.5–89.5")
