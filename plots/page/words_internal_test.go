@@ -2,6 +2,8 @@ package page
 
 import (
 	"math"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -135,4 +137,56 @@ func TestPercentOfAPhase(t *testing.T) {
 	assert.Equal(t, "zincite", standardOf(result.Document{Phases: []result.Phase{{ID: "a", Origin: "specimen"}, {ID: "zincite", Origin: "standard"}}}))
 	assert.Empty(t, standardOf(result.Document{}))
 	assert.False(t, math.IsNaN(percent(result.Phase{})))
+}
+
+// The loopback address on our port is the page's own, by each of its names; a name that leads here, another port and no port are not.
+func TestOwnAddress(t *testing.T) {
+	s := &Server{host: "127.0.0.1:4711"}
+	for host, want := range map[string]bool{"127.0.0.1:4711": true, "localhost:4711": true, "[::1]:4711": true, "127.0.0.1:4712": false, "127.0.0.1": false, "": false,
+		"elsewhere.example:4711": false, "127.0.0.1.elsewhere.example:4711": false, "0.0.0.0:4711": false} {
+		assert.Equal(t, want, s.ours(host), host)
+	}
+	assert.Equal(t, "phasetally_4711", s.cookieName(), "cookies are shared by all ports of a host")
+	s.key = "secret"
+	assert.True(t, s.isKey("secret"))
+	for _, wrong := range []string{"", "secre", "secrets", "Secret"} {
+		assert.False(t, s.isKey(wrong), wrong)
+	}
+}
+
+// A file has a place of its own: the same content is found again, another of the name gets a number before the ending, and nothing is written over.
+func TestPlaceOfAFile(t *testing.T) {
+	folder := t.TempDir()
+	place := func(name, content string) string {
+		path, err := placeFor(folder, name, []byte(content))
+		require.NoError(t, err)
+		kept, err := os.ReadFile(path)
+		require.NoError(t, err)
+		assert.Equal(t, content, string(kept))
+		return filepath.Base(path)
+	}
+	assert.Equal(t, "a.xy", place("a.xy", "one"))
+	assert.Equal(t, "a.xy", place("a.xy", "one"))
+	assert.Equal(t, "a-2.xy", place("a.xy", "two"))
+	assert.Equal(t, "a-3.xy", place("a.xy", "three"))
+	assert.Equal(t, "a-2.xy", place("a.xy", "two"))
+	assert.Equal(t, "noending", place("noending", "x"))
+	assert.Equal(t, "noending-2", place("noending", "y"))
+	_, err := placeFor(filepath.Join(folder, "missing"), "a", []byte("x"))
+	assert.Error(t, err)
+}
+
+// What a setting's file is for, and when settings are those of before.
+func TestKindsAndSettings(t *testing.T) {
+	for name, want := range map[string]Kind{"library": KindReference, "instrument": KindInstrument, "preparation": KindPreparation, "blank": KindScan, "k-standard": KindScan} {
+		f, ok := session.FieldOf(name)
+		require.True(t, ok, name)
+		assert.Equal(t, want, kindOf(f), name)
+	}
+	a := session.Settings{"radiation": {"Cu"}, "elements": {"Cu", "Sn"}}
+	assert.True(t, sameSettings(a, session.Settings{"elements": {"Cu", "Sn"}, "radiation": {"Cu"}}), "in any order")
+	assert.True(t, sameSettings(a, nil), "nothing is stated now")
+	assert.False(t, sameSettings(nil, a))
+	assert.False(t, sameSettings(a, session.Settings{"radiation": {"Co"}}))
+	assert.Equal(t, []int{0, 1, 2}, seq(3))
 }

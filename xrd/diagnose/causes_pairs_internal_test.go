@@ -1,12 +1,16 @@
 package diagnose
 
 import (
+	"math"
 	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"phasetally/xrd"
+	"phasetally/xrd/identify"
+	"phasetally/xrd/pattern"
 	"phasetally/xrd/result"
 )
 
@@ -101,4 +105,50 @@ func TestWhatIsLeftMustBeKnown(t *testing.T) {
 		spoil(&x)
 		assert.False(t, nothingLeft(Evidence{Document: result.Document{Explanation: &x}}, xrd.Caution{}))
 	}
+}
+
+// Of lines that may have a foot, those of a hundredth of the strongest and more count, the strongest first; each foot is where Bragg's law sends the edge.
+func TestFeetOfLines(t *testing.T) {
+	line := func(at, fitted float64) pattern.LineFit {
+		return pattern.LineFit{TwoTheta: at, Fitted: fitted, FWHM: 0.1}
+	}
+	feet := feetOf([]identify.Match{{Lines: []pattern.LineFit{line(40, 10), line(43, 1000), line(50, 9.9), line(60, 0)}}, {Lines: []pattern.LineFit{line(30, 500)}}}, 1.5406, 1.488)
+	require.Len(t, feet, 3, "9.9 is less than a hundredth, and nothing is nothing")
+	for k, at := range []float64{43, 30, 40} {
+		assert.InDelta(t, at, feet[k].at, 0)
+		want := 2 * math.Asin(1.488/1.5406*math.Sin(at*math.Pi/360)) * 180 / math.Pi
+		assert.InDelta(t, want, feet[k].foot, 1e-9)
+		assert.Less(t, feet[k].foot, at)
+	}
+	assert.Empty(t, feetOf(nil, 1.54, 1.49))
+	_, ok := EdgeStep(&identify.Explanation{})
+	assert.False(t, ok, "nothing was fitted")
+	_, _, solved := lastOf([]float64{1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1}, []float64{1, 2, 3, 4})
+	assert.False(t, solved, "three numbers that are one")
+}
+
+// White radiation falls off with the distance of its wavelength from that of the line, begins at the foot, and adds up over lines.
+func TestShapeOfWhiteRadiation(t *testing.T) {
+	one := Step{lines: []lineFoot{{at: 43.3, foot: 41.8, fitted: 100, sine: math.Sin(43.3 * math.Pi / 360)}}}
+	assert.Zero(t, one.shape(41.7), "below the foot")
+	assert.Positive(t, one.shape(41.8))
+	assert.Greater(t, one.shape(43.3), one.shape(50))
+	assert.Zero(t, one.shape(80), "far beyond the wavelength")
+	two := Step{lines: append(one.lines, one.lines...)}
+	assert.InDelta(t, 2*one.shape(45), two.shape(45), 1e-9)
+	// At its own line, of 40°, the height is that of the line: tan 20° cot 20° = 1.
+	at := Step{lines: []lineFoot{{at: 40, foot: 38, fitted: 7, sine: math.Sin(20 * math.Pi / 180)}}}
+	assert.InDelta(t, 7, at.shape(40), 1e-9)
+}
+
+// Greatest common divisors of indices, whatever their signs.
+func TestDivisor(t *testing.T) {
+	for _, c := range [][3]int{{6, 4, 2}, {-6, 4, 2}, {0, 5, 5}, {5, 0, 5}, {0, 0, 0}, {7, 3, 1}, {-8, -12, 4}} {
+		assert.Equal(t, c[2], divisor(c[0], c[1]), "%v", c)
+	}
+	assert.Equal(t, "a, b and c", listed([]string{"a", "b", "c"}))
+	assert.Equal(t, "a and b", listed([]string{"a", "b"}))
+	assert.Empty(t, listed(nil))
+	assert.Equal(t, "1 peak is", plural(1, "peak is", "peaks are"))
+	assert.Equal(t, "0 peaks are", plural(0, "peak is", "peaks are"))
 }
