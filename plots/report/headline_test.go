@@ -8,6 +8,7 @@ import (
 
 	"phasetally/plots"
 	"phasetally/plots/report"
+	"phasetally/xrd"
 	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
@@ -99,4 +100,19 @@ func TestTitlesBesideAStandard(t *testing.T) {
 	assert.NotContains(t, plots.Answer(doc, &plots.English), "crystalline")
 	doc.Absolute = &result.Absolute{Standard: "corundum"}
 	assert.True(t, strings.HasSuffix(plots.Answer(doc, &plots.English), " wt%, of the crystalline part"))
+}
+
+// Absolute amounts are told within what can be, and a standard that the background contradicts is doubted in the headline.
+func TestAbsoluteAmountsCanBe(t *testing.T) {
+	doc := resulttest.Mixture(1).Document
+	doc.Phases = doc.Phases[:1]
+	p := &doc.Phases[0]
+	p.Origin, p.OriginalWeightPercent, p.OriginalWeightPercentLo, p.OriginalWeightPercentHi = "specimen", at(99), at(91), at(109)
+	doc.Absolute = &result.Absolute{Method: "internal standard", Standard: "zincite", StandardWeightPercent: at(60), AmorphousWeightPercent: at(1), AmorphousLo: at(-10), AmorphousHi: at(5)}
+	s := report.Sentence(doc)
+	assert.Contains(t, s, "99 (91–100) wt% and 1 (0–5) wt% amorphous")
+	assert.Contains(t, report.Table(doc), "91–100")
+	assert.NotContains(t, s, "doubtful")
+	doc.Cautions = append(doc.Cautions, xrd.Caution{Code: "halo-missing"})
+	assert.Contains(t, report.Sentence(doc), "The scan shows no hump of such an amorphous part: the standard is doubtful.")
 }

@@ -58,7 +58,7 @@ func fractionRowOf(doc result.Document, p result.Phase, colour string) fractionR
 	row := fractionRow{Name: lowered(p.Name), Formula: lowered(p.Formula), Colour: colour, Seen: true, Evidence: string(p.Evidence), Origin: p.Origin, Limit: "?",
 		Weight: fixed(p.WeightPercent, w), WeightInterval: interval(p.WeightPercentLo, p.WeightPercentHi, w),
 		Volume: fixed(p.VolumePercent, v), VolumeInterval: interval(p.VolumePercentLo, p.VolumePercentHi, v),
-		Original: fixed(p.OriginalWeightPercent, o), OriginalInterval: interval(p.OriginalWeightPercentLo, p.OriginalWeightPercentHi, o)}
+		Original: fixed(share(p.OriginalWeightPercent), o), OriginalInterval: interval(share(p.OriginalWeightPercentLo), share(p.OriginalWeightPercentHi), o)}
 	if f, c := p.FineLimitWeightPercent, p.CoarseLimitWeightPercent; f != nil && c != nil && limitColumns(doc) != nil {
 		row.LimitNote = "if regions are fine: " + plots.Fixed(*f, w) + ", coarse: " + plots.Fixed(*c, w)
 		if doc.Absorption == result.AbsorptionEither {

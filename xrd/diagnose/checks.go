@@ -89,6 +89,7 @@ var Checks = []Check{
 	{Codes: []string{"scans-disagree"}, Needs: Shared, Of: scansDisagree},
 	{Codes: []string{"standard-missing"}, Needs: Fitted, Of: standardMissing},
 	{Codes: []string{"standard-contradicted"}, Needs: Shared, Of: standardContradicted},
+	{Codes: []string{"halo-missing"}, Needs: Shared, Of: haloMissing},
 	{Codes: []string{"external-standard"}, Needs: Fitted, Of: externalStandard},
 	{Codes: []string{"chemistry-mismatch"}, Needs: Shared, Of: chemistry},
 	{Codes: []string{"microabsorption"}, Needs: Shared, Of: hugeGrains},
