@@ -52,8 +52,12 @@ func (f Found) doubts(scan xrd.Scan, wavelength float64, bad defects) []xrd.Caut
 			"Scan in steps of a fifth to a tenth of the narrowest width.", map[string]any{"step": step, "fwhm": w})
 	}
 	if covers := xrd.Covered(scan.TwoTheta, xrd.Runs(scan.TwoTheta)); covers < 20 {
+		doubt := ""
+		if hi < notDegrees {
+			doubt = "Check that the first column holds degrees 2θ, not radians, Å or 1/Å. "
+		}
 		add("range-too-short", xrd.SeverityCaution, fmt.Sprintf("The scan covers only %.1f°, from %.1f° to %.1f°.", covers, lo, hi),
-			"Scan from 3° below the first strong line to at least four lines of every main phase.", map[string]any{"two_theta_min": lo, "two_theta_max": hi})
+			doubt+"Scan from 3° below the first strong line to at least four lines of every main phase.", map[string]any{"two_theta_min": lo, "two_theta_max": hi})
 	}
 	if most, counts := f.strongestCounts(step); len(f.Peaks) > 0 && counts && most < 2000 {
 		add("counts-too-low", xrd.SeverityNote, fmt.Sprintf("The strongest peak has %.0f net counts; minor phases may hide in the noise.", most),
@@ -65,6 +69,10 @@ func (f Found) doubts(scan xrd.Scan, wavelength float64, bad defects) []xrd.Caut
 	}
 	return out
 }
+
+// notDegrees is the angle, degrees, below which a whole scan ends only where its first column holds something else: no powder
+// has its lines there with the tubes of a laboratory, while radians end below π, and spacings and scattering vectors at some 10.
+const notDegrees = 10.0
 
 // angles returns those of points.
 func angles(scan xrd.Scan, points []int) []float64 {

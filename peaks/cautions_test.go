@@ -4,6 +4,7 @@ import (
 	"math"
 	"os"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -96,6 +97,28 @@ func smooth(scan xrd.Scan, half int) func(int, float64) float64 {
 			sum += y
 		}
 		return sum / float64(hi-lo)
+	}
+}
+
+// TestColumnThatIsNoAngle: a whole scan below 10° is asked whether its first column is what it should be; a short one at usual angles is not.
+func TestColumnThatIsNoAngle(t *testing.T) {
+	raw := ordinary().Scan(t, 1)
+	radians := make([]float64, raw.Len())
+	for i, x := range raw.TwoTheta {
+		radians[i] = xrd.Radians(x)
+	}
+	low, err := xrd.NewScan(radians, raw.Intensity, nil, xrd.ScanInfo{})
+	require.NoError(t, err)
+	short := ordinary()
+	short.Lo, short.Hi = 26, 40
+	for name, c := range map[string]struct {
+		scan xrd.Scan
+		told bool
+	}{"radians": {low, true}, "short": {short.Scan(t, 1), false}} {
+		f := peaks.Find(c.scan, copper, peaks.Settings{})
+		i := slices.IndexFunc(f.Cautions, func(q xrd.Caution) bool { return q.Code == "range-too-short" })
+		require.GreaterOrEqual(t, i, 0, name)
+		assert.Equal(t, c.told, strings.Contains(f.Cautions[i].Remedy, "not radians, Å or 1/Å"), name)
 	}
 }
 

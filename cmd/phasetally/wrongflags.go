@@ -89,7 +89,25 @@ func inWords(c *cobra.Command, err error) error {
 			return fmt.Errorf("--%s %.40q: give %s", bad.GetFlag().Name, bad.GetValue(), want)
 		}
 	}
-	return fmt.Errorf("%w; '%s --help' lists the flags", err, c.CommandPath())
+	return fmt.Errorf("%w;%s '%s --help' lists the flags", err, flagOfOthers(c, err), c.CommandPath())
+}
+
+// flagOfOthers says which other commands have a flag that a command lacks; "" for none.
+func flagOfOthers(c *cobra.Command, err error) string {
+	var unknown *pflag.NotExistError
+	if !errors.As(err, &unknown) || unknown.GetSpecifiedShortnames() != "" {
+		return ""
+	}
+	var have []string
+	for _, other := range c.Root().Commands() {
+		if other.Flags().Lookup(unknown.GetSpecifiedName()) != nil && !other.Hidden {
+			have = append(have, other.Name())
+		}
+	}
+	if len(have) == 0 {
+		return ""
+	}
+	return " it is a flag of " + strings.Join(have, ", ") + ";"
 }
 
 // withArgs keeps the arguments of the program for flagTroubles.

@@ -21,7 +21,7 @@ func Sentence(doc result.Document) string {
 	}
 	own, others := bySize(doc)
 	if x := doc.Explanation; x != nil && len(doc.Peaks) > 0 && (x.Verdict == result.None || x.Radiation != "") {
-		return notExplained(sample, *x, own)
+		return notExplained(sample, *x, own, doc.Cautions)
 	}
 	if len(own) == 0 {
 		return fmt.Sprintf("In %s we found no phase that this scan establishes%s.", sample, besides(others))

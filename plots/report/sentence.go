@@ -20,7 +20,7 @@ func spanWords(doc result.Document) string {
 }
 
 // notExplained says that the phases do not account for a scan, and what would be needed; they are candidates.
-func notExplained(sample string, x result.Explanation, candidates []result.Phase) string {
+func notExplained(sample string, x result.Explanation, candidates []result.Phase, cautions []xrd.Caution) string {
 	s := fmt.Sprintf("The scan of %s is not explained: ", sample)
 	if x.SingleWavelength {
 		s = fmt.Sprintf("No fractions are given for %s: one wavelength was stated, but the scan shows Kα1 and Kα2 apart. ", sample)
@@ -36,7 +36,7 @@ func notExplained(sample string, x result.Explanation, candidates []result.Phase
 		}
 		s += ", but one set of planes establishes no name. Needed: a scan of a powder of it, or of other planes."
 	} else {
-		s += "Needed: " + needed(x) + "."
+		s += "Needed: " + needed(x, cautions) + "."
 	}
 	var names []string
 	for _, p := range candidates {
@@ -48,15 +48,27 @@ func notExplained(sample string, x result.Explanation, candidates []result.Phase
 	return s
 }
 
+// betterScan is what a scan needs before anything else, by the caution that says so.
+var betterScan = map[string]string{
+	"range-too-short": "a scan over a wider range; ",
+	"step-too-coarse": "a scan in finer steps; ",
+	"axis-doubtful":   "degrees 2θ in the first column; ",
+	"transformed":     "counts as they were measured; ",
+}
+
 // needed says what would explain more of a scan.
-func needed(x result.Explanation) string {
+func needed(x result.Explanation, cautions []xrd.Caution) string {
 	if x.SingleWavelength {
 		return "both wavelengths (--radiation " + plain(x.Radiation) + ")"
 	}
 	if x.Radiation != "" {
 		return "the tube (--radiation " + plain(x.Radiation) + " explains far more)"
 	}
-	return "the tube (--radiation), the elements of the specimen (--elements), or reference data that hold its phases (--library)"
+	better := ""
+	for _, c := range cautions {
+		better += betterScan[c.Code]
+	}
+	return better + "the tube (--radiation), the elements of the specimen (--elements), or reference data that hold its phases (--library)"
 }
 
 // bySize separates the specimen's own phases, largest first, from what preparation or a standard brought.

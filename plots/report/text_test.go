@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phasetally/plots/report"
+	"phasetally/xrd"
 	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
 )
@@ -86,4 +87,15 @@ func TestPartAndNone(t *testing.T) {
 	doc.Explanation.Radiation, doc.Explanation.SingleWavelength = "Cu", true
 	assert.Contains(t, report.Sentence(doc), "shows Kα1 and Kα2 apart. Needed: both wavelengths (--radiation Cu).")
 	assert.NotContains(t, report.Sentence(doc), "wt%")
+}
+
+// What a scan lacks comes before what it may hold: more degrees, finer steps, the right column.
+func TestNeededStartsWithTheScan(t *testing.T) {
+	doc := resulttest.Mixture(1).Document
+	doc.Explanation.Verdict = result.None
+	assert.Contains(t, report.Sentence(doc), "Needed: the tube (--radiation)")
+	doc.Cautions = append(doc.Cautions, xrd.Caution{Code: "step-too-coarse"}, xrd.Caution{Code: "range-too-short"})
+	assert.Contains(t, report.Sentence(doc), "Needed: a scan in finer steps; a scan over a wider range; the tube (--radiation)")
+	doc.Explanation.Radiation = "Co"
+	assert.Contains(t, report.Sentence(doc), "Needed: the tube (--radiation Co explains far more).", "the tube is known to be the reason")
 }
