@@ -532,3 +532,89 @@ func TestBrief(t *testing.T) {
 	assert.InDelta(t, 8, multiplicity(refdata.Line{Families: []refdata.Family{{Multiplicity: 6}, {Multiplicity: 2}}}), 0)
 	assert.InDelta(t, 2, multiplicity(refdata.Line{}), 0, "a plane and its back at least")
 }
+
+// What harms in a material of the preparation is told once to those whose specimen or mount is made of it, and to nobody else.
+func TestHazardsOfPreparation(t *testing.T) {
+	told := func(q Request) (n map[string]int) {
+		n = map[string]int{}
+		for _, line := range q.checklist(result.Plan{}) {
+			if strings.HasPrefix(line, "Hazard, ") {
+				_, h, _ := strings.Cut(line, ": ")
+				n[h]++
+			}
+		}
+		return n
+	}
+	q := asked(t, []float64{100}, "silicon")
+	assert.Empty(t, told(q))
+	some := 0
+	for _, m := range q.table() {
+		if m.Hazard == "" {
+			continue
+		}
+		if m.Phase != "" {
+			q := q
+			q.Tubes = []Tube{{Radiation: q.Tubes[0].Radiation, Phases: []refdata.Phase{{ID: m.Phase, Name: m.Phase}}}}
+			assert.Equal(t, 1, told(q)[m.Hazard], m.Material)
+			some++
+		}
+		if m.Kind == "mount" {
+			q.Mount = m.Material
+			assert.Equal(t, 1, told(q)[m.Hazard], m.Material)
+			some++
+		}
+	}
+	assert.Greater(t, some, 3)
+}
+
+// The time that is suggested is the longest that a phase needs, in the suggested step: a matrix is asked for its interval, not for its limit, unless
+// there is nothing else. By hand: 30 s in steps of 0.02° are as many counts in a line as 30·s/0.02 in steps of s.
+func TestSuggestedTime(t *testing.T) {
+	for name, c := range map[string]struct {
+		phases []result.PlannedPhase
+		want   float64
+	}{
+		"the limit of the minor phase":    {[]result.PlannedPhase{{WeightPercent: 50, TimeForLimit: number(90)}, {WeightPercent: 49.9, TimeForLimit: number(30)}}, 30},
+		"that of any minor phase":         {[]result.PlannedPhase{{WeightPercent: 49.9, TimeForLimit: number(90)}, {WeightPercent: 30, TimeForLimit: number(30)}}, 90},
+		"the interval of the matrix":      {[]result.PlannedPhase{{WeightPercent: 80, TimeForLimit: number(90), TimeForHalf: number(60)}, {WeightPercent: 20, TimeForLimit: number(30)}}, 60},
+		"a phase alone":                   {[]result.PlannedPhase{{WeightPercent: 100, TimeForLimit: number(90)}}, 90},
+		"the interval of the minor phase": {[]result.PlannedPhase{{WeightPercent: 80}, {WeightPercent: 20, TimeForLimit: number(30), TimeForHalf: number(31)}}, 31},
+		"nothing that time brings":        {[]result.PlannedPhase{{WeightPercent: 80, TimeForLimit: number(90)}, {WeightPercent: 20}}, 0},
+	} {
+		q := asked(t, []float64{80, 20}, "copper", "cuprite")
+		e, err := q.expect(t.Context(), q.job(q.Tubes[0], q.Lo, q.Hi, q.Background, q.Time), 1)
+		require.NoError(t, err)
+		s := q.suggest(result.Plan{Phases: c.phases}, e)
+		if c.want == 0 {
+			assert.Nil(t, s.TimeS, name)
+			assert.Nil(t, s.TotalHours, name)
+			continue
+		}
+		require.NotNil(t, s.TimeS, name)
+		assert.InEpsilon(t, c.want*s.Step/0.02, *s.TimeS, 1e-9, name)
+		assert.InEpsilon(t, *s.TimeS*(s.TwoThetaMax-s.TwoThetaMin)/s.Step/3600, *s.TotalHours, 1e-9, name)
+	}
+}
+
+// Of two tubes the better one of a single phase has score 0, and the interval that is drawn reaches as far up as down.
+func TestScoresAndDrawnIntervals(t *testing.T) {
+	q := asked(t, []float64{100}, "cuprite")
+	other := q.Tubes[0]
+	q.Tubes = append(q.Tubes, other)
+	p, err := Run(t.Context(), q)
+	require.NoError(t, err)
+	for _, x := range p.Tubes {
+		require.NotNil(t, x.Score)
+		assert.Zero(t, *x.Score, "the same tube twice is as good")
+	}
+	q = asked(t, []float64{60, 40}, "copper", "cuprite")
+	p, err = Run(t.Context(), q)
+	require.NoError(t, err)
+	require.Len(t, p.Drawn.Document.Phases, 2)
+	for i, ph := range p.Drawn.Document.Phases {
+		half := *p.Phases[i].Half
+		assert.InDelta(t, q.WeightPercent[i]-half, *ph.WeightPercentLo, 1e-9)
+		assert.InDelta(t, q.WeightPercent[i]+half, *ph.WeightPercentHi, 1e-9)
+		assert.Less(t, half, 40.0)
+	}
+}

@@ -147,7 +147,7 @@ func (q Request) mendTube(p result.Plan, c xrd.Caution) (string, bool) {
 	if p.Suggested.Radiation == "" || p.Suggested.Radiation == p.Scan.Radiation || len(p.Tubes) < 2 {
 		return "", false
 	}
-	return fmt.Sprintf("%s radiation shows less of the minor phases than %s at the same count rate; else: %s", p.Suggested.Radiation, p.Scan.Radiation, c.Remedy), true
+	return fmt.Sprintf("%s radiation shows smaller amounts of the minor phases than %s does at the same count rate; else: %s", p.Suggested.Radiation, p.Scan.Radiation, c.Remedy), true
 }
 
 func (q Request) mendRange(p result.Plan, _ xrd.Caution) (string, bool) {

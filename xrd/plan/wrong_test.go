@@ -2,6 +2,7 @@ package plan_test
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"testing"
 
@@ -96,7 +97,27 @@ func TestCoarseStepIsToldOnce(t *testing.T) {
 		s := p.Suggested.Step
 		require.Less(t, s, 0.05)
 		require.Greater(t, s, 0.0)
+		assert.Contains(t, p.Earlier.Wrong[0].Change, fmt.Sprintf("Counting %.2g s instead of 2 s at each takes as long", 2*s/0.05))
 	}
+}
+
+// Where the specimen glows, a tube that sees smaller amounts is named first; with the best tube, or with one only, the usual remedy is told.
+func TestAnotherTubeForWhatGlows(t *testing.T) {
+	glow := grave("fluorescence", "level", 500)
+	wrong := func(radiations ...string) string {
+		w := learned(t, glow, func(q *plan.Request, d *result.Document) {
+			q.WeightPercent, q.Tubes = []float64{90, 10}, nil
+			for _, r := range radiations {
+				q.Tubes = append(q.Tubes, tube(t, r, "iron-alpha", "cementite"))
+			}
+			d.Scan.Radiation, d.Scan.Wavelength = q.Tubes[0].Radiation.Name, q.Tubes[0].Radiation.KAlpha1
+		}).Earlier.Wrong
+		require.Len(t, w, 1)
+		return w[0].Change
+	}
+	assert.Equal(t, "Co radiation shows smaller amounts of the minor phases than Cu does at the same count rate; else: The usual.", wrong("Cu", "Co"))
+	assert.Equal(t, "The usual.", wrong("Co", "Cu"))
+	assert.Equal(t, "The usual.", wrong("Cu"))
 }
 
 // A limit of 2 wt% falls to the wanted 0.5 in sixteen times the 2 s; that of a phase that was looked for counts, too, others do not.
