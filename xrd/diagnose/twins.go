@@ -34,7 +34,7 @@ func twins(e Evidence) []xrd.Caution {
 	return out
 }
 
-// otherwise returns the wt% of match k were its reference intensity ratio another; NaN when that is not known.
+// otherwise returns the wt% of match k were its reference intensity ratio another; as it is when that is not known.
 func otherwise(e Evidence, k int, rir float64) float64 {
 	f := e.Amounts.Answer.Fractions[k].Weight.Percent / 100
 	x := f / (1 - f) * e.Explanation.Matches[k].Phase.RIR.Value / rir

@@ -596,19 +596,19 @@ func TestSuggestedTime(t *testing.T) {
 	}
 }
 
-// Of two tubes the better one of a single phase has score 0, and the interval that is drawn reaches as far up as down.
+// Of two tubes the better one of a single phase, or of two that are half each, has score 0, and the interval that is drawn reaches as far up as down.
 func TestScoresAndDrawnIntervals(t *testing.T) {
-	q := asked(t, []float64{100}, "cuprite")
-	other := q.Tubes[0]
-	q.Tubes = append(q.Tubes, other)
-	p, err := Run(t.Context(), q)
-	require.NoError(t, err)
-	for _, x := range p.Tubes {
-		require.NotNil(t, x.Score)
-		assert.Zero(t, *x.Score, "the same tube twice is as good")
+	for _, q := range []Request{asked(t, []float64{100}, "cuprite"), asked(t, []float64{50, 50}, "copper", "cuprite")} {
+		q.Tubes = append(q.Tubes, q.Tubes[0])
+		p, err := Run(t.Context(), q)
+		require.NoError(t, err)
+		for _, x := range p.Tubes {
+			require.NotNil(t, x.Score)
+			assert.Zero(t, *x.Score, "the same tube twice is as good")
+		}
 	}
-	q = asked(t, []float64{60, 40}, "copper", "cuprite")
-	p, err = Run(t.Context(), q)
+	q := asked(t, []float64{60, 40}, "copper", "cuprite")
+	p, err := Run(t.Context(), q)
 	require.NoError(t, err)
 	require.Len(t, p.Drawn.Document.Phases, 2)
 	for i, ph := range p.Drawn.Document.Phases {

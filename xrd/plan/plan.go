@@ -207,6 +207,7 @@ func (q Request) drawn(e expected) result.Analysis {
 // tubes compares the tubes at the same count rate of corundum 113.
 func (q Request) tubes(ctx context.Context) ([]result.PlannedTube, error) {
 	out := []result.PlannedTube{}
+	even := slices.Min(q.WeightPercent) >= 50 // a phase alone, or two alike: no phase is the minor one
 	for _, t := range q.Tubes {
 		lo, hi := q.rangeFor(t)
 		background, glow, glowing := q.backgroundOf(t)
@@ -221,7 +222,7 @@ func (q Request) tubes(ctx context.Context) ([]result.PlannedTube, error) {
 			if q.WantedLimit > 0 {
 				row.TimesForBest = append(row.TimesForBest, timeFor(limit, 0, q.WantedLimit, q.Time))
 			}
-			if q.WeightPercent[i] < 50 && limit > 0 || len(q.WeightPercent) == 1 {
+			if (q.WeightPercent[i] < 50 || even) && limit > 0 {
 				logs, n = logs+math.Log(limit), n+1
 			}
 		}
