@@ -43,6 +43,7 @@ func (m measured) explained() *result.Explanation {
 		x.LeftOverPeaks = append(x.LeftOverPeaks, result.LeftOverPeak{TwoTheta: l.peak.TwoTheta, Share: l.share, Significance: l.significance})
 	}
 	x.OneSpacing = m.oneSpacing()
+	x.SearchStoppedAfter = m.identified.Stopped
 	if t := m.decided.Tube; t != nil {
 		x.Radiation, x.SingleWavelength = t.Name, t.Halved
 	}

@@ -57,6 +57,10 @@ func leftovers(found []peaks.Peak, identified *identify.Explanation) ([]leftover
 	}
 	whole.Doubted = identified.Coverage.Doubted
 	switch {
+	case identified.Stopped > 0: // nobody has asked for all that may be there
+		if whole.Verdict == result.Complete {
+			whole.Verdict = result.Partial
+		}
 	case whole.Verdict == result.Partial && len(out)+len(whole.Doubted) == 0 && len(whole.Left) > 0: // what was left is the foot of an edge
 		whole.Verdict = result.Complete
 	case whole.Verdict == result.Complete && len(out)+len(whole.Doubted) > 0:

@@ -119,6 +119,7 @@ var checks = []struct {
 	{"beam-overspill", stated(1, 9), stated(1, 28)},
 	{"transmission", func(e *diagnose.Evidence) { e.Facts.Instrument.Geometry = xrd.Transmission }, func(*diagnose.Evidence) {}},
 	{"no-candidates", searched(7, 7), searched(8, 7)},
+	{"search-stopped", stoppedAfter(40), stoppedAfter(0)},
 	{"not-explained", verdict(result.None, 0.3), verdict(result.Complete, 0.99)},
 	{"partly-explained", verdict(result.Partial, 0.8), verdict(result.Complete, 0.99)},
 	{"k-beta", image(peaks.KBeta, 0), image(peaks.KBeta, -1)},
@@ -228,6 +229,15 @@ var checks = []struct {
 			e.Document.Phases[i].WeightPercent = nil
 		}
 	}}, // without fractions nothing sums to 100
+}
+
+// stoppedAfter lets a search be stopped after a number of fits.
+func stoppedAfter(fits int) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		out := *e.Explanation
+		out.Stopped = fits
+		e.Explanation = &out
+	}
 }
 
 func TestChecks(t *testing.T) {

@@ -110,6 +110,9 @@ func (s *search) try(ctx context.Context, list []candidate, residual []float64, 
 		return nil, err
 	}
 	for _, a := range out {
+		if _, ok := done[a.index]; !ok {
+			s.spend(a.fit)
+		}
 		done[a.index] = a
 	}
 	compare(out)

@@ -11,13 +11,13 @@ import (
 
 // doubts are reasons why a name may be wrong although lines speak for it.
 type doubts struct {
-	few, absent, short, places, unexplained, diffuse, chance, cell bool
+	few, absent, short, places, unexplained, diffuse, chance, cell, unasked bool
 }
 
 // count returns how many doubts there are.
 func (d doubts) count() int {
 	n := 0
-	for _, b := range []bool{d.few, d.absent || d.short, d.places, d.unexplained, d.diffuse, d.chance, d.cell} {
+	for _, b := range []bool{d.few, d.absent || d.short, d.places, d.unexplained, d.diffuse, d.chance, d.cell, d.unasked} {
 		if b {
 			n++
 		}
@@ -34,6 +34,7 @@ type whole struct {
 	threshold  float64 // significance that a phase had to reach
 	coverage   Coverage
 	noneStated bool // no match has one of the stated elements
+	stopped    bool // the search was stopped before others were tried in place of every match
 }
 
 // doubts returns the doubts about a match.
@@ -52,6 +53,7 @@ func (w whole) doubts(t tally, m *Match) doubts {
 		diffuse:     t.diffuse,
 		chance:      !(m.Chance+m.hidden < policy.Chance.Established),
 		cell:        m.shifted() && !w.cellVouched(t, m),
+		unasked:     w.stopped && !m.Required,
 	}
 }
 
@@ -120,7 +122,7 @@ func (w whole) contested(m *Match) bool {
 }
 
 // whole returns what the present matches are judged by.
-func (s *search) whole() whole { return whole{s.threshold, s.coverage, s.noneStated()} }
+func (s *search) whole() whole { return whole{s.threshold, s.coverage, s.noneStated(), s.stopped > 0} }
 
 // noneStated reports whether no match has one of the stated elements.
 func (s *search) noneStated() bool {

@@ -8,6 +8,7 @@ import (
 	"phasetally/peaks"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
 )
 
 // A Reason is one piece of evidence.
@@ -187,6 +188,9 @@ func supportedByLines(lines []pattern.LineFit, found []peaks.Peak, threshold flo
 // judge finds an evidence level and reasons for every match, and how much all of them explain.
 func (s *search) judge() {
 	s.coverage = Judge(s.fit, s.found)
+	if s.stopped > 0 && s.coverage.Verdict == result.Complete {
+		s.coverage.Verdict = result.Partial
+	}
 	tallies := make([]tally, len(s.matches))
 	for p := range s.matches {
 		tallies[p] = s.look(p, &s.matches[p])
@@ -311,6 +315,9 @@ func (w whole) reasons(t tally, m *Match) []Reason {
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference, yet %d peaks lie where its lines then should: temperature, or other atoms in some places", 100*m.shift, t.pieces), 100 * m.shift})
 	case m.shifted():
 		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
+	}
+	if w.stopped && !m.Required {
+		out = append(out, Reason{"search-stopped", "the search was stopped before all that may explain its lines was tried in its place", 1})
 	}
 	if m.dark > 0 {
 		out = append(out, Reason{"dark-places", darkWords(m.dark), float64(m.dark)})

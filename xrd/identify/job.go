@@ -31,6 +31,9 @@ type Job struct {
 	// Progress, when not nil, is told in words what is being tried; calls do not overlap.
 	Progress func(words string)
 
+	// Work, when above 0, stands in for EffortPolicy.Work: a search that has taken as much goes no further, and says so.
+	Work float64
+
 	tubeKnown bool // the radiation is not doubted
 }
 

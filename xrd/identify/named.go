@@ -36,7 +36,7 @@ func Given(job Job) (*Explanation, pattern.Setup, error) {
 // Take finds evidence and reasons of the matches from a fit of their phases.
 func (o *Explanation) Take(fit *pattern.Fit) {
 	o.Fit = fit
-	s := &search{fit: fit, matches: o.Matches, threshold: o.Threshold, found: o.found}
+	s := &search{fit: fit, matches: o.Matches, threshold: o.Threshold, found: o.found, stopped: o.Stopped}
 	s.judge()
 	o.Coverage = s.coverage
 }

@@ -31,7 +31,7 @@ func (s *search) checkRadiation(ctx context.Context) (*BetterRadiation, error) {
 	for _, r := range s.likelyTubes() {
 		job := s.job
 		job.Setup.Radiation, job.Beam.Radiation = r, r
-		job.Peaks, job.tubeKnown = nil, true
+		job.Peaks, job.tubeKnown, job.Work = nil, true, policy.Effort.TubeShare*policy.Effort.Work
 		out, err := Run(ctx, job)
 		if err != nil {
 			return nil, err

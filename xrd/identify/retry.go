@@ -19,7 +19,7 @@ import (
 // their lines in, or left none.
 func (s *search) retry(ctx context.Context) error {
 	for range policy.Effort.Retries {
-		if s.fit == nil || len(s.matches) == 0 || len(s.matches) >= policy.Effort.Phases {
+		if s.exhausted() || s.fit == nil || len(s.matches) == 0 || len(s.matches) >= policy.Effort.Phases {
 			return nil
 		}
 		coverage := Judge(s.fit, s.found)
@@ -101,6 +101,7 @@ func (s *search) fitRetries(ctx context.Context, sets [][]candidate, share float
 	var best *retried
 	for n := range out {
 		r := &out[n]
+		s.spend(r.fit)
 		list := []attempt{{fit: s.fit}, {fit: r.fit}}
 		compare(list)
 		r.deviance = list[1].deviance - list[0].deviance

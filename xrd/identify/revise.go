@@ -18,6 +18,9 @@ func (s *search) revise(ctx context.Context) error {
 	for swaps := 0; ; swaps++ {
 		better := -1
 		for p := 0; p < len(s.matches) && better < 0; p++ {
+			if s.exhausted() {
+				return nil
+			}
 			if s.matches[p].Required {
 				continue
 			}
@@ -130,6 +133,9 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 	}
 	if err := workers.Wait(); err != nil {
 		return nil, err
+	}
+	for _, a := range out {
+		s.spend(a.fit)
 	}
 	compare(out)
 	return out, nil

@@ -28,6 +28,9 @@ func Run(ctx context.Context, job Job) (*Explanation, error) {
 		if err := s.grow(ctx); err != nil {
 			return nil, err
 		}
+		if s.job.tubeKnown && !(s.share() >= policy.Coverage.NoneBelow) {
+			break // with the tube of the scan, strong phases explain most of it before any is fitted fully
+		}
 		if pass > 0 && len(s.matches) == before {
 			break
 		}
@@ -59,7 +62,29 @@ func Run(ctx context.Context, job Job) (*Explanation, error) {
 // explanation is what has been found.
 func (s *search) explanation(better *BetterRadiation) *Explanation {
 	return &Explanation{Fit: s.fit, Matches: s.matches, Coverage: s.coverage, Tried: len(s.entries), Watched: s.watched, Threshold: s.threshold,
-		Radiation: better, Rest: s.rest(), found: s.found}
+		Radiation: better, Rest: s.rest(), Stopped: s.stopped, found: s.found}
+}
+
+// spend counts a fit.
+func (s *search) spend(f *pattern.Fit) {
+	if f != nil {
+		s.fits++
+		s.work += f.Work
+	}
+}
+
+// exhausted reports whether the search has taken the work that it may, which is counted so that it ends at the same fit on any machine. It is asked
+// where the search would go on, never where it must come to an end in itself.
+func (s *search) exhausted() bool {
+	most := policy.Effort.Work
+	if s.job.Work > 0 {
+		most = s.job.Work
+	}
+	if s.stopped == 0 && s.work > most {
+		s.stopped = s.fits
+		s.job.tell("stopping the search after %d fits", s.fits)
+	}
+	return s.stopped > 0
 }
 
 // reviseUnlessLittle revises an explanation. What explains little is none, whichever of its candidates explains a little more: that would cost

@@ -28,6 +28,8 @@ type Explanation struct {
 	// Rest is the phase of the whole collection, whatever the filter, that would explain most of the peaks that are left; nil when
 	// none would explain several.
 	Rest *Rest
+	// Stopped is after how many fits the search was stopped because it had taken the work that it may; 0: it came to its own end.
+	Stopped int
 
 	found []peaks.Peak
 }
@@ -94,6 +96,9 @@ type search struct {
 	refused    map[int]bool
 	dropped    map[int]int     // how often matches were taken out
 	wide       map[string]bool // ids of phases whose cell may be as far from their own as is tried
+	fits       int             // that were made
+	work       float64         // of these
+	stopped    int             // fits after which the work was used up; 0 before
 	orphaned   [][]float64     // curves of the present fit whose phases have been taken out
 }
 
@@ -165,7 +170,7 @@ func (s *search) require(ctx context.Context, indices []int) error {
 
 // grow adds phases until none holds.
 func (s *search) grow(ctx context.Context) error {
-	for len(s.entries) > 0 && len(s.matches) < s.mostPhases() {
+	for len(s.entries) > 0 && len(s.matches) < s.mostPhases() && !s.exhausted() {
 		added, err := s.round(ctx)
 		if err != nil || !added {
 			return err
@@ -292,8 +297,13 @@ func (s *search) settle(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
+		s.spend(fit)
+		plain := fit
 		if fit, err = pattern.RoughTexture(ctx, fit); err != nil {
 			return err
+		}
+		if fit != plain {
+			s.spend(fit)
 		}
 		s.fit, s.knots, s.orphaned = fit, fit.Knots, nil
 		var failing []int

@@ -15,7 +15,8 @@ import (
 type Fit struct {
 	Setup      Setup          // that was fitted
 	Status     leastsq.Status // how the fit ended
-	Iterations int            // of the last stage
+	Iterations int            // of all stages
+	Work       float64        // that it took: iterations × points that the lines reach, the same on any machine
 	Parameters []Parameter    // nonlinear, fixed ones included
 	Scales     []float64      // S_p, counts × degrees
 	ScaleCov   [][]float64    // covariance of the scales
@@ -130,7 +131,11 @@ func fit(ctx context.Context, s Setup, effort Effort, bounded bool) (*Fit, error
 			return nil, err
 		}
 		if f.mustBound() {
-			return fit(ctx, s, effort, true)
+			g, err := fit(ctx, s, effort, true)
+			if err == nil {
+				g.Work += m.work(f.Iterations)
+			}
+			return g, err
 		}
 	}
 	f.finish()
@@ -441,6 +446,7 @@ func (f *Fit) finish() {
 	f.judge()
 	f.Parameters = f.model.Parameters()
 	f.Knots = len(f.model.background) - 3
+	f.Work += f.model.work(f.Iterations)
 	f.Agreement = agreement(f)
 	f.solver, f.last, f.buffer = leastsq.SeparableSolver{}, leastsq.SeparableResult{}, nil
 }

@@ -18,6 +18,8 @@ type Explanation struct {
 	SingleWavelength bool `json:"single_wavelength"`
 	// Nearly all peaks are orders of one spacing, as a film or a single crystal shows them; null: they are not, or phases explain them.
 	OneSpacing *OneSpacing `json:"one_spacing"`
+	// Fits after which the search was stopped because it had taken the work that it may; 0: it came to its own end.
+	SearchStoppedAfter int `json:"search_stopped_after"`
 }
 
 // A OneSpacing is one set of planes that a scan shows.
