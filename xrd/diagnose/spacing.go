@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/gonum/stat/combin"
+
 	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/xrd"
@@ -61,12 +63,15 @@ func OneSpacing(list []peaks.Peak, wavelength float64) (spacing float64, orders 
 			}
 		}
 		luck := math.Min(1, 2*spacingWithin*places/reach)
-		if spacingFirst*math.Pow(luck, float64(k-2)) < spacingByLuck {
+		if spacingFirst*chosen(len(all), k)*math.Pow(luck, float64(k-2)) < spacingByLuck {
 			return s.spacing, s.orders, true
 		}
 	}
 	return 0, nil, false
 }
+
+// chosen is in how many ways k of n peaks can be chosen.
+func chosen(n, k int) float64 { return combin.GeneralizedBinomial(float64(n), float64(k)) }
 
 // spacingFit is a spacing, Å, with a common shift of the angles, degrees, and the peaks that are its orders.
 type spacingFit struct {

@@ -1,7 +1,10 @@
 package diagnose_test
 
 import (
+	"cmp"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -54,6 +57,23 @@ func TestOneSpacing(t *testing.T) {
 	with[8].Area = 1e4
 	_, _, ok = diagnose.OneSpacing(with, cuKa1)
 	assert.False(t, ok, "nearly all is something else")
+}
+
+// Peaks at random places are no orders of one spacing, however many spacings are tried: a few of them always lie near orders of a large one.
+func TestOneSpacingByChance(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	for range 3000 {
+		var list []peaks.Peak
+		for range 6 {
+			at := 10 + 80*rng.Float64()
+			d, ok := xrd.DSpacing(at, cuKa1)
+			require.True(t, ok)
+			list = append(list, peaks.Peak{TwoTheta: at, D: d, Area: 100, Kind: peaks.KAlpha})
+		}
+		slices.SortFunc(list, func(a, b peaks.Peak) int { return cmp.Compare(a.TwoTheta, b.TwoTheta) })
+		_, orders, ok := diagnose.OneSpacing(list, cuKa1)
+		assert.False(t, ok, orders)
+	}
 }
 
 // No powder of the starter collection shows orders of one spacing, with all its lines down to a hundredth of the strongest; the planes
