@@ -85,6 +85,8 @@ func TestJSONHasEveryKey(t *testing.T) {
 	require.NoError(t, err)
 	template := parse(t, raw)
 	scan, seen := demo(t), map[string]bool{}
+	young, err := filepath.Abs("../../testdata/ageing-000h.xy")
+	require.NoError(t, err)
 	textured, err := filepath.Abs("../../xrd/analysis/testdata/transverse.xy")
 	require.NoError(t, err)
 	t.Chdir(t.TempDir())
@@ -104,6 +106,7 @@ factor = [{id = "copper", rir = 8.9, value = 1, covariance = [0]}]`), 0o600))
 		{"peaks", scan},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon", "--factors", table},
 		{"identify", scan, "--elements", "Cu,Sn", "--exclude", "cuprite"}, // leaves peaks unexplained
+		{"identify", young, "--elements", "Cu", "--strict-elements"},      // tin would explain most of the rest
 		{"quantify", scan, "--phase", "bronze-alpha,cu6sn5-eta,cu3sn-epsilon,cuprite,corundum", "--spike", "cuprite=3"},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon"},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon", "--intercept", "8±2", "--intercept-cv2", "0.6±0.2", "--area", "copper=70±3"},

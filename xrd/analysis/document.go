@@ -50,6 +50,9 @@ func (m measured) explained() *result.Explanation {
 	if r := m.identified.Rest; r != nil && x.Verdict != result.Complete {
 		x.Rest = &result.Rest{ID: r.ID, Name: r.Name, Peaks: r.Peaks, Of: r.Of, Elements: append([]string{}, r.NotAllowed...)}
 	}
+	if r := m.identified.RestElement; r != nil && x.Verdict != result.Complete {
+		x.RestElement = &result.RestElement{Symbol: r.Symbol, Phases: r.Phases, Peaks: r.Peaks, Of: r.Of}
+	}
 	return x
 }
 

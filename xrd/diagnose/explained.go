@@ -63,10 +63,14 @@ func Needed(x result.Explanation) string {
 	if x.Radiation != "" {
 		return "Check the tube and give it with --radiation " + x.Radiation + "."
 	}
+	var words string
 	if r := x.Rest; r != nil {
-		return restWords(*r) + " " + needed
+		words = restWords(*r) + " "
 	}
-	return needed
+	if r := x.RestElement; r != nil {
+		words += fmt.Sprintf("One element that you did not give would explain %d of the %d: %s, by %s. ", r.Peaks, r.Of, r.Symbol, listed(r.Phases))
+	}
+	return words + needed
 }
 
 const needed = "Check the tube, give the elements of the specimen, name further phases, or add reference data that hold them with --library."

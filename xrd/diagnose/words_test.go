@@ -385,3 +385,11 @@ func TestImagesSayOfWhat(t *testing.T) {
 	c = one(t, "tungsten-line", image(peaks.WLine, 0))
 	assert.Contains(t, c.Remedy, "coated with tungsten")
 }
+
+// TestRestElementIsTold: the element whose phases explain what is left is named with them, and only where there is one.
+func TestRestElementIsTold(t *testing.T) {
+	x := result.Explanation{RestElement: &result.RestElement{Symbol: "Sn", Phases: []string{"tin (β)", "Cu3Sn (ε)"}, Peaks: 20, Of: 35}}
+	assert.Contains(t, diagnose.Needed(x), "One element that you did not give would explain 20 of the 35: Sn, by tin (β) and Cu3Sn (ε). Check the tube")
+	x.RestElement = nil
+	assert.NotContains(t, diagnose.Needed(x), "One element")
+}

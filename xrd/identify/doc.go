@@ -38,7 +38,7 @@
 // of the stated elements; its lines may be those of what is missing then, and a lattice of a kind is met once one line is, so
 // that three more peaks than numbers are asked for. Some things take both steps: alternatives, in the reference data or known beyond them (of the stated
 // elements, if any; another polytype of it that has all its lines that are seen), a cell that it cannot have, much missing, no more peaks than
-// numbers, a scan that is not explained, and a peak that no firm name accounts for where its lattice, if cubic, has a line that its structure
+// numbers, a scan that is not explained, the cell of another phase that has its lines but not only stated elements, and a peak that no firm name accounts for where its lattice, if cubic, has a line that its structure
 // forbids (sylvite has the lines of molybdenum and others between them). A test walks through all rows.
 //
 //	peaks  missing   M  explained  chance  rivals  cell  numbers  →  evidence

@@ -63,7 +63,7 @@ func (w whole) evidenceLevel(t tally, m *Match) result.Evidence {
 	switch {
 	case m.Required && m.Significance < w.threshold:
 		return result.Named
-	case len(m.Alternatives)+len(m.Isotypes)+m.dark > 0 || d.cell && !m.mayDiffer() || (d.short || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
+	case len(m.Alternatives)+len(m.Isotypes)+len(m.Elsewhere)+m.dark > 0 || d.cell && !m.mayDiffer() || (d.short || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
 		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || w.coverage.Verdict == result.None || w.outnumbered(t, m):
 		return result.Tentative
 	case d.count() == 0:

@@ -198,7 +198,7 @@ func (s *search) judge() {
 	for p, t := range tallies {
 		m, w := &s.matches[p], s.whole()
 		if s.job.Known != nil { // it keeps what the search said of it
-			m.Isotypes = s.isotypes(m)
+			m.Isotypes, m.Elsewhere = s.isotypes(m), s.elsewhere(m)
 		}
 		m.dark = 0
 		m.Evidence = w.evidenceLevel(t, m)
@@ -334,6 +334,9 @@ func (w whole) reasons(t tally, m *Match) []Reason {
 			decides = "reference data that hold them (--library)"
 		}
 		out = append(out, Reason{"isotype", "phases that are not in the reference data have the same lines: " + strings.Join(m.Isotypes, ", ") + "; what would decide: " + decides, float64(n)})
+	}
+	if n := len(m.Elsewhere); n > 0 {
+		out = append(out, Reason{"elements", "its cell is that of " + strings.Join(m.Elsewhere, ", ") + ", which has its lines and other elements than were stated; what would decide: an elemental analysis", float64(n)})
 	}
 	for _, a := range m.Alternatives {
 		out = append(out, Reason{"alternative", a.Name + " explains the same lines about as well; what would decide: " + a.Decide, a.Gain})

@@ -36,6 +36,28 @@ func (s *search) isotypes(m *Match) []string {
 	return out
 }
 
+// elsewhere returns the names of known phases whose elements were not all stated and whose own cell is where that of a cubic match was fitted, far from its
+// own: all that speaks for the match is what was stated then. NiAl has all lines of FeAl, 0.75 % away.
+func (s *search) elsewhere(m *Match) (names []string) {
+	if m.Required || !s.elementsGiven() || m.cellNumbers > 1 || !m.shifted() || m.Phase.Cell == nil {
+		return nil
+	}
+	for _, c := range []Collection{s.job.Known, s.job.Collection} {
+		for i := range c.Len() {
+			e := c.Entry(i)
+			if s.job.Filter.inside(e) || e.Preparation != "" || slices.Contains(names, e.Name) {
+				continue
+			}
+			p, err := c.Phase(i, s.job.Beam)
+			if err == nil && p.Cell != nil && p.System == m.Phase.System && ownCell(m.Phase.Cell.A*(1+m.shift)/p.Cell.A-1, m.shiftU) &&
+				s.screen.SameLines(m.Phase, p, 2*policy.Cells.Farthest) {
+				names = append(names, e.Name)
+			}
+		}
+	}
+	return names
+}
+
 // polytype reports whether a phase of the elements of a match is another one, has the lines that are seen of it, and is not in the reference data.
 func (s *search) polytype(m *Match, p refdata.Phase) bool {
 	x := s.fit.Setup.TwoTheta

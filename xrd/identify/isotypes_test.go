@@ -64,3 +64,34 @@ func TestIsotypesBeyondTheReferenceData(t *testing.T) {
 	_, reasons = at()
 	assert.Empty(t, reasons, "tantalum is in the reference data and was asked about")
 }
+
+// TestCellOfAPhaseElsewhere: NiAl in a specimen of which iron and aluminium were stated has the lines of FeAl, with a cell that FeAl does not have: the name
+// rests on what was stated alone. FeAl in its own cell stays firm, and so does a name for which elements decide.
+func TestCellOfAPhaseElsewhere(t *testing.T) {
+	levels := func(id string, z ...int) (of map[string]result.Evidence, reasons string) {
+		job := mixture(t, map[string]float64{id: 4000, "corundum": 1500})
+		job.Known = library.Starter()
+		for _, z := range z {
+			job.Filter.Elements = job.Filter.Elements.With(z)
+		}
+		of = map[string]result.Evidence{}
+		for _, m := range explain(t, job).Matches {
+			of[m.Phase.ID] = m.Evidence
+			for _, r := range m.Reasons {
+				if r.Code == "elements" {
+					reasons += m.Phase.ID + ": " + r.Text
+				}
+			}
+		}
+		return of, reasons
+	}
+	of, reasons := levels("nial", 26, 13)
+	assert.Equal(t, result.Tentative, of["feal"])
+	assert.Contains(t, reasons, "feal: its cell is that of NiAl")
+	of, reasons = levels("feal", 26, 13)
+	assert.Equal(t, result.Established, of["feal"])
+	assert.Empty(t, reasons)
+	of, reasons = levels("nial", 28, 13)
+	assert.Equal(t, result.Established, of["nial"])
+	assert.Empty(t, reasons)
+}

@@ -261,6 +261,10 @@ type CoveragePolicy struct {
 	// RestPeaks: peaks that are left which a phase of the whole collection must explain to be spoken of [peaks]. Origin: reasoning,
 	// as for established phases.
 	RestPeaks int
+	// RestPhases: most phases of one element that are taken for them together [phases]. Origin: reasoning: each further one meets more peaks by chance.
+	RestPhases int
+	// RestTried: phases of an element that are tried for them together [phases]. Origin: by hand.
+	RestTried int
 	// RestShare: share of the peaks that are left that it must explain [1]. Origin: by hand.
 	RestShare float64
 }
@@ -319,7 +323,7 @@ func DefaultPolicy() Policy {
 		Chance:   ChancePolicy{Nearest: 0.04, Step: 0.0125, Steps: 8, Sample: 1500, VeryMany: 100000, AsWell: 0.8, Closest: 5e-4, ExpectedSize: 1000, Unseen: 0.7, Refused: 3.0, Named: 0.05, Established: 0.02},
 		Cells:    CellsPolicy{Same: 0.0025, Own: 0.0015, VouchingPeaks: 10, VouchingMerit: 20.0, VouchingShare: 0.97, Farthest: 0.0075, SameSubstance: 0.0015, Near: 0.001, NearShare: 0.85, DarkMost: 12, BeyondReach: 1.05},
 		Deviance: DeviancePolicy{Near: 6, Solution: 40, Outsider: 40, Retry: 40, RivalGain: 0.5, InPlace: 0.6, InPlaceStrong: 0.3},
-		Coverage: CoveragePolicy{NoneBelow: 0.5, Balanced: 0.95, LeftSigma: 5.0, LeftShare: 0.3, Residual: pattern.SeenSigma, Widths: 1.0, Reach: 6.0, Points: 3, RetrySigma: 10.0, RetryLine: 50.0, RestPeaks: 3, RestShare: 0.5},
+		Coverage: CoveragePolicy{NoneBelow: 0.5, Balanced: 0.95, LeftSigma: 5.0, LeftShare: 0.3, Residual: pattern.SeenSigma, Widths: 1.0, Reach: 6.0, Points: 3, RetrySigma: 10.0, RetryLine: 50.0, RestPeaks: 3, RestPhases: 3, RestTried: 12, RestShare: 0.5},
 		Merit:    MeritPolicy{M: 20, F: 30, SamePlace: 0.5, SameShare: 0.3, SameLine: 0.5, Least: 3, Delta: 1e-4},
 		Tube:     TubePolicy{Gain: 25.0 * 25.0, Widths: 4.0, Share: 0.9, By: 0.3},
 		Deciding: DecidingPolicy{Line: 0.03, Width: 2.0, Weak: 0.5, Beyond: 60},

@@ -19,9 +19,13 @@ type Rest struct {
 	NotAllowed []string // symbols of its elements that the filter does not allow; empty when it was tried and did not hold
 }
 
+// leftOver returns the peaks that are left and ask for another phase.
+func (s *search) leftOver() []LeftPeak {
+	return slices.DeleteFunc(slices.Clone(s.coverage.Left), func(l LeftPeak) bool { return hasLineAt(s.matches, s.found[l.Peak]) })
+}
+
 // rest looks through the whole collection, without the filter, for what would explain most of the peaks that are left.
-func (s *search) rest() *Rest {
-	left := slices.DeleteFunc(slices.Clone(s.coverage.Left), func(l LeftPeak) bool { return hasLineAt(s.matches, s.found[l.Peak]) })
+func (s *search) rest(left []LeftPeak) *Rest {
 	if len(left) < policy.Coverage.RestPeaks {
 		return nil
 	}
@@ -58,6 +62,11 @@ func hasLineAt(matches []Match, p peaks.Peak) bool {
 
 // count returns how many of the peaks that are left lie where a phase has lines.
 func (p peakPlaces) count(lines []refdata.StrongLine, stretch float64) int {
+	return len(p.met(lines, stretch))
+}
+
+// met returns the peaks that are left and lie where a phase has lines, by their places in the list of peaks.
+func (p peakPlaces) met(lines []refdata.StrongLine, stretch float64) map[int]bool {
 	met := map[int]bool{}
 	for _, l := range lines {
 		if at, ok := p.angle(float64(l.D) * (1 + stretch)); ok {
@@ -66,7 +75,7 @@ func (p peakPlaces) count(lines []refdata.StrongLine, stretch float64) int {
 			}
 		}
 	}
-	return len(met)
+	return met
 }
 
 // notAllowed returns the symbols of the elements of a phase that the filter does not allow.

@@ -61,3 +61,31 @@ func TestHasLineAt(t *testing.T) {
 	assert.False(t, has(outside), "the scan does not show it")
 	assert.False(t, hasLineAt(nil, p))
 }
+
+// TestRestElement: copper, tin and their compound Cu3Sn, of which only copper may be named: tin is the one element that explains the rest, by two phases.
+// Where no elements were stated, where one phase explains as much, and where nothing is left, there is none.
+func TestRestElement(t *testing.T) {
+	made := specimen{parts: []part{{"copper", 300, 0}, {"tin-beta", 150, 0}, {"cu3sn-epsilon", 200, 0}}, seed: 94}
+	job := made.job(t, library.Starter())
+	job.Filter = Filter{Elements: set(29), Strict: true}
+	out := run(t, job)
+	require.NotNil(t, out.RestElement)
+	assert.Equal(t, "Sn", out.RestElement.Symbol)
+	assert.Len(t, out.RestElement.Phases, 2)
+	assert.Contains(t, out.RestElement.Phases, "Cu3Sn (ε)")
+	assert.Nil(t, out.Rest, "no one phase explains half of it")
+	assert.Greater(t, out.RestElement.Peaks, out.RestElement.Of/2)
+	assert.LessOrEqual(t, out.RestElement.Peaks, out.RestElement.Of)
+
+	alone := specimen{parts: []part{{"copper", 300, 0}, {"tin-beta", 150, 0}}, seed: 91}.job(t, library.Starter())
+	alone.Filter = job.Filter
+	assert.Nil(t, run(t, alone).RestElement, "one phase explains it")
+	job.Filter = Filter{Elements: set(29, 50), Strict: true}
+	assert.Nil(t, run(t, job).RestElement, "all is explained")
+	s, _ := newSearch(Job{Setup: job.Setup, Beam: job.Beam, Collection: job.Collection})
+	var left []LeftPeak
+	for k, p := range s.found {
+		left = append(left, LeftPeak{Peak: k, TwoTheta: p.TwoTheta, Area: p.Area})
+	}
+	assert.Nil(t, s.restElement(left, 0), "no elements were stated")
+}

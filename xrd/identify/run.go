@@ -61,8 +61,13 @@ func Run(ctx context.Context, job Job) (*Explanation, error) {
 
 // explanation is what has been found.
 func (s *search) explanation(better *BetterRadiation) *Explanation {
+	left, one := s.leftOver(), 0
+	rest := s.rest(left)
+	if rest != nil {
+		one = rest.Peaks
+	}
 	return &Explanation{Fit: s.fit, Matches: s.matches, Coverage: s.coverage, Tried: len(s.entries), Watched: s.watched, Threshold: s.threshold,
-		Radiation: better, Rest: s.rest(), Stopped: s.stopped, found: s.found}
+		Radiation: better, Rest: rest, RestElement: s.restElement(left, one), Stopped: s.stopped, found: s.found}
 }
 
 // spend counts a fit.

@@ -28,6 +28,8 @@ type Explanation struct {
 	// Rest is the phase of the whole collection, whatever the filter, that would explain most of the peaks that are left; nil when
 	// none would explain several.
 	Rest *Rest
+	// RestElement is the one element beyond those that were stated whose phases would explain still more of them; nil when there is none.
+	RestElement *RestElement
 	// Stopped is after how many fits the search was stopped because it had taken the work that it may; 0: it came to its own end.
 	Stopped int
 
@@ -46,6 +48,7 @@ type Match struct {
 	Alternatives []Alternative     // that explain its lines about as well
 	Same         []string          // ids of other entries of the collection that are the same substance
 	Isotypes     []string          // names of phases beyond the collection that have its lines
+	Elsewhere    []string          // names of phases with other elements than were stated whose cell it has, while its own is another
 	Lines        []pattern.LineFit // expected against observed, ascending angle
 	Merit        Merit             // of the places of its lines
 	// Chance is how many phases of the collection would explain the same lines by chance, with cells as close to their own;

@@ -12,8 +12,11 @@ type Explanation struct {
 	DoubtedPhases []string `json:"doubted_phases"`
 	// The phase of all reference data, whatever elements were stated, that would explain most of the peaks that are left; null when
 	// none would explain several.
-	Rest      *Rest  `json:"rest"`
-	Radiation string `json:"radiation"` // the tube that explains far more; "": none does
+	Rest *Rest `json:"rest"`
+	// The one element that was not stated and whose phases together would explain most of them, and more than one phase does; null when
+	// there is none, or no elements were stated.
+	RestElement *RestElement `json:"rest_element"`
+	Radiation   string       `json:"radiation"` // the tube that explains far more; "": none does
 	// The scan was read with one wavelength, while it shows Kα1 and Kα2 of that tube apart.
 	SingleWavelength bool `json:"single_wavelength"`
 	// Nearly all peaks are orders of one spacing, as a film or a single crystal shows them; null: they are not, or phases explain them.
@@ -55,6 +58,14 @@ type Rest struct {
 	Peaks    int      `json:"peaks"`    // that it would explain
 	Of       int      `json:"of"`       // peaks that are left
 	Elements []string `json:"elements"` // of it that were not stated, by symbol; empty: it was tried and did not hold
+}
+
+// A RestElement is an element whose phases would explain peaks that are left.
+type RestElement struct {
+	Symbol string   `json:"symbol"` // of the element
+	Phases []string `json:"phases"` // names of two or three phases, what explains most first
+	Peaks  int      `json:"peaks"`  // that they would explain
+	Of     int      `json:"of"`     // peaks that are left
 }
 
 // A LeftOverPeak is a peak of which a part is not accounted for.
