@@ -8,6 +8,7 @@ import (
 
 	"phasetally/plots"
 	"phasetally/xrd"
+	"phasetally/xrd/result"
 )
 
 // A first sentence ends at a full stop that a capital follows; numbers and abbreviations do not end it.
@@ -79,4 +80,23 @@ func TestSeverities(t *testing.T) {
 	assert.Equal(t, "2431", codes)
 	assert.Equal(t, "1", list[0].Code, "the list itself stays")
 	assert.Equal(t, plots.Limit(0.321), "0.33")
+}
+
+// What a standard says of the original specimen needs the amount of every phase: nothing is told where one of them, or the rest, is not known.
+func TestOriginalNeedsEveryAmount(t *testing.T) {
+	v := func(x float64) *float64 { return &x }
+	var doc result.Document
+	own := []result.Phase{{Name: "a", WeightPercent: v(60), OriginalWeightPercent: v(30)}, {Name: "b", WeightPercent: v(40), OriginalWeightPercent: v(20)}}
+	assert.Empty(t, original("s", doc, own, nil), "no standard")
+	doc.Absolute = &result.Absolute{}
+	assert.Empty(t, original("s", doc, own, nil), "the rest is not known")
+	doc.Absolute.AmorphousWeightPercent = v(50)
+	assert.Contains(t, original("s", doc, own, nil), "Of ")
+	alone := original("s", doc, own[:1], nil)
+	assert.Contains(t, alone, "The original specimen of s holds a 30.0 wt%")
+	assert.NotContains(t, alone, "alone:", "one phase is 100 % of itself")
+	own[1].OriginalWeightPercent = nil
+	assert.Empty(t, original("s", doc, own, nil))
+	assert.Equal(t, "an unknown amount of amorphous or unidentified material", amorphousPart(&result.Absolute{}, false))
+	assert.Equal(t, "8.12 %", percent(0.0812))
 }
