@@ -32,8 +32,8 @@ var causes = []cause{
 	// With another tube every angle is of another spacing: what a fit says of phases says nothing. The verdict that the scan is not
 	// explained goes with it.
 	{code: "radiation-doubtful", severity: xrd.SeverityStop, silent: true,
-		explains: []string{"unexplained-peaks", "amorphous-halo", "texture", "coarse-grain", "solid-solution", "few-lines", "slit-mode", "beam-overspill",
-			"layered", "methods-disagree", "same-lines", "undetermined", "preparation-artefact", "microabsorption"}},
+		explains: []string{"partly-explained", "unexplained-peaks", "amorphous-halo", "texture", "coarse-grain", "solid-solution", "few-lines", "slit-mode", "beam-overspill",
+			"layered", "methods-disagree", "same-lines", "undetermined", "preparation-artefact", "microabsorption", "alpha2-missing"}},
 	// What a fit says of candidates that do not account for a scan is no property of the specimen.
 	{code: "not-explained", silent: true,
 		explains: []string{"texture", "coarse-grain", "solid-solution", "few-lines", "slit-mode", "beam-overspill", "layered", "methods-disagree", "same-lines",
@@ -188,16 +188,25 @@ const lineWithin = 0.5
 // onLine reports whether some phase has a line at an angle.
 func (e Evidence) onLine(twoTheta float64) bool { return e.nearLine(twoTheta, lineWithin) }
 
-// nearLine reports whether some phase has a line within so many of its widths of an angle.
+// nearLine reports whether some phase has a line within so many of its widths of an angle, with Kα1 or Kα2.
 func (e Evidence) nearLine(twoTheta, widths float64) bool {
 	for _, m := range e.Explanation.Matches {
 		for _, l := range m.Lines {
-			if l.Covered && math.Abs(twoTheta-l.TwoTheta) < widths*l.FWHM {
+			if l.Covered && (math.Abs(twoTheta-l.TwoTheta) < widths*l.FWHM || math.Abs(twoTheta-e.alpha2(l.TwoTheta)) < widths*l.FWHM) {
 				return true
 			}
 		}
 	}
 	return false
+}
+
+// alpha2 returns where the Kα2 of a line lies, the line itself where the tube has none.
+func (e Evidence) alpha2(twoTheta float64) float64 {
+	r := e.Facts.Radiation
+	if at, ok := xrd.ImageTwoTheta(twoTheta, r.KAlpha1, r.KAlpha2); ok && r.KAlpha2 > 0 && r.Ratio > 0 {
+		return at
+	}
+	return twoTheta
 }
 
 // fromTrend reports whether a caution about slit or specimen comes from a trend of intensities, not from what was stated.

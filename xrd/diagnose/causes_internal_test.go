@@ -27,6 +27,12 @@ func told(list []xrd.Caution) (grave, notes []string) {
 	return grave, notes
 }
 
+// withAlpha2 gives an analysis a copper tube, whose Kα2 of a line at 40° lies at 40.10°.
+func withAlpha2(e Evidence) Evidence {
+	e.Facts.Radiation, _ = xrd.ParseRadiation("Cu")
+	return e
+}
+
 // One fault is one caution: what follows from it is a note, or nothing where it rests on what is wrong. What does not follow stays.
 func TestConsequences(t *testing.T) {
 	matches := []identify.Match{{Lines: []pattern.LineFit{{TwoTheta: 40, FWHM: 0.2, Covered: true}}}}
@@ -56,6 +62,9 @@ func TestConsequences(t *testing.T) {
 		{"coarse steps, smoothed", smoothed, []string{"step-too-coarse", "not-counts"}, caution, []string{"step-too-coarse", "not-counts"}, nil},
 		{"few grains, left on a line", evidence(result.Partial, 40.05), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain"}, []string{"partly-explained"}},
 		{"few grains, left beside it", evidence(result.Partial, 40.05, 40.3), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
+		{"few grains, left on the Kα2 of a line", withAlpha2(evidence(result.Partial, 40.16)), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain"}, []string{"partly-explained"}},
+		{"few grains, left beside Kα2", withAlpha2(evidence(result.Partial, 39.84)), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
+		{"another tube, explained in part", evidence(result.Partial, 40), []string{"radiation-doubtful", "partly-explained", "alpha2-missing"}, stop, []string{"radiation-doubtful"}, nil},
 		{"few grains, nothing explained", evidence(result.None, 40.05), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
 		{"few grains, a name in doubt", doubted, []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
 		{"a layer, nothing left", evidence(result.Partial), []string{"layered", "partly-explained", "coarse-grain"}, caution, []string{"layered"}, []string{"partly-explained", "coarse-grain"}},

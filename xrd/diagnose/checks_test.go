@@ -128,6 +128,8 @@ var checks = []struct {
 	{"tungsten-line", image(peaks.WLine, 0), beforeLine(peaks.WLine, 46, 26)}, // 24.9° is where its image would be
 	{"tungsten-line", hides(0.25), beforeLine(peaks.WLine, 46, 26)},           // a peak that is stronger hides it
 	{"tungsten-line", hides(0.25), hides(0.4)},                                // not at four widths
+	{"tungsten-line", stronger(120, 0.1), stronger(80, 0.1)},                  // half of the 200 that it must have
+	{"tungsten-line", stronger(120, 0.1), stronger(120, 1)},                   // a hump is no image
 	{"preparation-artefact", left(35.66, 38.15), left(35.66)},
 	{"preparation-artefact", left(35.66, 38.15), left(35.66, 38.15, 50, 51, 52)},
 	{"preparation-artefact", left(35.66, 38.15), left(35.5, 38.4)},
@@ -345,6 +347,15 @@ func hides(off float64) func(*diagnose.Evidence) {
 		beforeLine(peaks.WLine, 46, 26)(e)
 		at, _ := xrd.ImageTwoTheta(26, e.Facts.Radiation.KAlpha1, xrd.WLAlpha)
 		e.Found.Peaks = append(e.Found.Peaks, peaks.Peak{TwoTheta: at + off, Area: 500, AreaU: 1, FWHM: 0.1, Kind: peaks.KBeta, Of: -1})
+	}
+}
+
+// stronger puts a peak of an area and a width where W Lα of a line lies that is twice as strong as that of an image.
+func stronger(area, width float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		beforeLine(peaks.WLine, 46, 26)(e)
+		at, _ := xrd.ImageTwoTheta(26, e.Facts.Radiation.KAlpha1, xrd.WLAlpha)
+		e.Found.Peaks = append(e.Found.Peaks, peaks.Peak{TwoTheta: at, Area: area, AreaU: 1, FWHM: width, Kind: peaks.KBeta, Of: -1})
 	}
 }
 

@@ -194,6 +194,15 @@ func (s Step) OnFoot(twoTheta float64) bool {
 	})
 }
 
+// onFoot reports whether a filter's edge makes a step at an angle.
+func (e Evidence) onFoot(twoTheta float64) bool {
+	if !e.fitted() {
+		return false
+	}
+	s, ok := EdgeStep(e.Explanation)
+	return ok && s.OnFoot(twoTheta)
+}
+
 // humpOnFoot reports whether the hump of the background is where the filter's edge makes a step.
 func humpOnFoot(e Evidence, c xrd.Caution) bool {
 	s, ok := EdgeStep(e.Explanation)

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/identify"
@@ -76,6 +77,15 @@ func TestEdgeStepOfAllLines(t *testing.T) {
 		assert.False(t, s.OnFoot(41.3))
 		assert.False(t, s.OnFoot(43.3), "the line is a line")
 		e := Evidence{Explanation: out}
+		assert.True(t, e.onFoot(42.5))
+		assert.False(t, e.onFoot(41.3))
+		image := e // a peak on the foot, where W Lα of a line would be, is the step
+		image.Facts.Radiation = out.Fit.Setup.Radiation
+		image.Scan.TwoTheta = out.Fit.Setup.TwoTheta
+		image.Found.Peaks = []peaks.Peak{{TwoTheta: 44.6, Area: 100, FWHM: 0.1, Kind: peaks.KAlpha}, {TwoTheta: 42.5, Area: 3, FWHM: 0.1, Kind: peaks.WLine}}
+		assert.Empty(t, images(image))
+		image.Found.Peaks[1].TwoTheta = 41.3
+		assert.Len(t, images(image), 1)
 		assert.True(t, humpOnFoot(e, xrd.Caution{Evidence: map[string]any{"two_theta": 44.0, "height": step(44)}}))
 		assert.False(t, humpOnFoot(e, xrd.Caution{Evidence: map[string]any{"two_theta": 44.0, "height": 4 * step(44)}}), "far higher than the white radiation")
 		assert.False(t, humpOnFoot(e, xrd.Caution{Evidence: map[string]any{"two_theta": 33.0, "height": 5.0}}), "none there")

@@ -35,6 +35,7 @@ type Facts struct {
 	Preparations     []refdata.Preparation // what mounts and holders may bring
 	Composition      []ElementAmount       // measured chemistry; nil for none
 	Aside            []string              // ids of phases that were stated to be left by preparation
+	Elements         refdata.ElementSet    // of the specimen, as stated; empty: any
 	Named            bool                  // the phases were named; nothing was searched
 	References       int                   // phases of the reference data
 	Spike            *StandardAdded        // nil for none

@@ -153,6 +153,50 @@ func TestCellsThatDiffer(t *testing.T) {
 	assert.Empty(t, raised(doubted(result.Probable, "few-lines"), "solid-solution"))
 }
 
+// The cell of a name that does not hold, of a trace, is told in a note; that of a main phase is a caution that says how to allow for it.
+func TestCellsOfDoubtfulPhases(t *testing.T) {
+	cell := func(share float64) func(*diagnose.Evidence) {
+		return func(e *diagnose.Evidence) {
+			e.Explanation.Fit.Parameters = append(e.Explanation.Fit.Parameters, pattern.Parameter{Kind: pattern.CellA, Phase: 0, Value: 0.008, U: 1e-4, Free: true, Lower: -0.03, Upper: 0.03})
+			e.Explanation.Matches[0].Evidence = result.Tentative
+			for i := range e.Explanation.Matches[0].Lines {
+				e.Explanation.Matches[0].Lines[i].Fitted *= share
+			}
+		}
+	}
+	assert.Equal(t, xrd.SeverityNote, one(t, "solid-solution", cell(0.04)).Severity)
+	main := one(t, "solid-solution", cell(0.06))
+	assert.Equal(t, xrd.SeverityCaution, main.Severity)
+	assert.Contains(t, main.Remedy, "--solid-solution Cu")
+	established := one(t, "solid-solution", cell(0.04), func(e *diagnose.Evidence) { e.Explanation.Matches[0].Evidence = result.Established })
+	assert.Equal(t, xrd.SeverityCaution, established.Severity)
+	assert.NotContains(t, established.Remedy, "--solid-solution")
+}
+
+// Residues whose elements are stated may be a phase of the specimen as well, and nothing from elsewhere is named beside them.
+func TestSuspectsOfTheStatedElements(t *testing.T) {
+	elements := func(z ...int) func(*diagnose.Evidence) {
+		return func(e *diagnose.Evidence) {
+			for _, n := range z {
+				e.Facts.Elements = e.Facts.Elements.With(n)
+			}
+		}
+	}
+	for _, c := range []struct {
+		z      []int
+		stated bool
+	}{{nil, false}, {[]int{29}, false}, {[]int{14, 6}, true}} {
+		found := one(t, "preparation-artefact", left(35.66, 38.15), elements(c.z...))
+		if c.stated {
+			assert.Contains(t, found.Text, "whose elements are stated")
+			assert.Contains(t, found.Text, "a phase of the specimen whose intensities or cell are not those of its reference")
+			assert.Regexp(t, "^If it belongs to the specimen, name it with --require sic", found.Remedy)
+		} else {
+			assert.NotContains(t, found.Text, "stated", c.z)
+		}
+	}
+}
+
 // Lines scatter by what is beyond counting: of ±30 % with 1 % of counting 30 % are left, of ±3 % with 3 % nothing.
 func TestScatterBeyondCounting(t *testing.T) {
 	c := one(t, "coarse-grain", shown(1.3, 0.7, 1.3, 0.7))

@@ -123,24 +123,48 @@ func cellChanged(e Evidence, i int) []xrd.Caution {
 	for _, p := range fit.Parameters {
 		if p.Phase == i && p.Free && p.Kind >= pattern.CellA && p.Kind <= pattern.CellC && math.Abs(p.Value) > least && math.Abs(p.Value) > 5*p.U {
 			evidence := map[string]any{"phase": m.Phase.ID, "relative_change": p.Value, "u": p.U}
-			if p.AtBound() {
-				return cellAtBound(m.Phase, p.Value)
+			severity := xrd.SeverityCaution
+			if m.Evidence == result.Tentative && e.isTrace(i) {
+				severity = xrd.SeverityNote // its name is in doubt, and its cell with it
 			}
-			return []xrd.Caution{{Code: "solid-solution", Severity: xrd.SeverityCaution,
+			if p.AtBound() {
+				return cellAtBound(m.Phase, p.Value, severity)
+			}
+			remedy := "Compare with elemental analysis, and quantify with a structure of that composition (--library); use an internal standard for the angle scale."
+			if m.Evidence == result.Tentative && !m.Phase.SolidSolution {
+				remedy = "If it takes up other elements, say so with --solid-solution " + m.Phase.ID + ": its name then holds with another cell. " + remedy
+			}
+			return []xrd.Caution{{Code: "solid-solution", Severity: severity,
 				Text:   fmt.Sprintf("The cell of %s differs from its reference by %+.2f %%%s: a solid solution, strain of the section, or another phase of its type. Its composition does not follow from this alone, and its fraction holds for the intensities of the reference: other atoms scatter more or less.", m.Phase.Name, 100*p.Value, measuredCell(fit, i, evidence)),
-				Remedy: "Compare with elemental analysis, and quantify with a structure of that composition (--library); use an internal standard for the angle scale.", Evidence: evidence}}
+				Remedy: remedy, Evidence: evidence}}
 		}
 	}
 	return nil
 }
 
+// traceShare is the share of the intensity of all phases below which one is a trace: whole patterns misfit by as much (orderFloor).
+const traceShare = orderFloor
+
+// isTrace reports whether a phase makes up little of what is fitted.
+func (e Evidence) isTrace(match int) bool {
+	var own, all float64
+	for i, m := range e.Explanation.Matches {
+		for _, l := range m.Lines {
+			if all += l.Fitted; i == match {
+				own += l.Fitted
+			}
+		}
+	}
+	return own < traceShare*all
+}
+
 // cellAtBound tells of a cell that may lie farther from its reference than is tried.
-func cellAtBound(p refdata.Phase, change float64) []xrd.Caution {
+func cellAtBound(p refdata.Phase, change float64, severity xrd.Severity) []xrd.Caution {
 	remedy := "See whether the phase is another one of the same type, or whether the angle scale is off."
 	if !p.SolidSolution {
 		remedy = "If it forms solid solutions, give --solid-solution " + p.ID + ", so that its cell may go further; otherwise see whether the phase is another one of the same type, or the angle scale is off."
 	}
-	return []xrd.Caution{{Code: "solid-solution", Severity: xrd.SeverityCaution,
+	return []xrd.Caution{{Code: "solid-solution", Severity: severity,
 		Text:   fmt.Sprintf("The cell of %s ended at the bound of what is tried, %+.2f %% from its reference: where it lies is not known, and no uncertainty is given.", p.Name, 100*change),
 		Remedy: remedy, Evidence: map[string]any{"phase": p.ID, "relative_change": change, "u": nil, "at_bound": true}}}
 }

@@ -114,7 +114,7 @@ func images(e Evidence) []xrd.Caution {
 	} {
 		var at []string
 		for _, p := range e.Found.Peaks {
-			if p.Kind == k.kind && p.Of >= 0 && p.Of < len(e.Found.Peaks) && !e.ownLine(p) && e.imagesOfStronger(p, k.wavelength) {
+			if p.Kind == k.kind && p.Of >= 0 && p.Of < len(e.Found.Peaks) && !e.ownLine(p) && !e.onFoot(p.TwoTheta) && e.imagesOfStronger(p, k.wavelength) {
 				at = append(at, fmt.Sprintf("%.2f° (of the line at %.2f°)", p.TwoTheta, e.Found.Peaks[p.Of].TwoTheta))
 			}
 		}
@@ -148,6 +148,8 @@ func (e Evidence) ownLine(p peaks.Peak) bool {
 
 const (
 	imageStronger = 1.5 // times the line of an image from which another line is asked for its own
+	imageWidth    = 2.0 // widths of its line that an image has at most, as in package peaks
+	imageLeast    = 0.5 // of the area that the image of a stronger line must have
 	imageHidden   = 3.0 // widths of a stronger peak within which an image is not seen
 )
 
@@ -162,7 +164,7 @@ func (e Evidence) imagesOfStronger(image peaks.Peak, wavelength float64) bool {
 		}
 		expected := image.Area / e.Found.Peaks[image.Of].Area * q.Area
 		if !slices.ContainsFunc(e.Found.Peaks, func(p peaks.Peak) bool { // it, or a stronger one that hides it
-			return math.Abs(p.TwoTheta-at) < p.FWHM || p.Area > expected && math.Abs(p.TwoTheta-at) < imageHidden*p.FWHM
+			return p.FWHM < imageWidth*q.FWHM && math.Abs(p.TwoTheta-at) < p.FWHM && p.Area+2*p.AreaU > imageLeast*expected || p.Area > expected && math.Abs(p.TwoTheta-at) < imageHidden*p.FWHM
 		}) {
 			return false
 		}

@@ -46,9 +46,19 @@ func suspected(e Evidence) []xrd.Caution {
 		for _, x := range at {
 			words = append(words, fmt.Sprintf("%.2f°", x))
 		}
+		if e.statedPhase(m.Phase) { // the specimen is as likely to have it
+			out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityCaution,
+				Text: fmt.Sprintf("Peaks that are left at %s lie where %s has lines, whose elements are stated, and its other strong lines lie under those of the specimen: it may be a phase of the specimen whose intensities or cell are not those of its reference, or a residue of preparation (%s). It was not fitted.",
+					strings.Join(words, ", "), m.Phase, m.Material),
+				Remedy: "If it belongs to the specimen, name it with --require " + m.Phase + ". If not: " + lowerFirst(m.Avoid), Evidence: map[string]any{"phase": m.Phase, "suspected": at, "stated": true}})
+			continue
+		}
 		out = append(out, xrd.Caution{Code: "preparation-artefact", Severity: xrd.SeverityCaution,
 			Text:   fmt.Sprintf("Peaks that are left at %s lie where %s has lines, and its other strong lines lie under those of the specimen: it may be a residue of preparation (%s). It was not fitted.", strings.Join(words, ", "), m.Material, m.Kind),
 			Remedy: m.Avoid + " If it belongs to the specimen, name it with --require " + m.Phase + ".", Evidence: map[string]any{"phase": m.Phase, "suspected": at}})
+	}
+	if slices.ContainsFunc(out, ofStated) { // nothing from elsewhere is needed
+		out = slices.DeleteFunc(out, func(c xrd.Caution) bool { return !ofStated(c) })
 	}
 	if len(out) > 1 { // those that explain most of what is left
 		most := func(c xrd.Caution) int { at, _ := c.Evidence["suspected"].([]float64); return len(at) }
@@ -56,6 +66,19 @@ func suspected(e Evidence) []xrd.Caution {
 		out = slices.DeleteFunc(out, func(c xrd.Caution) bool { return most(c) < most(out[0]) })
 	}
 	return out
+}
+
+// ofStated reports whether a caution is about a phase of the stated elements.
+func ofStated(c xrd.Caution) bool { return c.Evidence["stated"] == true }
+
+// statedPhase reports whether all elements of a phase of the starter collection are among those that were stated.
+func (e Evidence) statedPhase(id string) bool {
+	k := slices.IndexFunc(refdata.Starter(), func(r refdata.Record) bool { return r.ID == id })
+	if k < 0 || e.Facts.Elements.Len() == 0 {
+		return false
+	}
+	f, err := refdata.ParseFormula(refdata.Starter()[k].Formula)
+	return err == nil && f.Elements().Within(e.Facts.Elements)
 }
 
 // leftOf returns the peaks that are left at lines of a material, degrees 2θ; nil when one of its strong lines is neither left nor
