@@ -66,6 +66,7 @@ func find(scan xrd.Scan, noise NoiseModel, radiation xrd.Radiation, settings Set
 		}
 	}
 	s := newSearcher(scan, newDoublet(radiation), noise, background, bad.mask(scan.Len()))
+	s.kAlphaAlone = set.KAlphaAlone
 
 	if set.Instrument != nil {
 		s.width = instrumentWidth(scan, *set.Instrument)
@@ -370,7 +371,9 @@ func (s *searcher) result(found []fitted, limit float64, radiation xrd.Radiation
 	for _, p := range found {
 		f.Peaks = append(f.Peaks, s.describe(p, radiation))
 	}
-	labelImages(f.Peaks, radiation)
+	if !s.kAlphaAlone {
+		labelImages(f.Peaks, radiation)
+	}
 	f.Cautions = f.doubts(s.scan, s.tube.one, bad)
 	return f
 }

@@ -169,6 +169,30 @@ func TestFindLabelsImages(t *testing.T) {
 		[]peaks.Kind{f.Peaks[0].Kind, f.Peaks[1].Kind, f.Peaks[2].Kind, f.Peaks[3].Kind})
 	assert.Equal(t, []int{2, 2, -1, -1}, []int{f.Peaks[0].Of, f.Peaks[1].Of, f.Peaks[2].Of, f.Peaks[3].Of})
 	assert.Equal(t, f.Peaks[2].D, f.Peaks[0].D, "the same planes")
+
+	for _, q := range peaks.Find(p.Scan(t, 6), mono, peaks.Settings{KAlphaAlone: true}).Peaks {
+		assert.Equal(t, peaks.KAlpha, q.Kind, "a monochromator takes other wavelengths away")
+	}
+}
+
+// TestWideHumpsAreNoImages: a hump of four widths of a line, where W Lα of the line would be, is a part of the background.
+func TestWideHumpsAreNoImages(t *testing.T) {
+	p := ordinary()
+	parent := xrdtest.Line{TwoTheta: 43.3, Area: 3000, FWHM: xrdtest.Width(43.3), Eta: 0.5}
+	at, _ := xrd.ImageTwoTheta(parent.TwoTheta, copper.KAlpha1, xrd.WLAlpha)
+	p.Lines = []xrdtest.Line{parent, {TwoTheta: at, Area: 0.015 * parent.Area, FWHM: 4 * parent.FWHM, Eta: 0}}
+	mono := copper
+	mono.Ratio, p.Radiation = 0, xrd.Radiation{KAlpha1: copper.KAlpha1, KBeta: copper.KBeta}
+	seen := 0
+	for seed := range uint64(5) {
+		for _, q := range peaks.Find(p.Scan(t, seed), mono, peaks.Settings{}).Peaks {
+			if q.TwoTheta < 43 && q.FWHM > 2*parent.FWHM {
+				seen++
+				assert.Equal(t, peaks.KAlpha, q.Kind, "seed %d: %.3f ± %.3f°", seed, q.TwoTheta, q.TwoThetaU)
+			}
+		}
+	}
+	assert.Positive(t, seen)
 }
 
 func TestFindAxialDivergence(t *testing.T) {

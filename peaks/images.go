@@ -13,7 +13,15 @@ type image struct {
 	most       float64 // largest credible ratio of areas
 }
 
-// labelImages marks the Kβ and W Lα1 images of stronger peaks: within 0.3 of the width (and the uncertainty of both) of
+const (
+	// imageWithin is how far a peak may be from where an image must be, in widths of its parent; as much again is left to uncertainty.
+	imageWithin = 0.3
+	// imageWidth is the greatest width of an image over that of its parent: the lines that tubes emit beside Kα are 6 eV wide of 8 keV
+	// (from memory), which adds 0.09° to a line at 90°. What is wider is a part of the background.
+	imageWidth = 2.0
+)
+
+// labelImages marks the Kβ and W Lα1 images of stronger peaks: within 0.3 of the width (and the uncertainty of both, up to as much) of
 // where they must be, and not beyond doubt above 5 % or 2 % of the parent, and by half of that at most (common practice).
 func labelImages(peaks []Peak, r xrd.Radiation) {
 	images := []image{{WLine, xrd.WLAlpha, 0.02}}
@@ -35,11 +43,11 @@ func parent(peaks []Peak, i int, r xrd.Radiation, im image) int {
 	best := -1
 	p := peaks[i]
 	for j, q := range peaks {
-		if q.Kind != KAlpha || p.Area-2*p.AreaU > im.most*q.Area || p.Area > 1.5*im.most*q.Area || best >= 0 && q.Area <= peaks[best].Area {
+		if q.Kind != KAlpha || p.FWHM > imageWidth*q.FWHM || p.Area-2*p.AreaU > im.most*q.Area || p.Area > 1.5*im.most*q.Area || best >= 0 && q.Area <= peaks[best].Area {
 			continue
 		}
 		at, ok := xrd.ImageTwoTheta(q.TwoTheta, r.KAlpha1, im.wavelength)
-		if ok && math.Abs(at-p.TwoTheta) < 0.3*q.FWHM+2*math.Hypot(p.TwoThetaU, q.TwoThetaU) {
+		if ok && math.Abs(at-p.TwoTheta) < imageWithin*q.FWHM+math.Min(imageWithin*q.FWHM, 2*math.Hypot(p.TwoThetaU, q.TwoThetaU)) {
 			best = j
 		}
 	}

@@ -44,6 +44,8 @@ type Settings struct {
 	FalseAlarms float64
 	// Instrument gives the widths; nil means that they are estimated from the scan itself.
 	Instrument *xrd.Instrument
+	// KAlphaAlone says that a monochromator takes Kβ and the lines of tungsten away: no peak is an image of another.
+	KAlphaAlone bool
 	// MaxPeaks ends the search; 0 means 400.
 	MaxPeaks int
 }

@@ -40,6 +40,7 @@ type searcher struct {
 	masked      []bool    // spikes
 	stripped    bool      // Kα2 was taken out of the data
 	resolved    bool      // Kα2 is there, and apart from Kα1
+	kAlphaAlone bool      // no other wavelength reaches the detector
 	rest        []float64
 	weight      []float64 // 1/variance
 	skew        []float64 // third central moment

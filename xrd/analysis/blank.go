@@ -14,7 +14,7 @@ func (p prepared) inBlank(ctx context.Context) (float64, error) {
 		return 0, nil
 	}
 	blank := p.job.Blank.Rebinned(peaks.Oversampled(*p.job.Blank, p.job.Radiation.KAlpha1))
-	found, err := findPeaks(ctx, blank, p.job.Radiation, peaks.Settings{Instrument: p.calibrated()})
+	found, err := findPeaks(ctx, blank, p.job.Radiation, p.peakSettings())
 	if err != nil {
 		return 0, err
 	}

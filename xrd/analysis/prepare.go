@@ -43,7 +43,7 @@ func prepare(ctx context.Context, job Job) (prepared, error) {
 	p.job.tell("finding peaks")
 	joined := peaks.Oversampled(p.scan, p.job.Radiation.KAlpha1)
 	p.scan = p.scan.Rebinned(joined)
-	if p.found, err = findPeaks(ctx, p.scan, p.job.Radiation, peaks.Settings{Instrument: p.calibrated()}); err != nil {
+	if p.found, err = findPeaks(ctx, p.scan, p.job.Radiation, p.peakSettings()); err != nil {
 		return p, err
 	}
 	if p.found.Stripped { // the pattern is fitted as the peaks were
@@ -96,6 +96,11 @@ func withoutMasks(whole xrd.Scan, masks [][2]float64) (xrd.Scan, error) {
 		return whole, fmt.Errorf("%w after masking: %w", ErrNothingLeft, err)
 	}
 	return s, nil
+}
+
+// peakSettings are those of a search for peaks with this instrument.
+func (p prepared) peakSettings() peaks.Settings {
+	return peaks.Settings{Instrument: p.calibrated(), KAlphaAlone: p.job.Instrument.Monochromator.Kind != xrd.NoMonochromator}
 }
 
 // calibrated returns the instrument when its widths are known, nil otherwise.

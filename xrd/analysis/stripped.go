@@ -45,7 +45,7 @@ func (m *measured) strip(ctx context.Context) error {
 	of := m.found.Cautions
 	m.job.Radiation.Ratio, m.beam.Radiation.Ratio = 0, 0
 	var err error
-	if m.found, err = findPeaks(ctx, m.scan, m.job.Radiation, peaks.Settings{Instrument: m.calibrated()}); err != nil {
+	if m.found, err = findPeaks(ctx, m.scan, m.job.Radiation, m.peakSettings()); err != nil {
 		return err
 	}
 	m.found.Stripped = true
