@@ -157,6 +157,7 @@ func (p prepared) otherTube(ctx context.Context, e explanation) (*diagnose.Tube,
 			tubes = append(tubes, anodes...)
 		}
 	}
+	doubtful := len(p.job.Phases) == 0 && !identify.Holds(e.identified.Matches) // another tube was found to explain the scan by names that hold
 	var best *diagnose.Tube
 	for _, name := range tubes {
 		r, err := xrd.ParseRadiation(name)
@@ -172,7 +173,7 @@ func (p prepared) otherTube(ctx context.Context, e explanation) (*diagnose.Tube,
 		if err != nil {
 			return nil, err
 		}
-		if got > rightTube && got > e.cover.Share+farMore && (best == nil || got > best.Share) {
+		if got > rightTube && (got > e.cover.Share+farMore || doubtful) && (best == nil || got > best.Share) {
 			best = &diagnose.Tube{Name: name, Share: got}
 			if len(p.job.Phases) == 0 {
 				break // searches are dear
@@ -215,10 +216,10 @@ func namedShare(ctx context.Context, question identify.Job, found []peaks.Peak) 
 	return identify.Judge(fit, found).Share, nil
 }
 
-// searchedShare returns the share of the peak area that the phases of a search explain.
+// searchedShare returns the share of the peak area that the phases of a search explain, 0 when none of them is established.
 func searchedShare(ctx context.Context, question identify.Job, found []peaks.Peak) (float64, error) {
 	out, err := identify.Run(ctx, question)
-	if err != nil {
+	if err != nil || !identify.Established(out.Matches) {
 		return 0, ctx.Err()
 	}
 	return identify.Judge(out.Fit, found).Share, nil

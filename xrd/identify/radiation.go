@@ -21,10 +21,12 @@ type BetterRadiation struct {
 // anodes, the commonest first.
 var anodes = []string{"Cu", "Co", "Mo", "Cr", "Fe", "Ag"}
 
-// checkRadiation looks for a better radiation when the explanation is none: screening says with which tubes a phase would gain much,
-// and a search with these, whether the scan is explained then.
+// checkRadiation looks for a better radiation when the explanation is none, or in part and by no name that holds: screening says with which
+// tubes a phase would gain much, and a search with these, whether the scan is explained then, one of its phases established: any cubic phase looks like
+// another one with another tube.
 func (s *search) checkRadiation(ctx context.Context) (*BetterRadiation, error) {
-	if s.job.tubeKnown || s.coverage.Verdict != result.None {
+	partial := s.coverage.Verdict == result.Partial && !Holds(s.matches)
+	if s.job.tubeKnown || s.coverage.Verdict != result.None && !partial {
 		return nil, nil
 	}
 	var best *BetterRadiation
@@ -37,12 +39,26 @@ func (s *search) checkRadiation(ctx context.Context) (*BetterRadiation, error) {
 			return nil, err
 		}
 		share := out.Coverage.Share
-		if out.Coverage.Verdict == result.None || share < policy.Tube.Share || share < s.coverage.Share+policy.Tube.By || best != nil && share <= best.Share {
+		more := share >= s.coverage.Share+policy.Tube.By && out.Coverage.Verdict != result.None
+		if partial { // nothing that holds against the whole
+			more = out.Coverage.Verdict == result.Complete
+		}
+		if share < policy.Tube.Share || !more || !Established(out.Matches) || best != nil && share <= best.Share {
 			continue
 		}
 		best = &BetterRadiation{Name: r.Name, Gain: share / s.coverage.Share, Share: share}
 	}
 	return best, nil
+}
+
+// Holds reports whether the name of some phase is at least probable.
+func Holds(matches []Match) bool {
+	return slices.ContainsFunc(matches, func(m Match) bool { return m.Evidence != result.Tentative })
+}
+
+// Established reports whether some phase is established.
+func Established(matches []Match) bool {
+	return slices.ContainsFunc(matches, func(m Match) bool { return m.Evidence == result.Established })
 }
 
 // likelyTubes returns the tubes other than the stated one with which a phase gains most, best first. Screening costs little; with a

@@ -150,6 +150,27 @@ func TestWrongRadiation(t *testing.T) {
 	assert.Greater(t, out.Radiation.Gain, 2.0)
 }
 
+// Fluorite and lime read with another tube: vanadium nitride has the places of lime's lines and explains most, but its name does not hold.
+func TestWrongRadiationWithAStandIn(t *testing.T) {
+	job := specimen{parts: []part{{"fluorite", 80, 0}, {"lime", 320, 0}}, radiation: "Co", lo: 25, hi: 110}.job(t, library.Starter())
+	assert.Nil(t, run(t, job).Radiation, "the right one is not doubted")
+	job.Setup.Radiation = radiation(t, "Cu")
+	job.Beam.Radiation = job.Setup.Radiation
+	out := run(t, job)
+	require.Equal(t, result.Partial, out.Coverage.Verdict)
+	require.False(t, Holds(out.Matches), "%v", evidenceLevels(out))
+	require.NotNil(t, out.Radiation)
+	assert.Equal(t, "Co", out.Radiation.Name)
+}
+
+// Two cubic phases that the collection lacks look like others with another tube; none of these is established, and no tube is doubted.
+func TestStandInsDoubtNoTube(t *testing.T) {
+	job := specimen{parts: []part{{"lime", 400, 0}, {"fluorite", 60, 0}}, lo: 25, hi: 110}.job(t, library.Starter())
+	job.Filter.Exclude = []string{"lime", "fluorite"}
+	out := run(t, job)
+	assert.Nil(t, out.Radiation, "%v", evidenceLevels(out))
+}
+
 // A phase that the collection lacks leaves every tube without an explanation: none is doubted.
 func TestMissingPhaseDoubtsNoTube(t *testing.T) {
 	for seed, id := range []string{"corundum", "periclase"} {
