@@ -139,12 +139,23 @@ func freeLines(in Input, found []peaks.Peak) [][]lineAmount {
 		}
 		for p, s := range under[k] {
 			own := q.Area - (all - s.fitted)
-			if q.Kind == peaks.KAlpha && !s.mixed && s.fitted > freePeak*all && s.expected > 0 && own > 3*q.AreaU {
+			if q.Kind == peaks.KAlpha && !s.mixed && !crowded(found, k) && s.fitted > freePeak*all && s.expected > 0 && own > 3*q.AreaU {
 				out[p] = append(out[p], lineAmount{math.Log(in.Fit.Scales[p] * own / s.expected), q.AreaU / own, s.expected, q.TwoTheta})
 			}
 		}
 	}
 	return out
+}
+
+// crowded reports whether another peak of more than a tenth of its area lies nearer to a peak than the mean of their widths: areas of
+// peaks that overlap so far go at each other's cost, and one broad line may have been fitted as two.
+func crowded(found []peaks.Peak, k int) bool {
+	for i, q := range found {
+		if i != k && q.Area > (1-freePeak)*found[k].Area && math.Abs(q.TwoTheta-found[k].TwoTheta) < (q.FWHM+found[k].FWHM)/2 {
+			return true
+		}
+	}
+	return false
 }
 
 // peakOf returns the peak that a line is part of: the nearest one, when it is near and about as wide; -1 for none.

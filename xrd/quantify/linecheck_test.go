@@ -101,3 +101,20 @@ func TestCheckLinesBeneath(t *testing.T) {
 	require.Len(t, got, 2)
 	assert.InDelta(t, a.Fractions[0].Weight.Percent, got[0].Single.Percent, 0.05)
 }
+
+// TestCheckLinesCrowded: a peak beside which another of more than a tenth of its area lies, nearer than their mean width, tells no amount.
+func TestCheckLinesCrowded(t *testing.T) {
+	phases := []refdata.Phase{invented(0, 1), invented(1, 1)}
+	in := quantify.Input{Fit: exact(t, phases, []float64{300, 100}, []float64{3, 1}), Roles: make([]quantify.Role, 2)}
+	a := quantify.Run(in)
+	for _, c := range []struct {
+		off, share float64 // in widths, of the area
+		lines      int
+	}{{0.9, 0.2, 3}, {0.9, 0.05, 4}, {1.2, 0.2, 4}} {
+		found := areas(in, func(int, int) float64 { return 1 })
+		q := found[1]
+		q.TwoTheta, q.Area, q.Kind = q.TwoTheta+c.off*q.FWHM, c.share*q.Area, peaks.KBeta
+		got := quantify.CheckLines(in, a, append(found, q))
+		assert.Equal(t, c.lines, got[0].Lines, "%+v", c)
+	}
+}
