@@ -133,7 +133,7 @@ def cautions(fault, seed, folder):
 def main():
     good = True
     print('| planted | named | another caution | which |\n|---|---|---|---|')
-    with tempfile.TemporaryDirectory() as folder, concurrent.futures.ThreadPoolExecutor(2) as pool:
+    with tempfile.TemporaryDirectory() as folder, concurrent.futures.ThreadPoolExecutor(int(os.environ.get("CAUTIONS_WORKERS", 2))) as pool:
         for fault in ['none', *FLAWED]:
             if only and fault not in only:
                 continue
