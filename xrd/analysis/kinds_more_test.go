@@ -198,16 +198,20 @@ func TestEvidenceHoldsOverCells(t *testing.T) {
 		id        string
 		evidence  result.Evidence
 		stretches []float64
+		elements  string // stated
 	}{
-		{"zircon", result.Established, []float64{-0.0045, -0.001, 0, 0.001, 0.0025, 0.0035, 0.0045, 0.0065}},
-		{"corundum", result.Established, []float64{0, 0.0045}},
-		{"silicon", result.Established, []float64{0, 0.001}},
-		{"silicon", result.Tentative, []float64{0.0035, 0.0065}},
-		{"pyrite", result.Tentative, []float64{0.0045}}, // many lines, of one number
+		{"zircon", result.Established, []float64{-0.0045, -0.001, 0, 0.001, 0.0025, 0.0035, 0.0045, 0.0065}, ""},
+		{"corundum", result.Established, []float64{0, 0.0045}, ""},
+		{"silicon", result.Established, []float64{0, 0.001}, ""},
+		{"silicon", result.Tentative, []float64{0.0035, 0.0065}, ""},
+		{"silicon", result.Tentative, []float64{0.0035}, "Si"}, // elements vouch for no cell that the phase cannot have
+		{"bronze-alpha", result.Established, []float64{0}, "Cu,Sn"},
+		{"bronze-alpha", result.Tentative, []float64{-0.0025, -0.0065}, "Cu,Sn"}, // a solid solution may, but others have it by chance, too
+		{"pyrite", result.Tentative, []float64{0.0045}, ""},                      // many lines, of one number
 	} {
 		for _, rate := range []float64{4000, 400000} {
 			for _, stretch := range c.stretches {
-				k := kind{rate: rate, made: []simulate.Component{{Phase: refdata.Phase{ID: c.id}, WeightPercent: 100, Stretch: stretch}}}
+				k := kind{rate: rate, elements: c.elements, made: []simulate.Component{{Phase: refdata.Phase{ID: c.id}, WeightPercent: 100, Stretch: stretch}}}
 				assert.Equal(t, c.evidence, phase(t, run(t, k.job(t)), c.id).Evidence, "%s, cell %g, %g counts/s", c.id, stretch, rate)
 			}
 		}
