@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
@@ -14,12 +15,12 @@ import (
 // cell, with its atoms in another order, may be there in its place: sylvite (a = 6.293 Å) has all lines of molybdenum (3.147 Å) and more
 // between them, NiAl all of chromium. In a cubic cell (a/d)² is a whole number; those of other systems meet every place.
 // Peaks are given by their angles, degrees 2θ.
-func (s *search) darkPlaces(m *Match, peaks []float64) (n int) {
+func (s *search) darkPlaces(m *Match, angles []float64) (n int) {
 	if m.Required || m.atBound || m.Phase.System != refdata.Cubic || m.Phase.Cell == nil {
 		return 0
 	}
 	a := m.Phase.Cell.A * (1 + m.shift)
-	for _, at := range peaks {
+	for _, at := range angles {
 		own := slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool { return math.Abs(l.TwoTheta-at) <= l.FWHM })
 		d, ok := xrd.DSpacing(at-s.fit.Setup.Instrument.Shift(at, s.displacement()), s.fit.Setup.Radiation.KAlpha1)
 		if own || !ok {
@@ -34,11 +35,21 @@ func (s *search) darkPlaces(m *Match, peaks []float64) (n int) {
 	return n
 }
 
-// unaccounted returns the angles of the peaks that no firm name accounts for: those that are left, and those that only phases explain which may
-// stand in for missing ones.
+// unaccounted returns the angles of the peaks that no firm name accounts for: those that are left, in peaks or in what the fit leaves, and those that
+// only phases explain which may stand in for missing ones.
 func (s *search) unaccounted() (angles []float64) {
 	for _, l := range s.coverage.Left {
 		angles = append(angles, l.TwoTheta)
+	}
+	if s.fit == nil {
+		return angles
+	}
+	rest := NewLeftover(s.fit)
+	for _, p := range s.found {
+		area, u, ok := rest.At(p)
+		if p.Kind == peaks.KAlpha && ok && area > policy.Coverage.LeftSigma*u && area > policy.Coverage.LeftShare*p.Area && !slices.Contains(angles, p.TwoTheta) {
+			angles = append(angles, p.TwoTheta)
+		}
 	}
 	for _, m := range s.matches {
 		if !slices.Contains(s.coverage.Doubted, m.Phase.ID) {
