@@ -132,7 +132,7 @@ func cellChanged(e Evidence, i int) []xrd.Caution {
 			}
 			remedy := "Compare with elemental analysis, and quantify with a structure of that composition (--library); use an internal standard for the angle scale."
 			if m.Evidence == result.Tentative && !m.Phase.SolidSolution {
-				remedy = "If it takes up other elements, say so with --solid-solution " + m.Phase.ID + ": its name then holds with another cell. " + remedy
+				remedy = "If it takes up other elements, --solid-solution " + m.Phase.ID + " lets its cell go further. " + remedy
 			}
 			return []xrd.Caution{{Code: "solid-solution", Severity: severity,
 				Text:   fmt.Sprintf("The cell of %s differs from its reference by %+.2f %%%s: a solid solution, strain of the section, or another phase of its type. Its composition does not follow from this alone, and its fraction holds for the intensities of the reference: other atoms scatter more or less.", m.Phase.Name, 100*p.Value, measuredCell(fit, i, evidence)),
