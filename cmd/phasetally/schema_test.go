@@ -3,9 +3,11 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -102,8 +104,11 @@ radiation = "Cu"
 slit = "fixed:0.1"
 mixtures = ["a.xy"]
 factor = [{id = "copper", rir = 8.9, value = 1, covariance = [0]}]`), 0o600))
+	film := filepath.Join(t.TempDir(), "film.xy")
+	require.NoError(t, os.WriteFile(film, []byte(filmOf(15.4)), 0o600))
 	for _, args := range [][]string{
 		{"peaks", scan},
+		{"identify", film},
 		{"quantify", textured, "--phase", "copper,cu3sn-epsilon", "--factors", table},
 		{"identify", scan, "--elements", "Cu,Sn", "--exclude", "cuprite"}, // leaves peaks unexplained
 		{"identify", young, "--elements", "Cu", "--strict-elements"},      // tin would explain most of the rest
@@ -121,6 +126,23 @@ factor = [{id = "copper", rir = 8.9, value = 1, covariance = [0]}]`), 0o600))
 	for _, place := range places(template, "") {
 		assert.True(t, seen[place], "no command filled %q", place)
 	}
+}
+
+// filmOf is a scan of which all peaks are orders of one spacing, Å, as of a film.
+func filmOf(spacing float64) string {
+	var text strings.Builder
+	for k := range 2800 {
+		x := 4 + 0.02*float64(k)
+		y := 50.0 + float64((k*7919)%13) // unlike for neighbours, as counts are
+		for n := 1.0; n < 10; n++ {
+			for line, wavelength := range []float64{1.540593, 1.544427} {
+				at := 2 * 180 / math.Pi * math.Asin(n*wavelength/(2*spacing))
+				y += 6000 / (1 + float64(line)) * math.Exp(-4*math.Ln2*(x-at)*(x-at)/(0.12*0.12))
+			}
+		}
+		fmt.Fprintf(&text, "%.2f %.0f\n", x, y)
+	}
+	return text.String()
 }
 
 func TestMissingKeysAreSeen(t *testing.T) {
