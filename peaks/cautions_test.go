@@ -156,3 +156,17 @@ func TestCrowdedLinesSayNothingOfKAlpha2(t *testing.T) {
 	assert.False(t, f.Stripped)
 	assert.NotContains(t, codes(f), "alpha2-missing")
 }
+
+// TestCoarseStepsSayNothingOfKAlpha2: in steps of 0.08° no point lies between Kα1 and Kα2 below 80°, and whether one is missing cannot be told.
+func TestCoarseStepsSayNothingOfKAlpha2(t *testing.T) {
+	for step, want := range map[float64]bool{0.015: true, 0.08: false} {
+		p := ordinary()
+		p.Radiation, p.Step, p.Hi, p.Lines = xrd.Radiation{KAlpha1: copper.KAlpha1}, step, 78, p.Lines[:6]
+		for i := range p.Lines {
+			p.Lines[i].Area *= 10
+		}
+		f := peaks.Find(p.Scan(t, 1), copper, peaks.Settings{})
+		assert.Equal(t, want, f.Stripped, "steps of %g°", step)
+		assert.Equal(t, want, slices.Contains(codes(f), "alpha2-missing"))
+	}
+}

@@ -187,13 +187,16 @@ func (s *searcher) fitOne(peaks []fitted, i int) (squares float64) {
 	return s.fitSome(peaks, freeShapes, func(p fitted) bool { return p.at == at })
 }
 
-// apart returns the five strongest peaks, ascending by angle, whose Kα1 and Kα2 are apart at the width of the scan.
+// alpha2Steps is the least distance of Kα1 and Kα2, in steps, from which points tell them apart: one at each top and two between.
+const alpha2Steps = 3
+
+// apart returns the five strongest peaks, ascending by angle, whose Kα1 and Kα2 are apart at the width and the steps of the scan.
 func (s *searcher) apart(found []fitted) []fitted {
 	found = slices.Clone(found)
 	slices.SortFunc(found, func(a, b fitted) int { return cmp.Compare(b.score, a.score) })
 	var out []fitted
 	for _, p := range found {
-		if gap, _, ok := s.tube.gap(p.at); ok && gap > 0.8*s.width.At(p.at) && len(out) < 5 {
+		if gap, _, ok := s.tube.gap(p.at); ok && gap > 0.8*s.width.At(p.at) && gap > alpha2Steps*s.step && len(out) < 5 {
 			out = append(out, p)
 		}
 	}
