@@ -54,17 +54,13 @@ func EdgeStep(out *identify.Explanation) (Step, bool) {
 	if len(s.lines) == 0 {
 		return s, false
 	}
-	white := make([]float64, len(fit.Setup.TwoTheta))
-	for i, x := range fit.Setup.TwoTheta {
-		white[i] = s.shape(x)
-	}
-	used := make([]bool, len(white))
+	used := make([]bool, len(fit.Setup.TwoTheta))
 	var each [][2]float64 // height and one over its variance
 	for _, l := range s.lines {
 		if l.fitted < edgeStrong*s.lines[0].fitted {
 			break
 		}
-		if h, w, ok := stepAt(fit, l, white, used); ok {
+		if h, w, ok := s.at(fit, l, used); ok {
 			each = append(each, [2]float64{h, w})
 		}
 	}
@@ -121,10 +117,10 @@ func (s Step) shape(twoTheta float64) (sum float64) {
 	return sum * math.Tan(xrd.Radians(edgeAt/2)) * cos / sin
 }
 
-// stepAt estimates the height of the white radiation from the points about one foot that no stronger line has used, beside a straight
+// at estimates the height of the white radiation from the points about one foot that no stronger line has used, beside a straight
 // line through what the phases leave there, with one over its variance. The fitted background is not used: it may have bent to take
 // up a part of the step.
-func stepAt(fit *pattern.Fit, l lineFoot, white []float64, used []bool) (height, weight float64, ok bool) {
+func (s Step) at(fit *pattern.Fit, l lineFoot, used []bool) (height, weight float64, ok bool) {
 	below, above := edgeWindow, math.Min(edgeWindow, l.at-l.foot-edgeClear*l.width)
 	from, _ := slices.BinarySearch(fit.Setup.TwoTheta, l.foot-below)
 	to, _ := slices.BinarySearch(fit.Setup.TwoTheta, l.foot+above)
@@ -141,7 +137,7 @@ func stepAt(fit *pattern.Fit, l lineFoot, white []float64, used []bool) (height,
 		}
 		x := fit.Setup.TwoTheta[i] - l.foot
 		w := 1 / math.Sqrt(fit.NoiseAt(i)+edgeTails*edgeTails*lines*lines)
-		rows = append(rows, w, w*x, w*white[i])
+		rows = append(rows, w, w*x, w*s.shape(fit.Setup.TwoTheta[i]))
 		right = append(right, w*(fit.Setup.Intensity[i]-lines))
 		if x < 0 {
 			side[0]++

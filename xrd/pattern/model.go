@@ -34,15 +34,16 @@ var _ leastsq.Ranged = (*Model)(nil)
 
 // phaseModel is what a phase adds to the model.
 type phaseModel struct {
-	phase     refdata.Phase
-	lines     []refdata.Line // those strong enough to matter and near the range
-	cellKinds []Kind
-	cell      []int // parameter indices, parallel to cellKinds
-	size      int
-	strain    int
-	thermal   int
-	texture   []int         // parameter indices
-	cosines   [][][]float64 // [pole × line][family][equivalent]
+	phase      refdata.Phase
+	reciprocal refdata.Metric // of its cell; nothing without one
+	lines      []refdata.Line // those strong enough to matter and near the range
+	cellKinds  []Kind
+	cell       []int // parameter indices, parallel to cellKinds
+	size       int
+	strain     int
+	thermal    int
+	texture    []int         // parameter indices
+	cosines    [][][]float64 // [pole × line][family][equivalent]
 }
 
 // emission is one wavelength of the tube. A share below 0 says that a parameter holds it.
@@ -152,6 +153,9 @@ func (m *Model) addPhase(i int, p refdata.Phase) {
 		poles = m.setup.Poles[i][:min(len(m.setup.Poles[i]), maxPoles)]
 	}
 	pm := phaseModel{phase: p, cellKinds: cellKinds(p)}
+	if p.Cell != nil {
+		pm.reciprocal = p.Cell.Reciprocal()
+	}
 	lo, hi := m.setup.TwoTheta[0]-rangeMargin, m.setup.TwoTheta[len(m.setup.TwoTheta)-1]+rangeMargin
 	pm.lines = weighty(p.Lines, func(l refdata.Line) bool { return m.reaches(l.D, lo, hi) })
 	for _, q := range phaseParameters(i, p, poles) {
@@ -170,11 +174,10 @@ func (m *Model) addPhase(i int, p refdata.Phase) {
 		}
 	}
 	if len(poles) > 0 {
-		g := p.Cell.Reciprocal()
 		rotations := laueGroup(p)
 		for _, pole := range poles {
 			for _, l := range pm.lines {
-				pm.cosines = append(pm.cosines, poleCosines(l, pole, rotations, g))
+				pm.cosines = append(pm.cosines, poleCosines(l, pole, rotations, pm.reciprocal))
 			}
 		}
 	}
@@ -281,14 +284,17 @@ func (m *Model) newTerm(p, l, e int) (term, bool) {
 	if pm.phase.Cell != nil && len(line.Families) > 0 {
 		f := line.Families[0]
 		t.hkl = [3]float64{float64(f.H), float64(f.K), float64(f.L)}
-		t.excess = 1 / (line.D * line.D * pm.phase.Cell.Reciprocal().Norm2(t.hkl[0], t.hkl[1], t.hkl[2]))
+		t.excess = 1 / (line.D * line.D * pm.reciprocal.Norm2(t.hkl[0], t.hkl[1], t.hkl[2]))
 	}
 	t.sin, t.cos = math.Sincos(xrd.Radians(angle) / 2)
 	t.tan = t.sin / t.cos
 	t.cot = (t.cos*t.cos - t.sin*t.sin) / (2 * t.sin * t.cos)
 	t.toDisplacement = m.setup.Instrument.Shift(angle, 1)
 	t.base = line.Intensity / 100 * m.setup.Instrument.IntensityFactor(angle, m.setup.Specimen.Length)
-	if main, ok := xrd.TwoTheta(line.D, m.setup.Radiation.KAlpha1); ok && e > 0 && main <= maxTwoTheta {
+	if e == 0 {
+		return t, true
+	}
+	if main, ok := xrd.TwoTheta(line.D, m.setup.Radiation.KAlpha1); ok && main <= maxTwoTheta {
 		a := pm.phase.Beam.Monochromator.PolarizationRatio()
 		t.base *= xrd.LorentzPolarization(angle, a) / xrd.LorentzPolarization(main, a)
 	}

@@ -111,23 +111,24 @@ const grainRounds = 6
 
 // grains works out the Brindley factor of each phase whose grain size is given, with the relative uncertainty that it
 // brings; 1 and 0 where absorption does not matter or is not known.
-func (p *problem) grains() (tau, u []float64) { return p.grainFactors(fineQuadrature) }
+func (p *problem) grains() (tau, u []float64) {
+	if n := len(p.Roles); len(p.Grain) != n {
+		return ones(n), make([]float64, n)
+	}
+	return p.grainFactors(p.spheres(fineQuadrature))
+}
 
-func (p *problem) grainFactors(points int) (tau, u []float64) {
-	n := len(p.Roles)
-	tau, u = make([]float64, n), make([]float64, n)
-	for k := range tau {
-		tau[k] = 1
+// spheres returns the grains of all phases.
+func (p *problem) spheres(points int) []sphere {
+	out := make([]sphere, len(p.Roles))
+	for k, phase := range p.Fit.Setup.Phases {
+		out[k] = sphereOf(phase, points)
 	}
-	if len(p.Grain) != n {
-		return tau, u
-	}
-	spheres := make([]sphere, n)
-	for k, d := range p.Grain {
-		if d > 0 {
-			spheres[k] = sphereOf(p.Fit.Setup.Phases[k], points)
-		}
-	}
+	return out
+}
+
+func (p *problem) grainFactors(spheres []sphere) (tau, u []float64) {
+	tau, u = ones(len(spheres)), make([]float64, len(spheres))
 	for range grainRounds {
 		mean := p.meanAbsorption(divided(p.amounts, tau))
 		if !(mean > 0) {

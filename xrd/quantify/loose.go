@@ -31,8 +31,9 @@ func (p *problem) loose(powder Answer) Answer {
 	n := len(p.Roles)
 	square, reach := zeros(n), make([]departure, n)
 	var amorphous departure
+	spheres := p.spheres(roughQuadrature)
 	for _, node := range grainNodes {
-		q, ok := p.ofGrains(node.diameter)
+		q, ok := p.ofGrains(node.diameter, spheres)
 		if !ok {
 			return powder
 		}
@@ -82,7 +83,7 @@ func (v Value) reaching(d, least, most float64) Value {
 }
 
 // ofGrains returns the problem for grains of one diameter, µm, and false when the absorption of a phase is not known.
-func (p *problem) ofGrains(diameter float64) (*problem, bool) {
+func (p *problem) ofGrains(diameter float64, spheres []sphere) (*problem, bool) {
 	out := *p
 	out.amountsOnly = true
 	out.Grain = make([]float64, len(p.Roles))
@@ -92,7 +93,7 @@ func (p *problem) ofGrains(diameter float64) (*problem, bool) {
 			return p, false
 		}
 	}
-	out.tau, out.tauU = out.grainFactors(roughQuadrature)
+	out.tau, out.tauU = out.grainFactors(spheres)
 	out.amounts, out.zeroU = divided(p.amounts, out.tau), divided(p.zeroU, out.tau)
 	return &out, true
 }
