@@ -24,8 +24,7 @@ func Calibration(r result.Calibration, style Style) (*Figure, error) {
 	p.write(label{x: 0.6 * m.text, y: 1.35 * m.text, size: m.text, bold: true, colour: th.ink,
 		text: fit(p.title, m.text, true, right-0.6*m.text)})
 	p.keys(right, 1.35*m.text+1.6*m.small)
-	p.widths(box{left, top, right, middle - 0.6*m.text})
-	p.shifts(box{left, middle + 0.6*m.text, right, bottom})
+	p.panels(box{left, top, right, middle - 0.6*m.text}, box{left, middle + 0.6*m.text, right, bottom})
 	return p.Figure, nil
 }
 
@@ -53,28 +52,19 @@ func (p *calibrationPlot) keys(right, y float64) {
 	p.dot(x-0.8*m.small, y-0.33*m.small)
 }
 
-func (p *calibrationPlot) widths(b box) {
-	var spots []spot
+// panels draws widths above and shifts below.
+func (p *calibrationPlot) panels(above, below box) {
+	var widths, shifts, widthCurve, shiftCurve []spot
 	for _, l := range p.r.Lines {
-		spots = append(spots, spot{l.Certified, l.FWHM, l.FWHMU})
+		widths = append(widths, spot{l.Certified, l.FWHM, l.FWHMU})
+		shifts = append(shifts, spot{l.Certified, l.Delta, l.ObservedU})
 	}
-	var curve []spot
 	for _, c := range p.r.Curve {
-		curve = append(curve, spot{c.TwoTheta, c.FWHM, c.FWHMU})
+		widthCurve = append(widthCurve, spot{c.TwoTheta, c.FWHM, c.FWHMU})
+		shiftCurve = append(shiftCurve, spot{c.TwoTheta, c.Shift, c.ShiftU})
 	}
-	p.panel(b, p.w.CalibrationWidth, spots, curve, 0, false)
-}
-
-func (p *calibrationPlot) shifts(b box) {
-	var spots []spot
-	for _, l := range p.r.Lines {
-		spots = append(spots, spot{l.Certified, l.Delta, l.ObservedU})
-	}
-	var curve []spot
-	for _, c := range p.r.Curve {
-		curve = append(curve, spot{c.TwoTheta, c.Shift, c.ShiftU})
-	}
-	p.panel(b, p.w.CalibrationShift, spots, curve, math.Inf(1), true)
+	p.panel(above, p.w.CalibrationWidth, widths, widthCurve, 0, false)
+	p.panel(below, p.w.CalibrationShift, shifts, shiftCurve, math.Inf(1), true)
 }
 
 // panel draws a frame, a curve with its band, and spots. floor is a value that the axis must reach down to; +Inf none.

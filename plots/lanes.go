@@ -2,6 +2,7 @@ package plots
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg/draw"
@@ -127,10 +128,5 @@ func (p *patternPlot) lanes(sqrt bool) {
 }
 
 func (p *patternPlot) explained(text string) bool {
-	for _, k := range p.keys {
-		if k.text == text {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(p.keys, func(k legendry) bool { return k.text == text })
 }

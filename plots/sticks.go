@@ -97,12 +97,7 @@ func (f *Figure) stickPanel(p refdata.Phase, c paint, style Style, x axis, b box
 func familyName(f refdata.Family) string { return fmt.Sprintf("%d %d %d", f.H, f.K, f.L) }
 
 func meetsAny(b box, taken []box) bool {
-	for _, o := range taken {
-		if b.meets(o) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(taken, b.meets)
 }
 
 func byIntensity(lines []refdata.Line) []int {

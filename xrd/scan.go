@@ -137,15 +137,7 @@ func (s Scan) EvenSteps() bool {
 // Counts reports whether the intensities look like raw counts: all of them non-negative whole numbers. A file with
 // uncertainties of its own speaks for itself and is not asked.
 func (s Scan) Counts() bool {
-	if s.Sigma != nil {
-		return false
-	}
-	for _, y := range s.Intensity {
-		if y < 0 || y != math.Trunc(y) {
-			return false
-		}
-	}
-	return true
+	return s.Sigma == nil && !slices.ContainsFunc(s.Intensity, func(y float64) bool { return y < 0 || y != math.Trunc(y) })
 }
 
 // Between returns the indices [i, j) of the points with lo ≤ 2θ ≤ hi.

@@ -12,14 +12,7 @@ import (
 // useIDs puts ids in the place of the names that phases were given by, and tells all names at once that mean none.
 func (o *options) useIDs(lib *library.Library) error {
 	var wrong troubles
-	id := func(flag, name string) string {
-		i, err := lib.Lookup(name)
-		if err != nil {
-			wrong.note(fmt.Errorf("%s: %w", flag, err))
-			return name
-		}
-		return lib.Entry(i).ID
-	}
+	id := func(flag, name string) string { return wrong.idOf(lib, flag, name) }
 	for flag, names := range map[string]*[]string{"--phase": &o.phases, "--require": &o.require, "--exclude": &o.exclude, "--watch": &o.watch, "--aside": &o.aside, "--solid-solution": &o.solutions} {
 		var ids []string
 		for _, name := range *names {
@@ -47,6 +40,16 @@ func (o *options) useIDs(lib *library.Library) error {
 	o.areas = withIDs(o.areas, "=", func(name, percent string) string { return id("--area", name) + "=" + percent })
 	slices.SortFunc(wrong, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
 	return wrong.err()
+}
+
+// idOf returns the id of the phase that a flag names; a name that means none is noted and given back.
+func (t *troubles) idOf(lib *library.Library, flag, name string) string {
+	i, err := lib.Lookup(name)
+	if err != nil {
+		t.note(fmt.Errorf("%s: %w", flag, err))
+		return name
+	}
+	return lib.Entry(i).ID
 }
 
 // withIDs rewrites each of the entries, which may also be joined by commas, that has a separator.

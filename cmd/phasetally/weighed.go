@@ -98,22 +98,14 @@ func weighedAmount(id, percent string) (analysis.WeighedAmount, error) {
 // mixtures turns rows into jobs with the ids of their phases.
 func (o *factorOptions) mixtures(rows []weighedRow, lib *library.Library) ([]analysis.Mixture, error) {
 	var wrong troubles
-	id := func(flag, name string) string {
-		i, err := lib.Lookup(name)
-		if err != nil {
-			wrong.note(fmt.Errorf("%s: %w", flag, err))
-			return name
-		}
-		return lib.Entry(i).ID
-	}
 	if o.reference != "" {
-		o.reference = id("--reference", o.reference)
+		o.reference = wrong.idOf(lib, "--reference", o.reference)
 	}
 	var out []analysis.Mixture
 	for _, r := range rows {
 		m := analysis.Mixture{Weighed: r.amounts}
 		for i, a := range m.Weighed {
-			m.Weighed[i].ID = id("--weighed", a.ID)
+			m.Weighed[i].ID = wrong.idOf(lib, "--weighed", a.ID)
 		}
 		var err error
 		if m.Job, err = o.newJob(r.file); err != nil {

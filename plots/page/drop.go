@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -79,9 +80,7 @@ func (s *Server) addDropped(scans, references []string) {
 	given := s.o.Given
 	if len(references) > 0 && len(scans) > 0 {
 		given = session.Settings{}
-		for name, values := range s.o.Given {
-			given[name] = values
-		}
+		maps.Copy(given, s.o.Given)
 		given["library"] = append(slices.Clone(given["library"]), references...)
 	}
 	first := -1

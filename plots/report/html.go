@@ -5,6 +5,7 @@ import (
 	"cmp"
 	_ "embed"
 	"html/template"
+	"slices"
 	"strings"
 
 	"phasetally/plots"
@@ -137,10 +138,5 @@ func newView(r result.Analysis, o Options) (v view, err error) {
 }
 
 func hasBudget(doc result.Document) bool {
-	for _, p := range doc.Phases {
-		if len(p.Budget) > 0 {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(doc.Phases, func(p result.Phase) bool { return len(p.Budget) > 0 })
 }

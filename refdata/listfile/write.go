@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -28,9 +29,7 @@ func Write(w io.Writer, phases []refdata.Phase) error {
 		about := aboutPhase(p)
 		for _, line := range p.Lines {
 			row := aboutLine(p, line)
-			for column, value := range about {
-				row[column] = value
-			}
+			maps.Copy(row, about)
 			about = nil
 			cells := make([]string, len(known))
 			for i, column := range known {

@@ -3,6 +3,7 @@ package structure
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -124,10 +125,5 @@ func (s *Structure) formulaDeviation(f refdata.Formula) (largest float64, which 
 }
 
 func hasTerm(f refdata.Formula, e *element.Element) bool {
-	for _, t := range f {
-		if t.Element == e {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(f, func(t refdata.Amount) bool { return t.Element == e })
 }

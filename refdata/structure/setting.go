@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -76,12 +77,9 @@ var settings = sync.OnceValue(func() *settingTable {
 })
 
 func (t *settingTable) add(key string, row int) {
-	for _, other := range t.spelling[key] {
-		if other == row {
-			return
-		}
+	if !slices.Contains(t.spelling[key], row) {
+		t.spelling[key] = append(t.spelling[key], row)
 	}
-	t.spelling[key] = append(t.spelling[key], row)
 }
 
 // squeeze makes spellings comparable: lower case, no blanks, underscores, quotes or brackets.

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"phasetally/xrd/identify"
 	"phasetally/xrd/result"
 )
 
@@ -53,10 +54,5 @@ func (j Job) without(ids []string) (Job, bool) {
 
 // matchOf returns the number of the match of an id, -1 for none.
 func (e explanation) matchOf(id string) int {
-	for i, m := range e.identified.Matches {
-		if strings.EqualFold(m.Phase.ID, id) {
-			return i
-		}
-	}
-	return -1
+	return slices.IndexFunc(e.identified.Matches, func(m identify.Match) bool { return strings.EqualFold(m.Phase.ID, id) })
 }

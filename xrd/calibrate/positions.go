@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"phasetally/xrd"
 )
@@ -106,12 +107,7 @@ func (s *Shift) scatter(positions []Position, known bool) {
 }
 
 func finite(values ...float64) bool {
-	for _, v := range values {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(values, func(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) })
 }
 
 func tanHalf(twoTheta float64) float64 { return math.Tan(xrd.Radians(twoTheta) / 2) }

@@ -124,12 +124,7 @@ func quoted(v Value) string {
 
 // likeNumber reports whether a text has only characters that numbers have.
 func likeNumber(text string) bool {
-	for i := range len(text) {
-		if c := text[i]; !(c >= '0' && c <= '9' || c == '.' || c == '-' || c == '+' || c == 'e' || c == '(' || c == ')') {
-			return false
-		}
-	}
-	return text != ""
+	return text != "" && strings.Trim(text, "0123456789.-+e()") == ""
 }
 
 // bare reports whether a text needs no quotes. CIF 1.1 allows ASCII only there, and readers keep to it.

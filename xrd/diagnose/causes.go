@@ -99,43 +99,31 @@ func nothingLeft(e Evidence, _ xrd.Caution) bool {
 	return x != nil && x.Verdict != result.None && len(x.LeftOverPeaks)+len(x.DoubtedPhases)+len(e.Document.UnexplainedPeaks) == 0
 }
 
-// leftOnLines reports whether the explanation is partial only for peaks at places where its phases have lines.
-func leftOnLines(e Evidence, _ xrd.Caution) bool {
+// leftOnlyAt reports whether the explanation is partial only for peaks at angles of one kind.
+func (e Evidence) leftOnlyAt(kind func(twoTheta float64) bool) bool {
 	x := e.Document.Explanation
-	if x == nil || x.Verdict == result.None || len(x.DoubtedPhases) > 0 || len(x.LeftOverPeaks)+len(e.Document.UnexplainedPeaks) == 0 {
+	if x == nil || x.Verdict == result.None || len(x.DoubtedPhases) > 0 {
 		return false
 	}
+	var at []float64
 	for _, p := range x.LeftOverPeaks {
-		if !e.onLine(p.TwoTheta) {
-			return false
-		}
+		at = append(at, p.TwoTheta)
 	}
 	for _, p := range e.Document.UnexplainedPeaks {
-		if !e.onLine(p.TwoTheta) {
-			return false
-		}
+		at = append(at, p.TwoTheta)
 	}
-	return true
+	return len(at) > 0 && !slices.ContainsFunc(at, func(t float64) bool { return !kind(t) })
+}
+
+// leftOnLines reports whether the explanation is partial only for peaks at places where its phases have lines.
+func leftOnLines(e Evidence, _ xrd.Caution) bool {
+	return e.leftOnlyAt(e.onLine)
 }
 
 // leftByKBeta reports whether the explanation is partial only for weak peaks that are the Kβ images of lines beyond the end of the
 // scan, where the cell of a phase of high symmetry has one; cells of lower symmetry have one everywhere.
 func leftByKBeta(e Evidence, _ xrd.Caution) bool {
-	x := e.Document.Explanation
-	if x == nil || x.Verdict == result.None || len(x.DoubtedPhases) > 0 || len(x.LeftOverPeaks)+len(e.Document.UnexplainedPeaks) == 0 {
-		return false
-	}
-	for _, p := range x.LeftOverPeaks {
-		if !e.kBetaBeyond(p.TwoTheta) {
-			return false
-		}
-	}
-	for _, p := range e.Document.UnexplainedPeaks {
-		if !e.kBetaBeyond(p.TwoTheta) {
-			return false
-		}
-	}
-	return true
+	return e.leftOnlyAt(e.kBetaBeyond)
 }
 
 const (

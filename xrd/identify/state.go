@@ -1,6 +1,7 @@
 package identify
 
 import (
+	"maps"
 	"math"
 	"slices"
 
@@ -123,9 +124,7 @@ func polesOf(f *pattern.Fit, phases []refdata.Phase) [][][3]int {
 // withStretch copies starting values and adds a common stretch of the edges of a phase.
 func withStretch(values map[pattern.Key]float64, p refdata.Phase, stretch float64) map[pattern.Key]float64 {
 	out := make(map[pattern.Key]float64, len(values)+3)
-	for k, v := range values {
-		out[k] = v
-	}
+	maps.Copy(out, values)
 	for _, k := range []pattern.Kind{pattern.CellA, pattern.CellB, pattern.CellC} {
 		out[pattern.Key{Kind: k, ID: p.ID}] = stretch
 	}

@@ -1,6 +1,7 @@
 package pattern
 
 import (
+	"maps"
 	"phasetally/refdata"
 )
 
@@ -10,9 +11,7 @@ func Calculate(s Setup, p refdata.Phase, scale, displacement, stretch float64) [
 	s.Phases, s.Poles, s.Blank, s.BlankVar, s.ExtraVariance = []refdata.Phase{p}, nil, nil, nil, nil
 	s.Start.Displacement = displacement
 	values := make(map[Key]float64, len(s.Start.Values)+3)
-	for k, v := range s.Start.Values {
-		values[k] = v
-	}
+	maps.Copy(values, s.Start.Values)
 	for _, k := range []Kind{CellA, CellB, CellC} {
 		values[Key{Kind: k, ID: p.ID}] = stretch
 	}

@@ -2,6 +2,7 @@ package pattern
 
 import (
 	"math"
+	"slices"
 
 	"phasetally/refdata"
 	"phasetally/xrd"
@@ -47,12 +48,7 @@ func (f *Fit) Cell(p int) (cell, u refdata.Cell, ok bool) {
 
 // CellAtBound reports whether a number of the cell of phase number p ended at the bound of what is tried: the cell is not measured then.
 func (f *Fit) CellAtBound(p int) bool {
-	for _, q := range f.Parameters {
-		if q.Phase == p && q.Kind >= CellA && q.Kind <= CellGamma && q.AtBound() {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(f.Parameters, func(q Parameter) bool { return q.Phase == p && q.Kind >= CellA && q.Kind <= CellGamma && q.AtBound() })
 }
 
 // VolumeRatio returns the fitted volume over the reference volume of phase number p.

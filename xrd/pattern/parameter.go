@@ -3,6 +3,7 @@ package pattern
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phasetally/refdata"
 	"phasetally/xrd"
@@ -196,10 +197,5 @@ func cellKinds(p refdata.Phase) []Kind {
 
 // indexed reports whether every line of the phase carries its indices.
 func indexed(p refdata.Phase) bool {
-	for _, l := range p.Lines {
-		if len(l.Families) == 0 {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(p.Lines, func(l refdata.Line) bool { return len(l.Families) == 0 })
 }

@@ -145,10 +145,5 @@ func checkPhase(p refdata.Phase) error {
 const huge = 1e100
 
 func finite(values ...float64) bool {
-	for _, v := range values {
-		if !(math.Abs(v) < huge) {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(values, func(v float64) bool { return !(math.Abs(v) < huge) })
 }

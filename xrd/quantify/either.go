@@ -2,6 +2,7 @@ package quantify
 
 import (
 	"math"
+	"slices"
 
 	"phasetally/xrd"
 )
@@ -42,12 +43,7 @@ func (p *problem) either(powder Answer) Answer {
 
 // contrasts reports whether absorption differs so that the size of grains or regions matters.
 func (a Answer) contrasts(members []int) bool {
-	for _, k := range members {
-		if !math.IsNaN(a.Fractions[k].Coarse.Percent) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(members, func(k int) bool { return !math.IsNaN(a.Fractions[k].Coarse.Percent) })
 }
 
 // holding returns the value with an interval that holds that of another, too.

@@ -2,6 +2,7 @@ package quantify
 
 import (
 	"math"
+	"slices"
 
 	"phasetally/refdata"
 	"phasetally/xrd/pattern"
@@ -171,12 +172,7 @@ func (s Scan) observe(phases []refdata.Phase) observed {
 
 // indexOf returns the number of a phase in a fit, -1 for none.
 func indexOf(f *pattern.Fit, id string) int {
-	for k, p := range f.Setup.Phases {
-		if p.ID == id {
-			return k
-		}
-	}
-	return -1
+	return slices.IndexFunc(f.Setup.Phases, func(p refdata.Phase) bool { return p.ID == id })
 }
 
 // scaleCovariance returns the covariance of the logarithms of two scales of a fit that counting makes, and what the

@@ -2,6 +2,7 @@ package quantify
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"phasetally/refdata"
@@ -79,10 +80,5 @@ func DrawnWire(p refdata.Phase, lines []pattern.LineFit, along bool) (Wire, bool
 }
 
 func (k wireKind) has(pole [3]int) bool {
-	for _, p := range k.poles {
-		if p == pole {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(k.poles, pole)
 }

@@ -44,12 +44,7 @@ func splitColumns(line string) []string {
 
 // commaAtEdge reports whether a field begins or ends with a comma, which then separates columns.
 func commaAtEdge(fields []string) bool {
-	for _, f := range fields {
-		if f[0] == ',' || f[len(f)-1] == ',' {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(fields, func(f string) bool { return f[0] == ',' || f[len(f)-1] == ',' })
 }
 
 // splitAtLooseCommas takes commas that touch a space as part of the space.

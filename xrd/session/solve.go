@@ -2,6 +2,7 @@ package session
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"phasetally/refdata"
@@ -85,12 +86,7 @@ func (a *Answer) Find(words string, elements []string, most int) (found []Refere
 
 // mentions reports whether an entry is called so.
 func mentions(e refdata.Entry, words string) bool {
-	for _, s := range []string{e.ID, e.Name, e.Formula} {
-		if strings.Contains(strings.ToLower(s), words) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc([]string{e.ID, e.Name, e.Formula}, func(s string) bool { return strings.Contains(strings.ToLower(s), words) })
 }
 
 func (a *Answer) reference(e refdata.Entry) Reference {
