@@ -9,6 +9,26 @@ import (
 	"phasetally/xrd/leastsq"
 )
 
+// NewModel makes the model of a setup, every parameter held at its starting value. It returns ErrSetup for input that
+// no model can be made from.
+func NewModel(s Setup) (*Model, error) { return newModel(s, false) }
+
+// newModel makes one whose background is bounded, or not.
+func newModel(s Setup, bounded bool) (*Model, error) {
+	m, err := newLines(s)
+	if err != nil {
+		return nil, err
+	}
+	m.bounded = bounded
+	knots := s.Start.Knots
+	if knots == 0 {
+		choices := s.knotChoices()
+		knots = choices[max(0, len(choices)-2)] // fine enough for haloes until a criterion has chosen
+	}
+	m.background = m.splines(knots)
+	return m, nil
+}
+
 // splineColumns returns the cubic B-splines that stay on a grid of equal intervals over the angles x: intervals + 3
 // columns, each zero outside four intervals, that add up to 1. Source: de Boor, A Practical Guide to Splines (1978) (from memory).
 func splineColumns(x []float64, intervals int) []leastsq.Strip {

@@ -73,26 +73,6 @@ const (
 	rangeMargin  = 2.0   // degrees: lines that far outside may reach in
 )
 
-// NewModel makes the model of a setup, every parameter held at its starting value. It returns ErrSetup for input that
-// no model can be made from.
-func NewModel(s Setup) (*Model, error) { return newModel(s, false) }
-
-// newModel makes one whose background is bounded, or not.
-func newModel(s Setup, bounded bool) (*Model, error) {
-	m, err := newLines(s)
-	if err != nil {
-		return nil, err
-	}
-	m.bounded = bounded
-	knots := s.Start.Knots
-	if knots == 0 {
-		choices := s.knotChoices()
-		knots = choices[max(0, len(choices)-2)] // fine enough for haloes until a criterion has chosen
-	}
-	m.background = m.splines(knots)
-	return m, nil
-}
-
 // work is what so many iterations take: most of their time goes into the points of lines.
 func (m *Model) work(iterations int) float64 {
 	points := len(m.setup.TwoTheta)
