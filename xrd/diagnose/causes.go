@@ -42,12 +42,14 @@ var causes = []cause{
 	{code: "step-too-coarse", explains: []string{"not-counts"}, holds: func(e Evidence, _ xrd.Caution) bool { return !e.Found.Smoothed() }},
 	// Clipped tops leave feet that no line of the right height has, and flanks that are narrower than the line.
 	{code: "saturation", explains: []string{"step-too-coarse"}},
-	{code: "saturation", explains: []string{"unexplained-peaks", "partly-explained"}, holds: leftOnLines},
+	{code: "saturation", explains: []string{"unexplained-peaks", "partly-explained"}, holds: leftOnClipped},
 	// Lines that few grains or a texture of another kind make too strong are left in part, at places where phases have lines.
 	{code: "coarse-grain", explains: []string{"unexplained-peaks", "partly-explained", "methods-disagree"}, holds: leftOnLines},
 	{code: "coarse-grain", explains: []string{"partly-explained"}, holds: nothingLeft},
 	// A trend of lines that scatter so much is a matter of which grains lie right.
 	{code: "coarse-grain", explains: []string{"beam-overspill", "slit-mode"}, may: true, holds: fromTrend},
+	// A hump bends what lies under the single lines on it.
+	{code: "amorphous-halo", severity: xrd.SeverityCaution, explains: []string{"methods-disagree"}, may: true, holds: singleOnHump},
 	// A layer weakens lines the more the lower they lie, which looks like lines that scatter, or like a texture.
 	{code: "layered", explains: []string{"coarse-grain", "methods-disagree"}},
 	{code: "layered", explains: []string{"texture"}, may: true},
@@ -120,6 +122,26 @@ func leftOnLines(e Evidence, _ xrd.Caution) bool {
 	return e.leftOnlyAt(e.onLine)
 }
 
+// leftOnClipped is leftOnLines with lines whose points are left out because they are clipped.
+func leftOnClipped(e Evidence, _ xrd.Caution) bool {
+	return e.leftOnlyAt(func(twoTheta float64) bool {
+		return slices.ContainsFunc(e.Explanation.Matches, func(m identify.Match) bool {
+			return slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool { return e.atLine(l, twoTheta, lineWithin) })
+		})
+	})
+}
+
+// haloReach is how far from its top a halo bends the background, degrees 2θ (widths of glasses and resins are 7 to 10°).
+const haloReach = 10.0
+
+// singleOnHump reports whether only the strongest lines of phases disagree with the whole pattern, and these lie on a hump.
+func singleOnHump(e Evidence, c xrd.Caution) bool {
+	at, _, _, found := Hump(e.Explanation.Fit)
+	single, _ := c.Evidence["single_two_theta"].([]float64)
+	return found && len(single) > 0 && c.Evidence["by_all_lines"] == 0 &&
+		!slices.ContainsFunc(single, func(x float64) bool { return math.Abs(x-at) > haloReach })
+}
+
 // leftByKBeta reports whether the explanation is partial only for weak peaks that are the Kβ images of lines beyond the end of the
 // scan, where the cell of a phase of high symmetry has one; cells of lower symmetry have one everywhere.
 func leftByKBeta(e Evidence, _ xrd.Caution) bool {
@@ -180,12 +202,17 @@ func (e Evidence) onLine(twoTheta float64) bool { return e.nearLine(twoTheta, li
 func (e Evidence) nearLine(twoTheta, widths float64) bool {
 	for _, m := range e.Explanation.Matches {
 		for _, l := range m.Lines {
-			if l.Covered && (math.Abs(twoTheta-l.TwoTheta) < widths*l.FWHM || math.Abs(twoTheta-e.alpha2(l.TwoTheta)) < widths*l.FWHM) {
+			if l.Covered && e.atLine(l, twoTheta, widths) {
 				return true
 			}
 		}
 	}
 	return false
+}
+
+// atLine reports whether an angle lies within so many widths of a line, with Kα1 or Kα2.
+func (e Evidence) atLine(l pattern.LineFit, twoTheta, widths float64) bool {
+	return math.Abs(twoTheta-l.TwoTheta) < widths*l.FWHM || math.Abs(twoTheta-e.alpha2(l.TwoTheta)) < widths*l.FWHM
 }
 
 // alpha2 returns where the Kα2 of a line lies, the line itself where the tube has none.

@@ -33,6 +33,12 @@ func withAlpha2(e Evidence) Evidence {
 	return e
 }
 
+// uncovered leaves the points of all lines out.
+func uncovered(e Evidence) Evidence {
+	e.Explanation = &identify.Explanation{Matches: []identify.Match{{Lines: []pattern.LineFit{{TwoTheta: 40, FWHM: 0.2}}}}}
+	return e
+}
+
 // One fault is one caution: what follows from it is a note, or nothing where it rests on what is wrong. What does not follow stays.
 func TestConsequences(t *testing.T) {
 	matches := []identify.Match{{Lines: []pattern.LineFit{{TwoTheta: 40, FWHM: 0.2, Covered: true}}}}
@@ -63,6 +69,9 @@ func TestConsequences(t *testing.T) {
 		{"few grains, left on a line", evidence(result.Partial, 40.05), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain"}, []string{"partly-explained"}},
 		{"few grains, left beside it", evidence(result.Partial, 40.05, 40.3), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
 		{"few grains, left on the Kα2 of a line", withAlpha2(evidence(result.Partial, 40.16)), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain"}, []string{"partly-explained"}},
+		{"saturated, left on a clipped line", uncovered(evidence(result.Partial, 40.05)), []string{"saturation", "unexplained-peaks"}, caution, []string{"saturation"}, []string{"unexplained-peaks"}},
+		{"saturated, left beside it", uncovered(evidence(result.Partial, 40.3)), []string{"saturation", "unexplained-peaks"}, caution, []string{"saturation", "unexplained-peaks"}, nil},
+		{"few grains, left on a clipped line", uncovered(evidence(result.Partial, 40.05)), []string{"coarse-grain", "unexplained-peaks"}, caution, []string{"coarse-grain", "unexplained-peaks"}, nil},
 		{"few grains, left beside Kα2", withAlpha2(evidence(result.Partial, 39.84)), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
 		{"another tube, explained in part", evidence(result.Partial, 40), []string{"radiation-doubtful", "partly-explained", "alpha2-missing"}, stop, []string{"radiation-doubtful"}, nil},
 		{"few grains, nothing explained", evidence(result.None, 40.05), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},

@@ -128,6 +128,8 @@ var checks = []struct {
 	{"tungsten-line", image(peaks.WLine, 0), beforeLine(peaks.WLine, 46, 26)}, // 24.9° is where its image would be
 	{"tungsten-line", hides(0.25), beforeLine(peaks.WLine, 46, 26)},           // a peak that is stronger hides it
 	{"tungsten-line", hides(0.25), hides(0.4)},                                // not at four widths
+	{"k-beta", shared(20, 1, 1, 1), shared(55, 1, 1, 1)},                      // of 100: half is a line of its own
+	{"k-beta", shared(20, 1.4, 0.6, 1), shared(35, 1.4, 0.6, 1)},              // where lines scatter by 33 %, a third
 	{"tungsten-line", stronger(120, 0.1), stronger(80, 0.1)},                  // half of the 200 that it must have
 	{"tungsten-line", stronger(120, 0.1), stronger(120, 1)},                   // a hump is no image
 	{"preparation-artefact", left(35.66, 38.15), left(35.66)},
@@ -347,6 +349,15 @@ func hides(off float64) func(*diagnose.Evidence) {
 		beforeLine(peaks.WLine, 46, 26)(e)
 		at, _ := xrd.ImageTwoTheta(26, e.Facts.Radiation.KAlpha1, xrd.WLAlpha)
 		e.Found.Peaks = append(e.Found.Peaks, peaks.Peak{TwoTheta: at + off, Area: 500, AreaU: 1, FWHM: 0.1, Kind: peaks.KBeta, Of: -1})
+	}
+}
+
+// shared puts a line of a fitted intensity under a peak that may be an image; its phase has other lines with ratios of observed over fitted.
+func shared(fitted float64, ratios ...float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		image(peaks.KBeta, 0)(e)
+		l := lines(ratios...)
+		e.Explanation.Matches[0].Lines = append(l, pattern.LineFit{TwoTheta: 44.5, FWHM: 0.1, Covered: true, Fitted: fitted})
 	}
 }
 

@@ -20,7 +20,8 @@ const singleDisagrees = 3.0
 // linesDisagree warns when single peaks say something else than the whole pattern.
 func linesDisagree(e Evidence) []xrd.Caution {
 	var off []string
-	worst := 0.0
+	worst, multi := 0.0, 0
+	var single []float64
 	for i, c := range e.Amounts.Checks {
 		if e.Amounts.Roles[i] != quantify.Specimen {
 			continue
@@ -28,11 +29,13 @@ func linesDisagree(e Evidence) []xrd.Caution {
 		var says []string
 		if math.Abs(c.Sigmas) > disagreeSigmas {
 			says = append(says, fmt.Sprintf("%.1f wt%% by %s", c.Multi.Percent, plural(c.Lines, "free line", "free lines")))
+			multi++
 			worst = math.Max(worst, math.Abs(c.Sigmas))
 		}
 		whole := e.Amounts.Answer.Fractions[i].Weight.Percent
 		if c.Lines > 1 && math.Abs(c.SingleSigmas) > disagreeSigmas && math.Abs(c.Single.Percent-whole) > singleDisagrees {
 			says = append(says, fmt.Sprintf("%.1f by the strongest free line (%.2f°)", c.Single.Percent, c.TwoTheta))
+			single = append(single, c.TwoTheta)
 			worst = math.Max(worst, math.Abs(c.SingleSigmas))
 		}
 		if len(says) > 0 {
@@ -45,5 +48,5 @@ func linesDisagree(e Evidence) []xrd.Caution {
 	return []xrd.Caution{{Code: "methods-disagree", Severity: xrd.SeverityCaution,
 		Text:     "Single lines and the whole pattern do not agree: " + strings.Join(off, "; ") + ".",
 		Remedy:   "Look at the lines of these phases in the report: texture, few grains, a missed phase or a bad background moves single lines first.",
-		Evidence: map[string]any{"phases": len(off), "worst_sigmas": worst}}}
+		Evidence: map[string]any{"phases": len(off), "worst_sigmas": worst, "by_all_lines": multi, "single_two_theta": single}}}
 }

@@ -173,6 +173,24 @@ func TestCellsOfDoubtfulPhases(t *testing.T) {
 	assert.NotContains(t, established.Remedy, "--solid-solution")
 }
 
+// A single line on a hump says little; one beside it, all lines together, and one without a hump say that methods disagree.
+func TestSingleLinesOnAHump(t *testing.T) {
+	at := func(twoTheta float64) func(*diagnose.Evidence) {
+		return func(e *diagnose.Evidence) { e.Amounts.Checks[0].TwoTheta = twoTheta }
+	}
+	c := one(t, "methods-disagree", hump(8, 60), byStrongest(3.1), at(26))
+	assert.Equal(t, xrd.SeverityNote, c.Severity)
+	assert.Contains(t, c.Text, "It may follow from another caution: amorphous-halo.")
+	for _, c := range []xrd.Caution{
+		one(t, "methods-disagree", hump(8, 60), byStrongest(3.1), at(41)),
+		one(t, "methods-disagree", hump(8, 60), checked(-2.9), at(26)),
+		one(t, "methods-disagree", hump(8, 60), byStrongest(3.1), at(26), func(e *diagnose.Evidence) { e.Amounts.Checks[0].Sigmas = -2.9 }),
+		one(t, "methods-disagree", byStrongest(3.1), at(26)),
+	} {
+		assert.Equal(t, xrd.SeverityCaution, c.Severity)
+	}
+}
+
 // Residues whose elements are stated may be a phase of the specimen as well, and nothing from elsewhere is named beside them.
 func TestSuspectsOfTheStatedElements(t *testing.T) {
 	elements := func(z ...int) func(*diagnose.Evidence) {

@@ -127,7 +127,7 @@ func images(e Evidence) []xrd.Caution {
 }
 
 // A peak is a phase's own line, though it lies where another wavelength of a strong line does, when lines within one width of it make up
-// half of it.
+// half of it; lines of a phase that scatter about its reference may be stronger by two standard deviations.
 const imageOwn, imageWithin = 0.5, 1.0
 
 // ownLine reports whether the phases have lines that make up a peak.
@@ -137,9 +137,10 @@ func (e Evidence) ownLine(p peaks.Peak) bool {
 	}
 	var area float64
 	for _, m := range e.Explanation.Matches {
+		scatter, _ := lineScatter(m.Lines)
 		for _, l := range m.Lines {
 			if l.Covered && math.Abs(l.TwoTheta-p.TwoTheta) < imageWithin*l.FWHM {
-				area += l.Fitted
+				area += l.Fitted * (1 + 2*scatter)
 			}
 		}
 	}
