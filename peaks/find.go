@@ -342,15 +342,6 @@ func (s *searcher) alone(p start, all []fitted) float64 {
 	return significance(tr, information, third) / math.Sqrt(1+misfit*misfit*information)
 }
 
-// moments returns the variance and the third central moment of point i when its expected intensity is mean.
-func (s *searcher) moments(i int, mean float64) (variance, third float64) {
-	if s.scan.Sigma != nil {
-		return s.scan.Sigma[i] * s.scan.Sigma[i], 0
-	}
-	g := s.noise.Gain
-	return s.noise.Variance(mean), g * g * math.Max(mean, 0.05*g)
-}
-
 // nearbyOthers returns the fading area of all other peaks at one of them.
 func (s *searcher) nearbyOthers(p start, all []fitted) float64 {
 	sum := 0.0

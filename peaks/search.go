@@ -131,6 +131,15 @@ func (s *searcher) filled(sh shape, i, j int) []float64 {
 	return s.kernel.fill(sh, s.scan.TwoTheta[i:j]).values
 }
 
+// moments returns the variance and the third central moment of point i when its expected intensity is mean.
+func (s *searcher) moments(i int, mean float64) (variance, third float64) {
+	if s.scan.Sigma != nil {
+		return s.scan.Sigma[i] * s.scan.Sigma[i], 0
+	}
+	g := s.noise.Gain
+	return s.noise.Variance(mean), g * g * math.Max(mean, 0.05*g)
+}
+
 // shapeOf returns the shape of a peak of this scan.
 func (s *searcher) shapeOf(p start) shape { return s.tube.shape(p.at, p.fwhm, p.eta, s.width.Axial) }
 

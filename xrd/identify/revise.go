@@ -11,6 +11,16 @@ import (
 	"phasetally/xrd/pattern"
 )
 
+// reviseUnlessLittle revises an explanation. What explains little is none, whichever of its candidates explains a little more: that would cost
+// most of the time of a scan whose phases are not in the collection.
+func (s *search) reviseUnlessLittle(ctx context.Context) error {
+	if !(s.share() >= policy.Coverage.NoneBelow) {
+		return nil
+	}
+	s.job.tell("trying each phase without and against others")
+	return s.revise(ctx)
+}
+
 // revise asks of every match what else explains its lines. A phase that does so better takes its place; one that does
 // so nearly as well is kept as an alternative. Phases that have come in early, when much was unexplained, are so judged
 // again with everything else in place.

@@ -69,35 +69,3 @@ func (s *search) explanation(better *BetterRadiation) *Explanation {
 	return &Explanation{Fit: s.fit, Matches: s.matches, Coverage: s.coverage, Tried: len(s.entries), Watched: s.watched, Threshold: s.threshold,
 		Radiation: better, Rest: rest, RestElement: s.restElement(left, one), Stopped: s.stopped, found: s.found}
 }
-
-// spend counts a fit.
-func (s *search) spend(f *pattern.Fit) {
-	if f != nil {
-		s.fits++
-		s.work += f.Work
-	}
-}
-
-// exhausted reports whether the search has taken the work that it may, which is counted so that it ends at the same fit on any machine. It is asked
-// where the search would go on, never where it must come to an end in itself.
-func (s *search) exhausted() bool {
-	most := policy.Effort.Work
-	if s.job.Work > 0 {
-		most = s.job.Work
-	}
-	if s.stopped == 0 && s.work > most {
-		s.stopped = s.fits
-		s.job.tell("stopping the search after %d fits", s.fits)
-	}
-	return s.stopped > 0
-}
-
-// reviseUnlessLittle revises an explanation. What explains little is none, whichever of its candidates explains a little more: that would cost
-// most of the time of a scan whose phases are not in the collection.
-func (s *search) reviseUnlessLittle(ctx context.Context) error {
-	if !(s.share() >= policy.Coverage.NoneBelow) {
-		return nil
-	}
-	s.job.tell("trying each phase without and against others")
-	return s.revise(ctx)
-}
