@@ -33,7 +33,7 @@ var causes = []cause{
 	// explained goes with it.
 	{code: "radiation-doubtful", severity: xrd.SeverityStop, silent: true,
 		explains: []string{"partly-explained", "unexplained-peaks", "amorphous-halo", "texture", "coarse-grain", "solid-solution", "few-lines", "slit-mode", "beam-overspill",
-			"layered", "methods-disagree", "same-lines", "undetermined", "preparation-artefact", "microabsorption", "alpha2-missing", "k-beta", "tungsten-line"}},
+			"layered", "methods-disagree", "same-lines", "undetermined", "preparation-artefact", "microabsorption", "alpha2-missing", "k-beta", "tungsten-line", "epitaxial"}},
 	// What a fit says of candidates that do not account for a scan is no property of the specimen.
 	{code: "not-explained", silent: true,
 		explains: []string{"texture", "coarse-grain", "solid-solution", "few-lines", "slit-mode", "beam-overspill", "layered", "methods-disagree", "same-lines",

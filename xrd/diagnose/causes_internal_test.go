@@ -73,7 +73,7 @@ func TestConsequences(t *testing.T) {
 		{"saturated, left beside it", uncovered(evidence(result.Partial, 40.3)), []string{"saturation", "unexplained-peaks"}, caution, []string{"saturation", "unexplained-peaks"}, nil},
 		{"few grains, left on a clipped line", uncovered(evidence(result.Partial, 40.05)), []string{"coarse-grain", "unexplained-peaks"}, caution, []string{"coarse-grain", "unexplained-peaks"}, nil},
 		{"few grains, left beside Kα2", withAlpha2(evidence(result.Partial, 39.84)), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
-		{"another tube, explained in part", evidence(result.Partial, 40), []string{"radiation-doubtful", "partly-explained", "alpha2-missing", "k-beta", "tungsten-line"}, stop, []string{"radiation-doubtful"}, nil},
+		{"another tube, explained in part", evidence(result.Partial, 40), []string{"radiation-doubtful", "partly-explained", "alpha2-missing", "k-beta", "tungsten-line", "epitaxial"}, stop, []string{"radiation-doubtful"}, nil},
 		{"few grains, nothing explained", evidence(result.None, 40.05), []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
 		{"few grains, a name in doubt", doubted, []string{"coarse-grain", "partly-explained"}, caution, []string{"coarse-grain", "partly-explained"}, nil},
 		{"a layer, nothing left", evidence(result.Partial), []string{"layered", "partly-explained", "coarse-grain"}, caution, []string{"layered"}, []string{"partly-explained", "coarse-grain"}},
