@@ -54,23 +54,9 @@ func (d doublet) shape(at, fwhm, eta, axial float64) shape {
 	return s
 }
 
-// axialNodes are nodes and weights on 0 to 1: rays leave the equatorial plane by h, evenly spread, and are found too low by
-// h² of the tail. The positive half of the Gauss–Legendre rule of four points is exact for the cube of h².
-var axialNodes = [2][2]float64{{0.3399810435848563, 0.6521451548625461}, {0.8611363115940526, 0.3478548451374538}}
-
-// smeared reports whether the tail is long enough to matter.
-func (s shape) smeared() bool { return math.Abs(s.tail) > 0.02*s.fwhm }
-
-// offsets returns how far below its place each ray of the shape is found, and the share of each.
-func (s shape) offsets(out *[len(axialNodes)][2]float64) [][2]float64 {
-	if !s.smeared() {
-		out[0] = [2]float64{s.tail / 3, 1}
-		return out[:1]
-	}
-	for k, n := range axialNodes {
-		out[k] = [2]float64{s.tail * n[0] * n[0], n[1]}
-	}
-	return out[:]
+// rays returns the rays of the shape; each is found its shift of the tail below its place.
+func (s shape) rays() []xrd.AxialNode {
+	return xrd.AxialRule(xrd.AxialNodes(math.Abs(s.tail) / s.fwhm))
 }
 
 // value returns the shape at an angle, 1/degree.
@@ -82,11 +68,11 @@ func (s shape) value(t float64) float64 {
 
 // add adds area times the shape at every angle to dst.
 func (s shape) add(dst, angles []float64, area float64) {
-	var buffer [len(axialNodes)][2]float64
-	for _, n := range s.offsets(&buffer) {
-		xrd.AddPseudoVoigt(dst, angles, s.at-n[0], s.fwhm, s.eta, area*n[1]*s.share)
+	for _, n := range s.rays() {
+		at := s.at - s.tail*n.Shift
+		xrd.AddPseudoVoigt(dst, angles, at, s.fwhm, s.eta, area*n.Weight*s.share)
 		if s.share < 1 {
-			xrd.AddPseudoVoigt(dst, angles, s.at+s.gap-n[0], s.fwhm, s.eta, area*n[1]*(1-s.share))
+			xrd.AddPseudoVoigt(dst, angles, at+s.gap, s.fwhm, s.eta, area*n.Weight*(1-s.share))
 		}
 	}
 }
@@ -94,11 +80,11 @@ func (s shape) add(dst, angles []float64, area float64) {
 // addSlopes adds area times the derivatives of the shape to its place, the logarithm of its width and its mixing, at every
 // angle. That of the tail with the place is negligible and left out; that of the gap is not.
 func (s shape) addSlopes(angles []float64, area float64, toPlace, toWidth, toMixing []float64) {
-	var buffer [len(axialNodes)][2]float64
-	for _, n := range s.offsets(&buffer) {
-		xrd.AddPseudoVoigtSlopes(angles, s.at-n[0], s.fwhm, s.eta, area*n[1]*s.share, 1, toPlace, toWidth, toMixing)
+	for _, n := range s.rays() {
+		at := s.at - s.tail*n.Shift
+		xrd.AddPseudoVoigtSlopes(angles, at, s.fwhm, s.eta, area*n.Weight*s.share, 1, toPlace, toWidth, toMixing)
 		if s.share < 1 {
-			xrd.AddPseudoVoigtSlopes(angles, s.at+s.gap-n[0], s.fwhm, s.eta, area*n[1]*(1-s.share), s.slope, toPlace, toWidth, toMixing)
+			xrd.AddPseudoVoigtSlopes(angles, at+s.gap, s.fwhm, s.eta, area*n.Weight*(1-s.share), s.slope, toPlace, toWidth, toMixing)
 		}
 	}
 }

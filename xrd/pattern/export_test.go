@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"phasetally/refdata"
+	"phasetally/xrd"
 	"phasetally/xrd/leastsq"
 )
 
@@ -42,7 +43,7 @@ func Set(m *Model, k Kind, phase int, v float64) {
 func Rule(nodes int) (shift, weight []float64) {
 	for _, pair := range axialRules[nodes] {
 		for _, n := range pair {
-			shift, weight = append(shift, n.shift), append(weight, n.weight)
+			shift, weight = append(shift, n.Shift), append(weight, n.Weight)
 		}
 	}
 	return shift, weight
@@ -55,7 +56,7 @@ func Problem(m *Model, variance []float64) leastsq.SeparableProblem {
 
 // AddProfile draws a profile with the rule that its tail needs.
 func AddProfile(x, y []float64, area, centre, fwhm, eta, tail float64) {
-	addProfile(x, y, shape{area: area, centre: centre, fwhm: fwhm, eta: eta, tail: tail}, axialNodes(math.Abs(tail)/fwhm))
+	addProfile(x, y, shape{area: area, centre: centre, fwhm: fwhm, eta: eta, tail: tail}, xrd.AxialNodes(math.Abs(tail)/fwhm))
 }
 
 // NoiseAt returns the variance of a point for a fitted intensity.

@@ -5,55 +5,28 @@ import (
 	"slices"
 	"sort"
 
-	"gonum.org/v1/gonum/integrate/quad"
-
 	"phasetally/xrd"
 )
 
 const gaussReach = 3.5 // widths beyond which a Gaussian is below 1e-14 of its height
 
-// axialRule averages the tail: its shift is tail × u² with u even over 0..1. The weights and squares of the n positive
-// abscissae of the Gauss–Legendre rule of 2n points on −1..1 give the moments of u² up to the (2n − 1)th exactly. Nodes
-// go in pairs, since two Lorentzians then cost one division; the last may have no weight.
-type axialRule [][2]node
-
-type node struct{ shift, weight float64 }
+// axialRule averages the tail. Its nodes go in pairs, since two Lorentzians then cost one division; the last may have no weight.
+type axialRule [][2]xrd.AxialNode
 
 // axialRules by number of nodes.
-var axialRules = map[int]axialRule{1: gaussRule(1), 2: gaussRule(2), 4: gaussRule(4), 8: gaussRule(8)}
-
-func gaussRule(nodes int) axialRule {
-	x, w := make([]float64, 2*nodes), make([]float64, 2*nodes)
-	quad.Legendre{}.FixedLocations(x, w, -1, 1)
-	var r axialRule
-	var waiting []node
-	for i, v := range x {
-		if v > 0 {
-			waiting = append(waiting, node{v * v, w[i]})
+var axialRules = func() map[int]axialRule {
+	rules := map[int]axialRule{}
+	for _, n := range []int{1, 2, 4, 8} {
+		nodes := xrd.AxialRule(n)
+		if n%2 == 1 {
+			nodes = append(slices.Clip(nodes), xrd.AxialNode{Shift: nodes[n-1].Shift})
 		}
-		if len(waiting) == 2 {
-			r, waiting = append(r, [2]node(waiting)), nil
+		for pair := range slices.Chunk(nodes, 2) {
+			rules[n] = append(rules[n], [2]xrd.AxialNode(pair))
 		}
 	}
-	if len(waiting) == 1 {
-		r = append(r, [2]node{waiting[0], {waiting[0].shift, 0}})
-	}
-	return r
-}
-
-// axialNodes returns the rule that a tail of the given length, in widths, needs, so that profiles are right to 7e-4 of
-// their height; longer tails than 2 widths are less exact.
-func axialNodes(widths float64) int {
-	switch {
-	case widths < 0.03:
-		return 1
-	case widths < 0.25:
-		return 2
-	case widths < 0.75:
-		return 4
-	}
-	return 8
-}
+	return rules
+}()
 
 // farRule returns the rule for the flanks of a profile that needs a rule, where two nodes are right to 1e-6 of its height.
 func farRule(nodes int) axialRule { return axialRules[min(nodes, 2)] }
@@ -85,7 +58,7 @@ func addProfile(x, y []float64, s shape, nodes int) {
 	for _, pair := range axialRules[nodes] {
 		addLorentzians(x, y, s, pair)
 		for _, n := range pair {
-			if n.weight > 0 {
+			if n.Weight > 0 {
 				addGaussian(x, y, s, n)
 			}
 		}
@@ -93,11 +66,11 @@ func addProfile(x, y []float64, s shape, nodes int) {
 }
 
 // addLorentzians adds the Lorentzian part of two nodes. With T in half widths from the centre it is h/(1 + T²).
-func addLorentzians(x, y []float64, s shape, pair [2]node) {
+func addLorentzians(x, y []float64, s shape, pair [2]xrd.AxialNode) {
 	inv := 2 / s.fwhm
 	height := s.area * s.eta * xrd.LorentzHeight / s.fwhm
-	centreA, centreB := s.centre+s.tail*pair[0].shift, s.centre+s.tail*pair[1].shift
-	heightA, heightB := height*pair[0].weight, height*pair[1].weight
+	centreA, centreB := s.centre+s.tail*pair[0].Shift, s.centre+s.tail*pair[1].Shift
+	heightA, heightB := height*pair[0].Weight, height*pair[1].Weight
 	y = y[:len(x)]
 	for i, xi := range x {
 		a, b := (xi-centreA)*inv, (xi-centreB)*inv
@@ -107,8 +80,8 @@ func addLorentzians(x, y []float64, s shape, pair [2]node) {
 }
 
 // addGaussian adds the Gaussian part of a node, where it reaches.
-func addGaussian(x, y []float64, s shape, n node) {
-	centre, height, decay := s.centre+s.tail*n.shift, s.area*(1-s.eta)*xrd.GaussHeight/s.fwhm*n.weight, xrd.GaussExponent/(s.fwhm*s.fwhm)
+func addGaussian(x, y []float64, s shape, n xrd.AxialNode) {
+	centre, height, decay := s.centre+s.tail*n.Shift, s.area*(1-s.eta)*xrd.GaussHeight/s.fwhm*n.Weight, xrd.GaussExponent/(s.fwhm*s.fwhm)
 	lo, hi := core(x, centre, s.fwhm)
 	x, y = x[lo:hi], y[lo:hi]
 	for i, xi := range x {
@@ -135,7 +108,7 @@ func (b *basis) differentiate(x []float64, s shape, nodes int) {
 	for _, pair := range axialRules[nodes] {
 		b.addLorentzians(x[lo:hi], lo, s, pair)
 		for _, n := range pair {
-			if n.weight > 0 {
+			if n.Weight > 0 {
 				b.addGaussian(x, s, n)
 			}
 		}
@@ -144,12 +117,12 @@ func (b *basis) differentiate(x []float64, s shape, nodes int) {
 
 // addLorentzians adds the Lorentzian part of two nodes. With T in half widths from the centre and q = 1/(1 + T²),
 // L = h q, ∂L/∂centre = 4 h q² T/Γ and Γ ∂L/∂Γ = L − 2 h q². The angles begin at point first of the basis.
-func (b *basis) addLorentzians(x []float64, first int, s shape, pair [2]node) {
+func (b *basis) addLorentzians(x []float64, first int, s shape, pair [2]xrd.AxialNode) {
 	inv, height := 2/s.fwhm, xrd.LorentzHeight/s.fwhm
-	centreA, centreB := s.centre+s.tail*pair[0].shift, s.centre+s.tail*pair[1].shift
-	heightA, heightB := height*pair[0].weight, height*pair[1].weight
+	centreA, centreB := s.centre+s.tail*pair[0].Shift, s.centre+s.tail*pair[1].Shift
+	heightA, heightB := height*pair[0].Weight, height*pair[1].Weight
 	eta, perWidth := s.eta, s.area*s.eta/s.fwhm
-	toSlope, tailA, tailB := 4*perWidth, 4*perWidth*pair[0].shift, 4*perWidth*pair[1].shift
+	toSlope, tailA, tailB := 4*perWidth, 4*perWidth*pair[0].Shift, 4*perWidth*pair[1].Shift
 	g, gg := s.dF[0]*perWidth+s.dE[0]*s.area, 2*s.dF[0]*perWidth
 	l, ll := s.dF[1]*perWidth+s.dE[1]*s.area, 2*s.dF[1]*perWidth
 	value, slope, tail, gauss, lorentz := b.from(first, len(x))
@@ -172,11 +145,11 @@ func (b *basis) addLorentzians(x []float64, first int, s shape, pair [2]node) {
 
 // addGaussian adds the Gaussian part of a node, where it reaches. With t from the centre and z = 4 ln 2 t²/Γ²,
 // G = h exp(−z), ∂G/∂centre = 8 ln 2 G t/Γ² and Γ ∂G/∂Γ = (2 z − 1) G.
-func (b *basis) addGaussian(x []float64, s shape, n node) {
-	centre, height, decay := s.centre+s.tail*n.shift, xrd.GaussHeight/s.fwhm*n.weight, xrd.GaussExponent/(s.fwhm*s.fwhm)
+func (b *basis) addGaussian(x []float64, s shape, n xrd.AxialNode) {
+	centre, height, decay := s.centre+s.tail*n.Shift, xrd.GaussHeight/s.fwhm*n.Weight, xrd.GaussExponent/(s.fwhm*s.fwhm)
 	share, perWidth := 1-s.eta, s.area*(1-s.eta)/s.fwhm
 	toSlope := 2 * decay * perWidth * s.fwhm
-	toTail := toSlope * n.shift
+	toTail := toSlope * n.Shift
 	g, gg := s.dF[0]*perWidth+s.dE[0]*s.area, 2*s.dF[0]*perWidth
 	l, ll := s.dF[1]*perWidth+s.dE[1]*s.area, 2*s.dF[1]*perWidth
 	lo, hi := core(x, centre, s.fwhm)

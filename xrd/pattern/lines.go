@@ -97,7 +97,7 @@ func (f *Fit) line(v phaseView, p, l int, buffer *[]float64) (LineFit, bool) {
 	clear(profile)
 	for _, s := range shapes[:n] {
 		i, j := window(x, s)
-		addProfile(x[i:j], profile[i-first:j-first], s, axialNodes(math.Abs(s.tail)/s.fwhm))
+		addProfile(x[i:j], profile[i-first:j-first], s, xrd.AxialNodes(math.Abs(s.tail)/s.fwhm))
 	}
 	*buffer = profile
 	f.compare(&out, p, profile, first)

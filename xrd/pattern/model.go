@@ -302,7 +302,7 @@ func (m *Model) addTerm(v phaseView, t term) {
 	t.first = sort.SearchFloat64s(x, s.centre-reach-span)
 	t.last = sort.SearchFloat64s(x, s.centre+reach+span)
 	if t.first < t.last {
-		t.nodes = axialNodes(span / s.fwhm)
+		t.nodes = xrd.AxialNodes(span / s.fwhm)
 		m.terms = append(m.terms, t)
 	}
 }
