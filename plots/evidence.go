@@ -44,7 +44,7 @@ type evidencePlot struct {
 
 func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint) *evidencePlot {
 	m := style.measure()
-	e := &evidencePlot{look: style.look(), phase: ph, lines: strongest(ph.Lines, maxEvidence), paint: pt}
+	e := &evidencePlot{look: style.look(), phase: ph, lines: Strongest(expected(ph.Lines), maxEvidence), paint: pt}
 	height := m.height
 	if style.Medium != Slide {
 		height *= 0.75
@@ -64,22 +64,25 @@ func newEvidencePlot(doc result.Document, ph result.Phase, style Style, pt paint
 	return e
 }
 
-// strongest keeps the n lines of greatest expected intensity, in their order.
-func strongest(lines []result.PhaseLine, n int) []result.PhaseLine {
-	var order []int
-	for i, l := range lines {
-		if l.Expected > 0 {
-			order = append(order, i)
-		}
+// Strongest keeps the n lines of greatest expected intensity, the first of equal ones, in their order.
+func Strongest(lines []result.PhaseLine, n int) []result.PhaseLine {
+	order := make([]int, len(lines))
+	for i := range order {
+		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(finite(lines[b].Expected), finite(lines[a].Expected)) })
 	order = order[:min(len(order), n)]
 	slices.Sort(order)
-	var out []result.PhaseLine
-	for _, i := range order {
-		out = append(out, lines[i])
+	out := make([]result.PhaseLine, len(order))
+	for k, i := range order {
+		out[k] = lines[i]
 	}
 	return out
+}
+
+// expected keeps the lines that should be there.
+func expected(lines []result.PhaseLine) []result.PhaseLine {
+	return slices.DeleteFunc(slices.Clone(lines), func(l result.PhaseLine) bool { return !(l.Expected > 0) })
 }
 
 // ratio returns observed over expected and its standard uncertainty; ok is false where nothing usable was observed.

@@ -176,7 +176,7 @@ func TestStrongestLines(t *testing.T) {
 	lines := []result.PhaseLine{line(3), line(9), line(0), line(9), line(math.NaN()), line(5)}
 	for n, want := range map[int][]float64{1: {9}, 2: {9, 9}, 3: {9, 9, 5}, 9: {3, 9, 9, 5}} {
 		var got []float64
-		for _, l := range strongest(lines, n) {
+		for _, l := range Strongest(expected(lines), n) {
 			got = append(got, l.Expected)
 		}
 		assert.Equal(t, want, got, "%d", n)

@@ -1,10 +1,8 @@
 package report
 
 import (
-	"cmp"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"phasetally/plots"
@@ -75,7 +73,7 @@ func phaseEvidence(p result.Phase) string {
 		fmt.Fprintf(&b, "  %s\n", plain(r.Text))
 	}
 	rows := [][]string{{"  line", "d/Å", "2θ", "expected", "observed", ""}}
-	for _, l := range strongest(p.Lines) {
+	for _, l := range plots.Strongest(p.Lines, shownLines) {
 		row := lineRowOf(l)
 		rows = append(rows, []string{"  " + row.HKL, row.D, row.TwoTheta, row.Expected, row.Observed, lineSays[l.Verdict]})
 	}
@@ -89,22 +87,6 @@ func phaseEvidence(p result.Phase) string {
 var lineSays = map[result.LineVerdict]string{
 	result.LineSeen: "supports the phase", result.LineMissing: "missing: speaks against the phase", result.LineWeak: "too weak to tell",
 	result.LineOverlapped: "under a line of another phase", result.LineDiffuse: "too wide to tell from background", result.LineOutside: "outside the scan",
-}
-
-// strongest returns the lines expected to be strongest, in ascending angle.
-func strongest(lines []result.PhaseLine) []result.PhaseLine {
-	order := make([]int, len(lines))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(lines[b].Expected, lines[a].Expected) })
-	order = order[:min(len(order), shownLines)]
-	slices.Sort(order)
-	out := make([]result.PhaseLine, len(order))
-	for k, i := range order {
-		out[k] = lines[i]
-	}
-	return out
 }
 
 func unexplained(doc result.Document) string {

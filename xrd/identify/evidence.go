@@ -3,6 +3,7 @@ package identify
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"phasetally/peaks"
@@ -152,8 +153,13 @@ func cellShift(f *pattern.Fit, p int) float64 {
 	return sum / n
 }
 
+// reasons tells what speaks for and against the name of a match.
 func (w whole) reasons(t tally, m *Match) []Reason {
-	coverage := w.coverage
+	return slices.Concat(lineReasons(t, m), w.placeReasons(t, m), w.cellReasons(t, m), w.chanceReasons(m), m.rivalReasons())
+}
+
+// lineReasons are those of the lines of a match: how many are seen, lack, and stand apart.
+func lineReasons(t tally, m *Match) []Reason {
 	out := []Reason{
 		{"significance", fmt.Sprintf("its intensity is %.0f times its standard uncertainty", m.Significance), m.Significance},
 		{"own-lines", fmt.Sprintf("%d of %d lines that no other phase covers are seen", t.seen, t.own), float64(t.seen)},
@@ -181,6 +187,11 @@ func (w whole) reasons(t tally, m *Match) []Reason {
 		}
 		out = append(out, Reason{"own-peaks", text, float64(t.pieces)})
 	}
+	return out
+}
+
+// placeReasons are those of where the lines of a match lie, and of the peaks that are left.
+func (w whole) placeReasons(t tally, m *Match) (out []Reason) {
 	if t.pieces >= policy.Evidence.EstablishedPeaks && !(m.Merit.M >= policy.Evidence.LeastMerit) {
 		text := "fewer than three of its lines are found as peaks of their own"
 		if m.Merit.MLines > 0 {
@@ -188,26 +199,36 @@ func (w whole) reasons(t tally, m *Match) []Reason {
 		}
 		out = append(out, Reason{"places", text, m.Merit.M})
 	}
-	if coverage.Share < policy.Evidence.EstablishedShare {
-		out = append(out, Reason{"explained", fmt.Sprintf("all phases together account for %.0f %% of the intensity in peaks", 100*coverage.Share), coverage.Share})
+	if w.coverage.Share < policy.Evidence.EstablishedShare {
+		out = append(out, Reason{"explained", fmt.Sprintf("all phases together account for %.0f %% of the intensity in peaks", 100*w.coverage.Share), w.coverage.Share})
 	}
 	if t.diffuse && t.seen > 0 {
 		out = append(out, Reason{"diffuse-lines", "its lines are so wide that steps and bends of the background may be taken for them", float64(t.seen)})
 	}
-	if len(coverage.Left) > 0 && w.contested(m) {
-		out = append(out, Reason{"contested", "peaks of about the strength of its own are left: its lines may be those of what is missing", float64(len(coverage.Left))})
+	if len(w.coverage.Left) > 0 && w.contested(m) {
+		out = append(out, Reason{"contested", "peaks of about the strength of its own are left: its lines may be those of what is missing", float64(len(w.coverage.Left))})
 	}
 	if n := t.pieces - m.cellNumbers; t.pieces >= policy.Evidence.EstablishedPeaks && n < policy.Evidence.Agreements {
 		out = append(out, Reason{"agreements", fmt.Sprintf("its cell was fitted with %d numbers, so that little is left for %d peaks to agree with", m.cellNumbers, t.pieces), float64(n)})
 	}
+	return out
+}
+
+// cellReasons says where the cell of a match lies, when it is not that of its reference.
+func (w whole) cellReasons(t tally, m *Match) []Reason {
 	switch {
 	case m.atBound:
-		out = append(out, Reason{"cell", fmt.Sprintf("its cell ended at the bound of what is tried, %.2f %% from the reference: where it lies is not known", 100*m.shift), 100 * m.shift})
+		return []Reason{{"cell", fmt.Sprintf("its cell ended at the bound of what is tried, %.2f %% from the reference: where it lies is not known", 100*m.shift), 100 * m.shift}}
 	case m.shifted() && w.cellVouched(t, m):
-		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference, yet %d peaks lie where its lines then should: temperature, or other atoms in some places", 100*m.shift, t.pieces), 100 * m.shift})
+		return []Reason{{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference, yet %d peaks lie where its lines then should: temperature, or other atoms in some places", 100*m.shift, t.pieces), 100 * m.shift}}
 	case m.shifted():
-		out = append(out, Reason{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift})
+		return []Reason{{"cell", fmt.Sprintf("its cell differs by %.2f %% from the reference: it may be another phase of the same type, or a solid solution", 100*m.shift), 100 * m.shift}}
 	}
+	return nil
+}
+
+// chanceReasons are those of what was not tried, and of what chance gives.
+func (w whole) chanceReasons(m *Match) (out []Reason) {
 	if w.stopped && !m.Required {
 		out = append(out, Reason{"search-stopped", "the search was stopped before all that may explain its lines was tried in its place", 1})
 	}
@@ -217,6 +238,11 @@ func (w whole) reasons(t tally, m *Match) []Reason {
 	if m.Chance >= policy.Chance.Established {
 		out = append(out, Reason{"chance", byChance(m.Chance), m.Chance})
 	}
+	return out
+}
+
+// rivalReasons are the other phases that explain the lines of a match, or may.
+func (m *Match) rivalReasons() (out []Reason) {
 	if len(m.Same) > 0 {
 		out = append(out, Reason{"same-substance", "other entries of the reference data are the same substance: " + strings.Join(m.Same, ", "), float64(len(m.Same))})
 	}

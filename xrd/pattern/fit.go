@@ -367,39 +367,6 @@ func (f *Fit) judge() {
 
 func (f *Fit) ids() []string { return f.model.ids() }
 
-// reweigh renews the variance of every point from the fit, with no more misfit than trust.
-func (f *Fit) reweigh(trust float64) {
-	f.allowed = f.allows
-	peaks := f.peaks()
-	f.model.variance(f.Noise, f.Fitted, peaks, f.BlankScale, 0)
-	f.Kappa = misfit(f.residual(), f.trusted(peaks), f.Noise)
-	f.allows = math.Min(f.Kappa, trust)
-	f.model.variance(f.Variance, f.Fitted, peaks, f.BlankScale, f.allows)
-}
-
-// peaks returns the summed contribution of the phases.
-func (f *Fit) peaks() []float64 {
-	return floats.SubTo(make([]float64, len(f.Fitted)), f.Fitted, f.Background)
-}
-
-// trusted returns the peaks with those points set to 0 that other, unexplained intensity spoils.
-func (f *Fit) trusted(peaks []float64) []float64 {
-	if f.Setup.ExtraVariance == nil {
-		return peaks
-	}
-	out := append([]float64(nil), peaks...)
-	for i, d := range f.Setup.ExtraVariance {
-		if d > f.Noise[i]/2 {
-			out[i] = 0
-		}
-	}
-	return out
-}
-
-func (f *Fit) residual() []float64 {
-	return floats.SubTo(make([]float64, len(f.Fitted)), f.Setup.Intensity, f.Fitted)
-}
-
 // chooseBackground tries the sensible numbers of background intervals with everything else held and keeps the one with
 // the least Bayesian information criterion, n ln(χ²/n) + k ln n.
 func (f *Fit) chooseBackground(ctx context.Context) error {

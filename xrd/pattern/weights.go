@@ -1,6 +1,10 @@
 package pattern
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 const (
 	leastCount  = 0.5  // intensity, in gains, that lends its variance to points where the model expects next to nothing
@@ -86,4 +90,37 @@ func lineMisfit(residual, peaks, variance []float64) float64 {
 		i++
 	}
 	return beyondChance(excess, weight, chance)
+}
+
+// reweigh renews the variance of every point from the fit, with no more misfit than trust.
+func (f *Fit) reweigh(trust float64) {
+	f.allowed = f.allows
+	peaks := f.peaks()
+	f.model.variance(f.Noise, f.Fitted, peaks, f.BlankScale, 0)
+	f.Kappa = misfit(f.residual(), f.trusted(peaks), f.Noise)
+	f.allows = math.Min(f.Kappa, trust)
+	f.model.variance(f.Variance, f.Fitted, peaks, f.BlankScale, f.allows)
+}
+
+// peaks returns the summed contribution of the phases.
+func (f *Fit) peaks() []float64 {
+	return floats.SubTo(make([]float64, len(f.Fitted)), f.Fitted, f.Background)
+}
+
+// trusted returns the peaks with those points set to 0 that other, unexplained intensity spoils.
+func (f *Fit) trusted(peaks []float64) []float64 {
+	if f.Setup.ExtraVariance == nil {
+		return peaks
+	}
+	out := append([]float64(nil), peaks...)
+	for i, d := range f.Setup.ExtraVariance {
+		if d > f.Noise[i]/2 {
+			out[i] = 0
+		}
+	}
+	return out
+}
+
+func (f *Fit) residual() []float64 {
+	return floats.SubTo(make([]float64, len(f.Fitted)), f.Setup.Intensity, f.Fitted)
 }
