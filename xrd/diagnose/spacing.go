@@ -42,10 +42,10 @@ func OneSpacing(list []peaks.Peak, wavelength float64) (spacing float64, orders 
 	}
 	first, reach := all[0].TwoTheta, all[len(all)-1].TwoTheta-all[0].TwoTheta
 	for n := 1; n <= spacingFirst; n++ {
-		s, _ := ordersOf(all, wavelength, float64(n)*all[strongest].D, 0, 4*spacingWithin)
+		s := ordersOf(all, wavelength, float64(n)*all[strongest].D, 0, 4*spacingWithin)
 		for range 3 {
 			if s.spacing > 0 {
-				s, _ = ordersOf(all, wavelength, s.spacing, s.shift, spacingWithin)
+				s = ordersOf(all, wavelength, s.spacing, s.shift, spacingWithin)
 			}
 		}
 		k := len(s.orders)
@@ -81,7 +81,7 @@ type spacingFit struct {
 
 // ordersOf takes the peaks that lie within some degrees of orders of a spacing, shifted, and fits both anew to them by least squares; the
 // spacing is 0 where they do not determine it.
-func ordersOf(list []peaks.Peak, wavelength, spacing, shift, within float64) (out spacingFit, ok bool) {
+func ordersOf(list []peaks.Peak, wavelength, spacing, shift, within float64) (out spacingFit) {
 	var s, sx, sy, sxx, sxy float64
 	for _, p := range list {
 		m := math.Round(2 * spacing * math.Sin(xrd.Radians((p.TwoTheta-shift)/2)) / wavelength)
@@ -95,10 +95,10 @@ func ordersOf(list []peaks.Peak, wavelength, spacing, shift, within float64) (ou
 	}
 	det := s*sxx - sx*sx
 	if !(det > 0) || len(out.orders) < spacingPeaks-1 {
-		return spacingFit{}, false
+		return spacingFit{}
 	}
 	out.spacing, out.shift = spacing*(1+(s*sxy-sx*sy)/det), (sxx*sy-sx*sxy)/det
-	return out, true
+	return out
 }
 
 // LayersOf returns the planes of a phase that show orders of a spacing, Å: their largest spacing is that one, or some times as large where
