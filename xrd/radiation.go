@@ -137,3 +137,15 @@ var filters = map[string]struct {
 	metal string
 	edge  float64
 }{"Cu": {"Ni", 1.48807}, "Co": {"Fe", 1.74346}, "Fe": {"Mn", 1.89643}, "Cr": {"V", 2.26910}, "Mo": {"Zr", 0.68883}, "Ag": {"Pd", 0.50920}}
+
+// LinesUpTo returns how far, in 2θ of Kα1 (degrees), the lines of phases matter to a scan that ends at an angle: to the line whose Kβ lies
+// at that end, since planes that diffract Kα beyond it send their Kβ into the scan; to the end itself where Kβ is not known.
+func (r Radiation) LinesUpTo(end float64) float64 {
+	if !(r.KBeta > 0) {
+		return end
+	}
+	if main, ok := ImageTwoTheta(end, r.KBeta, r.KAlpha1); ok {
+		return math.Max(end, main)
+	}
+	return 180
+}

@@ -191,3 +191,17 @@ func TestAloneOf(t *testing.T) {
 		assert.Equal(t, anode, tube.Name, wavelength)
 	}
 }
+
+func TestLinesUpTo(t *testing.T) {
+	cu, err := xrd.ParseRadiation("Cu")
+	require.NoError(t, err)
+	// Silicon 440, d = 0.96001 Å (NIST SRM 640, a = 5.4312 Å): Kα1 at 106.71°, Kβ at 92.95°.
+	const d = 5.4312 / 5.656854249
+	beta, ok := xrd.TwoTheta(d, cu.KBeta)
+	require.True(t, ok)
+	assert.InDelta(t, 92.95, beta, 0.01)
+	assert.InDelta(t, 106.71, cu.LinesUpTo(beta), 0.01)
+	assert.Equal(t, 180.0, cu.LinesUpTo(170), "no plane is too narrow")
+	cu.KBeta = 0
+	assert.Equal(t, 95.0, cu.LinesUpTo(95))
+}

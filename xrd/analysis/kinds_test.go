@@ -30,6 +30,7 @@ type kind struct {
 	rate     float64              // of simulate.Job; 4000 unless told
 	halo     bool
 	coated   float64  // share of W Lα
+	kBeta    float64  // share of Kβ
 	assumed  bool     // nobody stated the tube
 	elements string   // stated, with commas
 	without  []string // phases that the reference data lack
@@ -63,7 +64,7 @@ func (k kind) job(t *testing.T) analysis.Job {
 	tube, err := xrd.ParseRadiation(or(k.tube, "Cu"))
 	require.NoError(t, err)
 	s := simulate.Job{Radiation: tube, Instrument: xrd.DefaultInstrument(), Lo: number(k.lo, 15), Hi: number(k.hi, 95), Step: number(k.step, 0.02), Time: 1,
-		Rate: number(k.rate, 4000) / number(k.gain, 1), Background: 40 / number(k.gain, 1), WLAlpha: k.coated}
+		Rate: number(k.rate, 4000) / number(k.gain, 1), Background: 40 / number(k.gain, 1), WLAlpha: k.coated, KBeta: k.kBeta}
 	if k.stripped {
 		s.Radiation.Ratio = 0
 	}
@@ -181,6 +182,10 @@ var kinds = []kind{
 		}},
 	{name: "a coated anode", coated: 0.01, made: []simulate.Component{of("gypsum", 60), of("quartz", 40)}, judge: func(t *testing.T, doc result.Document) {
 		assert.True(t, has(doc, "tungsten-line"))
+	}},
+	{name: "Kβ of a line beyond the end of the scan", rate: 40000, kBeta: 0.02, made: []simulate.Component{of("silicon", 100)}, judge: func(t *testing.T, doc result.Document) {
+		assert.Empty(t, doc.UnexplainedPeaks) // 440 at 106.7° sends its Kβ to 92.95°
+		assert.Equal(t, result.Complete, doc.Explanation.Verdict)
 	}},
 	{name: "very high counts of a phase that is not in the reference data, tube stated", long: true, rate: 400000, without: []string{"ybco-123"}, made: []simulate.Component{of("ybco-123", 100)},
 		judge: func(t *testing.T, doc result.Document) {

@@ -58,9 +58,15 @@ func prepare(ctx context.Context, job Job) (prepared, error) {
 	if len(p.found.LeftOut) > 0 { // points that tell of the detector rather than the specimen
 		p.scan, p.found = p.found.Without(p.scan)
 	}
-	_, hi := p.scan.Range()
-	p.beam = refdata.Beam{Radiation: p.job.Radiation, Monochromator: p.job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, hi+3)}
+	p.beam = refdata.Beam{Radiation: p.job.Radiation, Monochromator: p.job.Instrument.Monochromator, MaxTwoTheta: linesUpTo(p.scan, p.job.Radiation)}
 	return p, nil
+}
+
+// linesUpTo returns the Kα1 angle up to which lines matter to a scan, degrees: a little beyond its end, where their feet reach into it.
+func linesUpTo(scan xrd.Scan, r xrd.Radiation) float64 {
+	const feet, most = 3, 175
+	_, hi := scan.Range()
+	return math.Min(most, r.LinesUpTo(math.Min(most, hi+feet)))
 }
 
 // findPeaks searches for peaks and returns early, with the context's error, when it is stopped: the search itself touches nothing but

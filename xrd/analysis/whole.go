@@ -199,7 +199,7 @@ func (p prepared) halved(ctx context.Context) (*diagnose.Tube, error) {
 // with returns the scan as if another tube had been stated.
 func (p prepared) with(r xrd.Radiation) prepared {
 	p.job.Radiation = r
-	p.beam = refdata.Beam{Radiation: r, Monochromator: p.beam.Monochromator, MaxTwoTheta: p.beam.MaxTwoTheta}
+	p.beam = refdata.Beam{Radiation: r, Monochromator: p.beam.Monochromator, MaxTwoTheta: linesUpTo(p.scan, r)}
 	return p
 }
 

@@ -131,7 +131,7 @@ func (r *run) prepare() error {
 	r.Range = [2]float64{lo, hi}
 	r.Radiation = job.Radiation
 	var err error
-	beam := refdata.Beam{Radiation: job.Radiation, Monochromator: job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, hi+2)}
+	beam := refdata.Beam{Radiation: job.Radiation, Monochromator: job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, job.Radiation.LinesUpTo(math.Min(175, hi+2)))}
 	if r.phases, err = job.Standard.phases(beam); err != nil {
 		return err
 	}
