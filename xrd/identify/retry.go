@@ -23,7 +23,8 @@ func (s *search) retry(ctx context.Context) error {
 			return nil
 		}
 		coverage := Judge(s.fit, s.found)
-		left := slices.DeleteFunc(coverage.Left, func(l LeftPeak) bool { return l.Significance < policy.Coverage.RetrySigma })
+		// By counts alone: a fit that lacks a strong phase misfits everywhere, which must not hide what it lacks.
+		left := slices.DeleteFunc(coverage.Left, func(l LeftPeak) bool { return l.Area < policy.Coverage.RetrySigma*s.found[l.Peak].AreaU })
 		list, err := s.forLeft(left)
 		if err != nil || len(list) == 0 {
 			return err

@@ -137,7 +137,10 @@ func (m *Model) addPhase(i int, p refdata.Phase) {
 		pm.reciprocal = p.Cell.Reciprocal()
 	}
 	lo, hi := m.setup.TwoTheta[0]-rangeMargin, m.setup.TwoTheta[len(m.setup.TwoTheta)-1]+rangeMargin
-	pm.lines = weighty(p.Lines, func(l refdata.Line) bool { return m.reaches(l.D, lo, hi) })
+	pm.lines = weighty(p.Lines, func(l refdata.Line) bool { return reaches(l.D, lo, hi, m.emissions) })
+	if !slices.ContainsFunc(pm.lines, func(l refdata.Line) bool { return reaches(l.D, lo, hi, m.emissions[:1]) }) {
+		pm.lines = nil // what reaches the scan by Kβ alone says nothing of an amount
+	}
 	for _, q := range phaseParameters(i, p, poles) {
 		n := m.add(q)
 		switch q.Kind {
@@ -184,9 +187,9 @@ func weighty(lines []refdata.Line, pass func(refdata.Line) bool) []refdata.Line 
 	return slices.DeleteFunc(kept, func(l refdata.Line) bool { return l.Intensity < mattersLeast })
 }
 
-// reaches reports whether planes d Å apart diffract any wavelength of the tube between lo and hi.
-func (m *Model) reaches(d, lo, hi float64) bool {
-	for _, e := range m.emissions {
+// reaches reports whether planes d Å apart diffract one of the wavelengths between two angles.
+func reaches(d, lo, hi float64, emissions []emission) bool {
+	for _, e := range emissions {
 		if t, ok := xrd.TwoTheta(d, e.wavelength); ok && t >= lo && t <= hi {
 			return true
 		}
