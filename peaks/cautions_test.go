@@ -134,6 +134,19 @@ func TestStrippedKAlpha2(t *testing.T) {
 	}
 }
 
+// TestBroadLinesSayNothingOfKAlpha2: where all lines but a broad blend lie too low for Kα1 and Kα2 to part, nothing is said of them.
+func TestBroadLinesSayNothingOfKAlpha2(t *testing.T) {
+	p := ordinary()
+	p.Lines = nil
+	for _, at := range []float64{26, 34, 38, 52} {
+		p.Lines = append(p.Lines, xrdtest.Line{TwoTheta: at, Area: 600, FWHM: 0.16, Eta: 0.5})
+	}
+	p.Lines = append(p.Lines, xrdtest.Line{TwoTheta: 96, Area: 6000, FWHM: 2}, xrdtest.Line{TwoTheta: 96.6, Area: 6000, FWHM: 2})
+	f := peaks.Find(p.Scan(t, 1), copper, peaks.Settings{})
+	assert.False(t, f.Stripped)
+	assert.False(t, f.Resolved)
+}
+
 func TestRealLinesAreNoImages(t *testing.T) {
 	p := ordinary()
 	at, _ := xrd.ImageTwoTheta(p.Lines[2].TwoTheta, copper.KAlpha1, copper.KBeta)

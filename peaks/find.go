@@ -146,8 +146,12 @@ func (s *searcher) lacksKAlpha2(found []fitted) bool {
 	}
 	s.tube = single
 	s.fitAll(alone, freeShapes)
-	var with, without, votes, against float64
+	var with, without, votes, against, n float64
 	for i := range double {
+		if gap, _, _ := pair.gap(double[i].at); !(gap > apartWidths*math.Min(double[i].fwhm, alone[i].fwhm)) {
+			continue // a blend as broad as that is neither
+		}
+		n++
 		s.tube = single
 		a := s.fitOne(alone, i)
 		s.tube = pair
@@ -156,7 +160,6 @@ func (s *searcher) lacksKAlpha2(found []fitted) bool {
 		votes += vote(a, b)
 		against += vote(b, a)
 	}
-	n := float64(len(double))
 	s.resolved = decided(with, without, against, n)
 	if decided(without, with, votes, n) {
 		s.tube = single
@@ -190,13 +193,17 @@ func (s *searcher) fitOne(peaks []fitted, i int) (squares float64) {
 // alpha2Steps is the least distance of Kα1 and Kα2, in steps, from which points tell them apart: one at each top and two between.
 const alpha2Steps = 3
 
+// apartWidths is the least distance of Kα1 and Kα2, in full widths at half height, from which their tops show (two equal Gaussians part at
+// 0.85, two equal Lorentzians at 0.58 of their width).
+const apartWidths = 0.8
+
 // apart returns the five strongest peaks, ascending by angle, whose Kα1 and Kα2 are apart at the width and the steps of the scan.
 func (s *searcher) apart(found []fitted) []fitted {
 	found = slices.Clone(found)
 	slices.SortFunc(found, func(a, b fitted) int { return cmp.Compare(b.score, a.score) })
 	var out []fitted
 	for _, p := range found {
-		if gap, _, ok := s.tube.gap(p.at); ok && gap > 0.8*s.width.At(p.at) && gap > alpha2Steps*s.step && len(out) < 5 {
+		if gap, _, ok := s.tube.gap(p.at); ok && gap > apartWidths*s.width.At(p.at) && gap > alpha2Steps*s.step && len(out) < 5 {
 			out = append(out, p)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
@@ -23,8 +24,7 @@ func (s *search) retry(ctx context.Context) error {
 			return nil
 		}
 		coverage := Judge(s.fit, s.found)
-		// By counts alone: a fit that lacks a strong phase misfits everywhere, which must not hide what it lacks.
-		left := slices.DeleteFunc(coverage.Left, func(l LeftPeak) bool { return l.Area < policy.Coverage.RetrySigma*s.found[l.Peak].AreaU })
+		left := strong(coverage.Left, s.found)
 		list, err := s.forLeft(left)
 		if err != nil || len(list) == 0 {
 			return err
@@ -46,6 +46,12 @@ func (s *search) retry(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// strong returns the left peaks that are beyond doubt by their counts alone: a fit that lacks a strong phase misfits everywhere, and
+// the significance of what it leaves, which counts the misfit, would hide what it lacks.
+func strong(left []LeftPeak, found []peaks.Peak) []LeftPeak {
+	return slices.DeleteFunc(left, func(l LeftPeak) bool { return l.Area < policy.Coverage.RetrySigma*found[l.Peak].AreaU })
 }
 
 // A retried is a fit with phases added for peaks that are left.

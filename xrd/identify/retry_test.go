@@ -1,11 +1,13 @@
 package identify
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/refdata/library"
 	"phasetally/xrd/result"
@@ -71,6 +73,13 @@ func TestNoStrongPeakIsLeft(t *testing.T) {
 		}
 		assert.Len(t, out.Matches, 3, "%v", parts)
 	}
+}
+
+// A fit that lacks a phase misfits by as much as it explains: what is left by 12 uncertainties of the counts is asked for all the same.
+func TestMisfitDoesNotHideLeftPeaks(t *testing.T) {
+	found := []peaks.Peak{{Area: 130, AreaU: 10, Kind: peaks.KAlpha}, {Area: 60, AreaU: 10, Kind: peaks.KAlpha}}
+	left := []LeftPeak{{Peak: 0, Area: 120, Significance: 8}, {Peak: 1, Area: 60, Significance: 6}}
+	assert.Equal(t, left[:1], strong(slices.Clone(left), found))
 }
 
 // Nothing comes in for peaks that no phase of the collection has.
