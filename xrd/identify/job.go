@@ -34,6 +34,9 @@ type Job struct {
 	// Work, when above 0, stands in for EffortPolicy.Work: a search that has taken as much goes no further, and says so.
 	Work float64
 
+	// OneTube: no other tube is asked for when little is explained. Whoever tries tube after tube wants no more of each than its own phases.
+	OneTube bool
+
 	tubeKnown bool // the radiation is not doubted
 }
 
