@@ -95,6 +95,13 @@ var moreKinds = []kind{
 			assert.Equal(t, result.None, doc.Explanation.Verdict)
 			assert.True(t, has(doc, "alpha2-missing"), "lines that stand alone tell it, whatever their phase")
 		}},
+	{name: "plates that lie flatter than the texture of the fit allows", made: []simulate.Component{
+		{Phase: refdata.Phase{ID: "brucite"}, WeightPercent: 8, Pole: [3]int{0, 0, 1}, March: 0.4}, of("brucite", 42), of("corundum", 50)},
+		judge: func(t *testing.T, doc result.Document) {
+			assert.Equal(t, result.Complete, doc.Explanation.Verdict)
+			assert.Empty(t, doc.UnexplainedPeaks)
+			sureOf(t, doc, "brucite", "corundum")
+		}},
 	{name: "the mean wavelength is given for a doublet", stated: "1.5418", made: oxides, judge: oneWavelength},
 	{name: "the mean wavelength is given for a doublet, phases named", stated: "1.5418", named: []string{"zincite", "rutile", "corundum"}, made: oxides, judge: oneWavelength},
 	{name: "Kα1 alone is given for a doublet", stated: "1.5406", named: []string{"zincite", "rutile", "corundum"}, made: oxides, judge: oneWavelength},

@@ -3,6 +3,7 @@ package analysis_test
 import (
 	"math"
 	"slices"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -72,11 +73,12 @@ func (k kind) job(t *testing.T) analysis.Job {
 		s.Haloes = []simulate.Halo{{D: 3.8, Width: 9, Height: 300}}
 	}
 	lib := library.Starter()
-	for _, c := range k.made {
+	for n, c := range k.made {
 		i, ok := lib.Find(c.Phase.ID)
 		require.True(t, ok, c.Phase.ID)
 		c.Phase, err = lib.Phase(i, refdata.Beam{Radiation: tube})
 		require.NoError(t, err)
+		c.Phase.ID += strconv.Itoa(n)          // parts of a phase may differ
 		c.Phase.SolidSolution = c.Stretch != 0 // the specimen's cell may be where it likes
 		s.Components = append(s.Components, c)
 	}
