@@ -65,5 +65,6 @@
 //
 // An explanation is complete when no peak is left, at least 90 % of the area of all peaks is accounted for, and no tentative name accounts
 // for a peak of its own while something speaks against it (a cell that neither it nor an alternative of its can have, lines that are
-// missing, chance): such a phase may stand in for one that is missing. It is none below 50 %, and partial between.
+// missing, chance): such a phase may stand in for one that is missing. It is none below 50 %, and partial between. Neither a line that
+// texture raises nor the foot of a far stronger line is a peak that is left (function excused).
 package identify
