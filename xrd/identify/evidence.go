@@ -100,9 +100,15 @@ func (s *search) judge() {
 		}
 	}
 	angles := s.unaccounted() // after all have been asked
+	var spacings []float64
+	for _, at := range angles {
+		spacings = append(spacings, s.peakPlaces(nil).spacing(at))
+	}
 	for p, t := range tallies {
 		m, w := &s.matches[p], s.whole()
-		if m.dark = s.darkPlaces(m, angles); m.dark > 0 {
+		m.dark = s.darkPlaces(m, angles)
+		if parts := s.wholes(m, spacings); m.dark+len(parts) > 0 {
+			m.Isotypes = append(m.Isotypes, parts...)
 			m.Evidence = w.evidenceLevel(t, m)
 		}
 		m.Reasons = w.reasons(t, m)
@@ -251,7 +257,7 @@ func (m *Match) rivalReasons() (out []Reason) {
 		if m.stated {
 			decides = "reference data that hold them (--library)"
 		}
-		out = append(out, Reason{"isotype", "phases that are not in the reference data have the same lines: " + strings.Join(m.Isotypes, ", ") + "; what would decide: " + decides, float64(n)})
+		out = append(out, Reason{"isotype", "phases that are not in the reference data have the lines that are seen of it: " + strings.Join(m.Isotypes, ", ") + "; what would decide: " + decides, float64(n)})
 	}
 	if n := len(m.Elsewhere); n > 0 {
 		out = append(out, Reason{"elements", "its cell is that of " + strings.Join(m.Elsewhere, ", ") + ", which has its lines and other elements than were stated; what would decide: an elemental analysis", float64(n)})

@@ -36,6 +36,37 @@ func (s *search) isotypes(m *Match) []string {
 	return out
 }
 
+// wholes returns the names of known phases that are not in the reference data, that have all lines that are seen of a match, and at two of whose other
+// strong lines the scan has peaks that no firm name accounts for, given by their spacings, Å: the match may be a part of what such a phase shows. MgCu2
+// has lines where nickel has all of its own.
+func (s *search) wholes(m *Match, unaccounted []float64) (names []string) {
+	if s.job.Known == nil || m.Required || len(unaccounted) < policy.Evidence.ProbablePeaks {
+		return nil
+	}
+	own := s.job.Collection.Entry(m.Index)
+	for i := range s.job.Known.Len() {
+		e := s.job.Known.Entry(i)
+		if e.Elements == own.Elements || s.elementsGiven() && !s.job.Filter.inside(e) || has(s.job.Collection, e) {
+			continue
+		}
+		p, err := s.job.Known.Phase(i, s.job.Beam)
+		if err != nil || !m.within(p, m.shift) {
+			continue
+		}
+		met := 0
+		for _, o := range p.Lines {
+			if o.Intensity >= 100*policy.Evidence.Contested && !slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool { return nearD(o.D, l.Line.D*(1+m.shift)) }) &&
+				slices.ContainsFunc(unaccounted, func(d float64) bool { return nearD(o.D, d) }) {
+				met++
+			}
+		}
+		if met >= policy.Evidence.ProbablePeaks {
+			names = append(names, e.Name)
+		}
+	}
+	return names
+}
+
 // elsewhere returns the names of known phases whose elements were not all stated and whose own cell is where that of a cubic match was fitted, far from its
 // own: all that speaks for the match is what was stated then. NiAl has all lines of FeAl, 0.75 % away.
 func (s *search) elsewhere(m *Match) (names []string) {
@@ -82,24 +113,34 @@ func sameCell(a, b *refdata.Cell) bool {
 	return a == nil || b == nil || near(a.A, b.A) && near(a.B, b.B) && near(a.C, b.C)
 }
 
-// seenIn reports whether a phase has all lines of a match's own that are seen, but for as little as may lack in an established one, and between two angles, degrees 2θ, no strong one where the match has
-// none that may be there, nor the scan a peak, given by their spacings, Å: so have polytypes, and other orders of the same atoms.
-func (m *Match) seenIn(p refdata.Phase, peaks []float64, lo, hi float64) bool {
-	near := func(a, b float64) bool { return math.Abs(a/b-1) < 2*policy.Cells.Same }
+// within reports whether a phase has all lines of a match's own that are seen, but for as little as may lack in an established one, where the cell of
+// the match has grown by a relative amount.
+func (m *Match) within(p refdata.Phase, growth float64) bool {
 	var all, lacks float64
 	for _, l := range m.Lines {
 		if l.Own() && l.Seen() {
 			all += l.Observed
-			if !slices.ContainsFunc(p.Lines, func(o refdata.Line) bool { return near(o.D, l.Line.D) && o.Intensity >= 100*policy.Deciding.Line }) {
+			if !slices.ContainsFunc(p.Lines, func(o refdata.Line) bool {
+				return nearD(o.D, l.Line.D*(1+growth)) && o.Intensity >= 100*policy.Deciding.Line
+			}) {
 				lacks += l.Observed
 			}
 		}
 	}
+	return all > 0 && lacks <= policy.Evidence.EstablishedAbsent*all
+}
+
+// nearD reports whether two spacings are one, in cells that differ as those of one substance may.
+func nearD(a, b float64) bool { return math.Abs(a/b-1) < 2*policy.Cells.Same }
+
+// seenIn reports whether a phase has the lines that are seen of a match, and between two angles, degrees 2θ, no strong one where the match has
+// none that may be there, nor the scan a peak, given by their spacings, Å: so have polytypes, and other orders of the same atoms.
+func (m *Match) seenIn(p refdata.Phase, peaks []float64, lo, hi float64) bool {
 	met := func(o refdata.Line) bool {
-		return slices.ContainsFunc(peaks, func(d float64) bool { return near(o.D, d) }) ||
-			slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool { return near(o.D, l.Line.D) && (l.Seen() || !l.Own()) })
+		return slices.ContainsFunc(peaks, func(d float64) bool { return nearD(o.D, d) }) ||
+			slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool { return nearD(o.D, l.Line.D) && (l.Seen() || !l.Own()) })
 	}
-	return all > 0 && lacks <= policy.Evidence.EstablishedAbsent*all && !slices.ContainsFunc(p.Lines, func(o refdata.Line) bool {
+	return m.within(p, 0) && !slices.ContainsFunc(p.Lines, func(o refdata.Line) bool {
 		return o.Intensity >= 100*policy.Evidence.Contested && o.TwoTheta > lo && o.TwoTheta < hi && !met(o)
 	})
 }

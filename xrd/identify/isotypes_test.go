@@ -37,7 +37,7 @@ func TestIsotypesBeyondTheReferenceData(t *testing.T) {
 	job.Known = library.Starter()
 	of, reasons = at()
 	assert.Equal(t, result.Tentative, of["niobium"])
-	assert.Contains(t, reasons, "niobium: phases that are not in the reference data have the same lines: ")
+	assert.Contains(t, reasons, "niobium: phases that are not in the reference data have the lines that are seen of it: ")
 	assert.Contains(t, reasons, "tantalum")
 	assert.Equal(t, result.Established, of["corundum"])
 

@@ -1,0 +1,41 @@
+package identify_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/refdata/library"
+	"phasetally/xrd/result"
+)
+
+// Nickel has all its lines where MgCu2 (a = 7.03 Å, twice that of nickel less 0.3 %) has lines. Where MgCu2 is missing from the reference
+// data and what it leaves lies at two more of its strong lines, nickel is no firm name; where nickel is there, it is.
+func TestAPartOfAPhaseIsNoFirmName(t *testing.T) {
+	evidence := func(parts map[string]float64) (level result.Evidence, named bool, why string) {
+		job := mixture(t, parts)
+		job.Collection, job.Known = without(library.Starter(), 0, "mgcu2"), library.Starter()
+		for _, m := range explain(t, job).Matches {
+			if m.Phase.ID != "nickel" {
+				continue
+			}
+			level, named = m.Evidence, true
+			for _, r := range m.Reasons {
+				if r.Code == "isotype" {
+					why += r.Text
+				}
+			}
+		}
+		return level, named, why
+	}
+	level, named, why := evidence(map[string]float64{"mgcu2": 1500, "corundum": 3000, "quartz": 1000})
+	require.True(t, named, "it must come in for the test to say anything")
+	assert.Equal(t, result.Tentative, level)
+	assert.Contains(t, why, "MgCu2")
+
+	level, named, why = evidence(map[string]float64{"nickel": 1500, "corundum": 3000, "quartz": 1000})
+	require.True(t, named)
+	assert.Equal(t, result.Established, level)
+	assert.Empty(t, why)
+}
