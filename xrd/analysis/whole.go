@@ -42,7 +42,7 @@ func leftovers(found []peaks.Peak, identified *identify.Explanation) ([]leftover
 	}
 	var out []leftover
 	for i, p := range found {
-		if p.Kind != peaks.KAlpha || whole.Excused[i] || stepped && step.OnFoot(p.TwoTheta) {
+		if p.Kind != peaks.KAlpha || slices.Contains(whole.Excused, i) || stepped && step.OnFoot(p.TwoTheta) {
 			continue
 		}
 		l, left := share[i]

@@ -9,27 +9,25 @@ import (
 	"phasetally/xrd/pattern"
 )
 
-// excused reports for every found peak whether what the phases lack there tells of no phase that is missing: the peak is a line
-// that texture raises most, whose height tells how the grains lie rather than how much there is, or it lies on the foot of a far stronger
-// line and is lower than that foot, which profile functions describe no better.
-func excused(fit *pattern.Fit, found []peaks.Peak) []bool {
-	out := make([]bool, len(found))
+// excused returns the places of the peaks where what the phases lack tells of no phase that is missing: the peak is a line that texture
+// raises most, whose height tells how the grains lie rather than how much there is, or it lies on the foot of a far stronger line and is
+// lower than that foot, which profile functions describe no better.
+func excused(fit *pattern.Fit, found []peaks.Peak) (places []int) {
 	if fit == nil || len(fit.Fitted) != len(fit.Setup.Intensity) {
-		return out
+		return nil
 	}
+	var lines []pattern.LineFit
 	for p := range fit.Setup.Phases {
-		for _, l := range raised(fit, p) {
-			for i, q := range found {
-				if math.Abs(q.TwoTheta-l.TwoTheta) < q.FWHM/2 && l.Fitted >= policy.Coverage.OrientedLeast*q.Area {
-					out[i] = true
-				}
-			}
-		}
+		lines = append(lines, raised(fit, p)...)
 	}
 	for i, p := range found {
-		out[i] = out[i] || isFoot(p, found) && belowFoot(fit, p)
+		if isFoot(p, found) && belowFoot(fit, p) || slices.ContainsFunc(lines, func(l pattern.LineFit) bool {
+			return math.Abs(p.TwoTheta-l.TwoTheta) < p.FWHM/2 && l.Fitted >= policy.Coverage.OrientedLeast*p.Area
+		}) {
+			places = append(places, i)
+		}
 	}
-	return out
+	return places
 }
 
 // raised returns the lines of phase p that fitted texture raises most, if other lines show that the phase is there.

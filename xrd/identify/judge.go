@@ -24,7 +24,7 @@ type Coverage struct {
 	Left    []LeftPeak     // peaks that are not accounted for, ascending angle
 	// Doubted are the ids of phases that account for peaks, but whose names do not hold: they may stand in for phases that are missing.
 	Doubted []string
-	Excused []bool // for every peak: what the phases lack there tells of no phase that is missing
+	Excused []int // places of the peaks where what the phases lack tells of no phase that is missing
 }
 
 // extraVariance notes that the name of a phase that accounts for peaks does not hold. The explanation is not complete then.
@@ -50,13 +50,13 @@ type LeftPeak struct {
 func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 	out := Coverage{Share: 1, Balance: 1, Verdict: result.Complete}
 	var all, explained, put float64
-	excuse := excused(fit, found)
+	out.Excused = excused(fit, found)
 	for i, a := range accounts(fit, found) {
 		p := found[i]
 		if !a.counts {
 			continue
 		}
-		if excuse[i] {
+		if slices.Contains(out.Excused, i) {
 			a.share = math.Max(a.share, 1)
 		}
 		got := math.Min(a.share, 1) * p.Area
@@ -73,7 +73,7 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 			out.Left = append(out.Left, LeftPeak{i, p.TwoTheta, left, left / p.Area, left / u})
 		}
 	}
-	out.Left, out.Excused = inResidual(fit, found, out.Left), excuse
+	out.Left = inResidual(fit, found, out.Left)
 	if all > 0 {
 		out.Share, out.Balance = explained/all, put/all
 	}
