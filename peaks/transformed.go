@@ -8,6 +8,9 @@ import (
 )
 
 // Intensities that are a function of counts turn back into whole numbers by its inverse, and by nothing else.
+// Transformed is the code of the caution of intensities that are no counts but a function of them.
+const Transformed = "transformed"
+
 const (
 	wholeWithin = 0.1  // of a whole number; a fifth of numbers that are none lie so near to one
 	wholeShare  = 0.95 // of the values that must
@@ -42,8 +45,8 @@ func transformed(y []float64) (xrd.Caution, bool) {
 			}
 		}
 		if len(seen) >= wholeLeast && float64(whole) >= wholeShare*float64(len(seen)) {
-			return xrd.Caution{Code: "transformed", Severity: xrd.SeverityStop,
-				Text:     fmt.Sprintf("The intensities are %s of counts: they turn back into whole numbers. Strong lines are then far too weak, and every fraction is wrong.", inverse.name),
+			return xrd.Caution{Code: Transformed, Severity: xrd.SeverityStop,
+				Text:     fmt.Sprintf("The intensities are %s of counts: they turn back into whole numbers. Strong lines are then far too weak, and every fraction would be wrong: none is given.", inverse.name),
 				Remedy:   fmt.Sprintf("Export the counts themselves, or %s before they are read.", inverse.undo),
 				Evidence: map[string]any{"function": inverse.name}}, true
 		}

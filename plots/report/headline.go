@@ -138,7 +138,7 @@ func alone(sample string, doc result.Document, own, others []result.Phase) strin
 // contradicted says what stands against the numbers of a headline as a whole; "" for nothing.
 func contradicted(doc result.Document) string {
 	if slices.ContainsFunc(doc.Cautions, func(c xrd.Caution) bool { return c.Code == "halo-missing" }) {
-		return " The scan shows no hump of such an amorphous part: the standard is doubtful."
+		return " The scan shows no hump of the amorphous part that the standard tells of: no absolute amounts."
 	}
 	if m := doc.Micrograph; m != nil && !m.Agree && m.P != nil {
 		return fmt.Sprintf(" The micrograph contradicts these numbers (p = %.1g).", *m.P)

@@ -114,5 +114,5 @@ func TestAbsoluteAmountsCanBe(t *testing.T) {
 	assert.Contains(t, report.Table(doc), "91–100")
 	assert.NotContains(t, s, "doubtful")
 	doc.Cautions = append(doc.Cautions, xrd.Caution{Code: "halo-missing"})
-	assert.Contains(t, report.Sentence(doc), "The scan shows no hump of such an amorphous part: the standard is doubtful.")
+	assert.Contains(t, report.Sentence(doc), "The scan shows no hump of the amorphous part that the standard tells of: no absolute amounts.")
 }

@@ -78,7 +78,7 @@ func (m measured) finish() result.Analysis {
 	if len(m.Roles) > 0 {
 		m.order = orderOf(m.Roles, m.Answer, m.identified.Fit.Scales)
 		m.Checks = quantify.CheckLines(m.input, m.Answer, m.found.Peaks)
-		m.amounts = withhold(m.amounts, m.explanation, m.job.Spike)
+		m.amounts = m.withhold()
 	}
 	doc, watched := document(m)
 	doc.Cautions = diagnose.Cautions(m.evidence(doc, watched))

@@ -1,6 +1,7 @@
 package analysis_test
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"sync/atomic"
@@ -88,6 +89,15 @@ var moreKinds = []kind{
 		judge: standardStops},
 	{name: "next to nothing of a standard", spike: &analysis.Spike{ID: "corundum", WeightPercent: 1e-9}, named: []string{"zincite", "rutile"}, made: oxides,
 		judge: standardStops},
+	{name: "a standard stated far too low, and no hump", lo: 10, spike: &analysis.Spike{ID: "corundum", WeightPercent: 10}, named: []string{"zincite", "rutile"}, made: oxides,
+		judge: func(t *testing.T, doc result.Document) {
+			assert.Equal(t, xrd.SeverityStop, caution(t, doc, "halo-missing").Severity)
+			assert.False(t, has(doc, "standard-missing"))
+			assert.Nil(t, doc.Absolute)
+			assert.Nil(t, phase(t, doc, "zincite").OriginalWeightPercent)
+			assert.NotNil(t, phase(t, doc, "zincite").WeightPercent, "ratios of phases do not rest on it")
+		}},
+	{name: "square roots of counts", through: math.Sqrt, named: []string{"zincite", "rutile", "corundum"}, made: oxides, judge: withheld},
 	{name: "Kα2 was taken away", stripped: true, named: []string{"zincite", "rutile", "corundum"}, made: oxides, judge: fittedAlone},
 	{name: "Kα2 was taken away, phases searched", long: true, stripped: true, made: oxides, judge: fittedAlone},
 	{name: "Kα2 was taken away, most phases missing", stripped: true, lo: 10, hi: 110, step: 0.01, named: []string{"quartz"}, made: []simulate.Component{of("gypsum", 80), of("quartz", 20)},

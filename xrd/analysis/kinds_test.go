@@ -39,7 +39,8 @@ type kind struct {
 	stripped bool     // of Kα2
 	gain     float64  // counts of the scan for one that was counted; 1 unless told
 	spike    *analysis.Spike
-	known    identify.Collection // of the user; the starter collection unless told
+	through  func(counts float64) float64 // what somebody did to the counts; nothing unless told
+	known    identify.Collection          // of the user; the starter collection unless told
 	judge    func(t *testing.T, doc result.Document)
 }
 
@@ -87,6 +88,9 @@ func (k kind) job(t *testing.T) analysis.Job {
 	counts := simulate.Count(made.Expected, 11)
 	for i, n := range counts {
 		counts[i] = math.Round(n * number(k.gain, 1))
+		if k.through != nil {
+			counts[i] = k.through(counts[i])
+		}
 	}
 	scan, err := xrd.NewScan(made.TwoTheta, counts, nil, xrd.ScanInfo{})
 	require.NoError(t, err)

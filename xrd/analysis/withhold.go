@@ -3,7 +3,10 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"phasetally/peaks"
+	"phasetally/xrd"
 	"phasetally/xrd/diagnose"
 	"phasetally/xrd/quantify"
 	"phasetally/xrd/result"
@@ -13,13 +16,15 @@ import (
 // practice: detection limits are some tenths of a per cent).
 const leastStandard = 0.1
 
-// withhold takes out of the amounts what the scan says cannot be: all fractions of a scan that is not explained or that
-// contradicts its tube, absolute ones that contradict the standard.
-func withhold(a amounts, e explanation, spike *Spike) amounts {
-	if e.cover.Verdict == result.None || e.decided.Tube != nil {
+// withhold takes out of the amounts what the scan says cannot be: all fractions of a scan that is not explained, that contradicts its tube or
+// whose intensities are no counts, and absolute ones that contradict the standard.
+func (m measured) withhold() amounts {
+	a := m.amounts
+	if m.cover.Verdict == result.None || m.decided.Tube != nil || slices.ContainsFunc(m.found.Cautions, func(c xrd.Caution) bool { return c.Code == peaks.Transformed }) {
 		return a.withoutFractions()
 	}
-	if a.Impossible = impossible(a.Amounts, spike); a.Impossible != "" {
+	a.Impossible, a.NoHump = impossible(a.Amounts, m.job.Spike), diagnose.NoHump(m.evidence(result.Document{}, nil))
+	if a.Impossible != "" || a.NoHump != nil {
 		a.Answer.Amorphous = nil
 		a.Answer.Fractions = append([]quantify.Fraction{}, a.Answer.Fractions...)
 		for i := range a.Answer.Fractions {

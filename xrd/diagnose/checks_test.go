@@ -206,6 +206,7 @@ var checks = []struct {
 	{"scans-disagree", repeated(0.009), repeated(0.011)},
 	{"standard-missing", spiked(nil, ""), spiked(&quantify.Value{}, "")},
 	{"standard-missing", spiked(nil, ""), spiked(nil, "60 % would be more than there is")}, // another caution says why
+	{"halo-missing", func(e *diagnose.Evidence) { e.Amounts.NoHump = &diagnose.MissingHump{Percent: 40, Expected: 90} }, func(*diagnose.Evidence) {}},
 	{"standard-contradicted", func(e *diagnose.Evidence) { e.Amounts.Impossible = "it would be 130 %" }, func(*diagnose.Evidence) {}},
 	{"external-standard", func(e *diagnose.Evidence) {
 		e.Facts.External, e.Amounts.Answer.Amorphous = &diagnose.StandardScan{}, nil
@@ -262,7 +263,7 @@ func TestChecks(t *testing.T) {
 		}
 	}
 	// What needs a fit of its own to be raised is tested where there is one.
-	elsewhere := []string{"halo-missing", "slit-mode", "layered", "edge-step", "solid-solution", "reference-doubtful"}
+	elsewhere := []string{"slit-mode", "layered", "edge-step", "solid-solution", "reference-doubtful"}
 	for _, c := range diagnose.Checks {
 		for _, code := range c.Codes {
 			assert.True(t, said[code] || slices.Contains(elsewhere, code), "no case of %s", code)

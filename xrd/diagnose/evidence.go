@@ -118,6 +118,9 @@ type Amounts struct {
 	Without  Missing              // why it does not
 	// Impossible says why amounts that a standard would give cannot be; empty when they can. They are left out of the answer then.
 	Impossible string
+	// NoHump is the amorphous part that a standard tells of and whose hump the background lacks; nil where there is none. Absolute amounts are
+	// left out of the answer then.
+	NoHump *MissingHump
 	// Belonging are the fractions as they would be if what preparation may have left belonged to the specimen; nil where nothing is left out.
 	Belonging []quantify.Fraction
 	// Counted marks phases that preparation may have left and that nobody claimed, counted as the specimen's own for their amount; nil for

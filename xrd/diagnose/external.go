@@ -38,7 +38,7 @@ func sameTime(e Evidence) string {
 // standardMissing reports a spike that the scan does not show.
 func standardMissing(e Evidence) []xrd.Caution {
 	s := e.Facts.Spike
-	if s == nil || e.Amounts.Answer.Amorphous != nil || e.Amounts.Impossible != "" || len(e.Amounts.Answer.Withheld) > 0 {
+	if s == nil || e.Amounts.Answer.Amorphous != nil || e.Amounts.Impossible != "" || e.Amounts.NoHump != nil || len(e.Amounts.Answer.Withheld) > 0 {
 		return nil
 	}
 	return []xrd.Caution{{Code: "standard-missing", Severity: xrd.SeverityStop,

@@ -22,9 +22,15 @@ const (
 	haloTo   = 35.0 // and to which it must go
 )
 
-// haloMissing tells an amorphous part by a standard whose halo is not there: then a weighing, the standard or its crystallinity is wrong, or
-// the specimen holds the standard's phase itself.
-func haloMissing(e Evidence) []xrd.Caution {
+// A MissingHump is what an amorphous part should raise and does not.
+type MissingHump struct {
+	Percent        float64 // wt% that a standard tells of
+	Expected, Seen float64 // height in the background, counts
+}
+
+// NoHump returns the amorphous part by a standard whose halo is not there; nil for none. Then a weighing, the standard or its crystallinity is
+// wrong, or the specimen holds the standard's phase itself.
+func NoHump(e Evidence) *MissingHump {
 	a, spike := e.Amounts.Answer.Amorphous, e.Facts.Spike
 	if a == nil || spike == nil || !(a.Lo > haloSure) || e.Explanation.Fit.Setup.Blank != nil {
 		return nil
@@ -34,10 +40,19 @@ func haloMissing(e Evidence) []xrd.Caution {
 	if !covered || !(seen < haloSeen*expected) {
 		return nil
 	}
+	return &MissingHump{Percent: a.Percent, Expected: expected, Seen: seen}
+}
+
+// haloMissing says that the background contradicts the standard.
+func haloMissing(e Evidence) []xrd.Caution {
+	h := e.Amounts.NoHump
+	if h == nil {
+		return nil
+	}
 	return []xrd.Caution{{Code: "halo-missing", Severity: xrd.SeverityStop,
-		Text:     fmt.Sprintf("By the standard %.0f wt%% are amorphous or unidentified. So much amorphous material would raise a broad hump of about %.2g in the background; the background rises by %.2g at most.", a.Percent, expected, seen),
+		Text:     fmt.Sprintf("By the standard %.0f wt%% are amorphous or unidentified. So much amorphous material would raise a broad hump of about %.2g in the background; the background rises by %.2g at most. No absolute fractions and no amorphous part are given.", h.Percent, h.Expected, h.Seen),
 		Remedy:   "Check the weighing and that --spike names what was added and how much of it; look whether the specimen holds that phase itself, and mind grains that absorb much more or less than the standard.",
-		Evidence: map[string]any{"expected_height": expected, "height": seen}}}
+		Evidence: map[string]any{"amorphous_weight_percent": h.Percent, "expected_height": h.Expected, "height": h.Seen}}}
 }
 
 // expectedHalo returns the height of the first halo of an amorphous part, wt% of the scanned powder; 0 where the standard's strongest line
