@@ -29,8 +29,9 @@ func TestAwait(t *testing.T) {
 	assert.ErrorIs(t, <-after, context.Canceled)
 
 	kept := false
-	code, ended = await(ctx, func(ctx context.Context) int {
-		_ = keep(ctx, func() error { time.Sleep(2*grace + grace/2); kept = true; return nil })
+	later, interrupt := context.WithCancel(t.Context())
+	code, ended = await(later, func(ctx context.Context) int {
+		_ = keep(ctx, func() error { interrupt(); time.Sleep(2*grace + grace/2); kept = true; return nil })
 		return 5
 	})
 	assert.True(t, ended)
