@@ -50,6 +50,10 @@ func (o *options) analyse(c *cobra.Command, scan string, steps analysis.Steps) e
 	}
 	job := jobs[0]
 	job.Steps = steps
+	line := o.newStanding(ctx, stderr)
+	defer line.end()
+	job.Progress = line.tell
+	line.say("reading the reference data")
 	if steps != analysis.PeaksOnly {
 		lib, err := o.loadCollection(ctx, &job, stderr)
 		if err != nil {
@@ -58,6 +62,7 @@ func (o *options) analyse(c *cobra.Command, scan string, steps analysis.Steps) e
 		defer lib.Close()
 	}
 	result, err := analysis.Run(ctx, job)
+	line.end()
 	if errors.Is(err, analysis.ErrNothingLeft) {
 		return fmt.Errorf("%s: %w; widen --range or drop a --mask", scan, err)
 	}

@@ -43,7 +43,7 @@ func TestPageStop(t *testing.T) {
 	assert.Equal(t, "true", b.eval(t, `document.body.classList.contains("stale")`), "old numbers are grey")
 	assert.NotEqual(t, "1", b.eval(t, `getComputedStyle(document.getElementById("claim-list")).opacity`))
 	assert.Contains(t, b.eval(t, `document.getElementById("working-words").textContent`), "Greyed numbers are those before")
-	b.wait(t, `/: (finding peaks|looking for phases among|trying )/.test(document.getElementById("working-words").textContent)`)
+	b.wait(t, `/: (finding peaks|peaks: \d+, none explained yet; |candidates for .* of the peak area so far: )/.test(document.getElementById("working-words").textContent)`)
 	began := time.Now()
 	b.click(t, "#stop")
 	b.wait(t, `document.getElementById("trouble").textContent.includes("Stopped")`)

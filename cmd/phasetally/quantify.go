@@ -82,12 +82,16 @@ func (o *options) quantifySame(c *cobra.Command, scans []string) error {
 
 // runSame opens the reference data once for all scans.
 func (o *options) runSame(ctx context.Context, jobs []analysis.Job, stderr io.Writer) ([]result.Analysis, error) {
+	line := o.newStanding(ctx, stderr)
+	defer line.end()
 	lib, err := o.loadCollection(ctx, &jobs[0], stderr)
 	if err != nil {
 		return nil, err
 	}
 	defer lib.Close()
+	jobs[0].Progress = line.tell
 	for i := range jobs[1:] {
+		jobs[i+1].Progress = line.tell
 		jobs[i+1].Collection, jobs[i+1].Filter.Own = jobs[0].Collection, jobs[0].Filter.Own
 		if err := o.name(&jobs[i+1]); err != nil {
 			return nil, err

@@ -113,7 +113,10 @@ func (s *Server) begin(args []string) *fit {
 	f := &fit{args: keyOf(args), began: time.Now(), stop: stop, done: make(chan struct{})}
 	go func() {
 		defer close(f.done)
-		answer, err := solveSafely(ctx, s.o.Load, args, func(words string) { f.doing.Store(&words) })
+		answer, err := solveSafely(ctx, s.o.Load, args, func(p result.Progress) {
+			words := report.Standing(p)
+			f.doing.Store(&words)
+		})
 		if f.err = err; err == nil {
 			f.answer = &solved{args: f.args, answer: answer, words: report.AnswerOf(answer.Document), started: f.began, took: time.Since(f.began)}
 		}
@@ -185,7 +188,7 @@ func (s *Server) finish(b *bench, run, state int, f *fit) {
 }
 
 // solveSafely turns a failure of ours into an error, so that one choice cannot end the program.
-func solveSafely(ctx context.Context, load session.Loader, args []string, progress func(string)) (a *session.Answer, err error) {
+func solveSafely(ctx context.Context, load session.Loader, args []string, progress func(result.Progress)) (a *session.Answer, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			a, err = nil, fmt.Errorf("unexpected failure: %v", p)

@@ -67,7 +67,7 @@ func measure(ctx context.Context, job Job, g given) (measured, error) {
 	if err != nil {
 		return m, err
 	}
-	m.job.tell("working out the fractions")
+	m.tell(m.identified, "working out the fractions")
 	m.amounts = share(m.prepared, m.explanation, constant)
 	m.Without = without
 	return m, m.compareAreas()

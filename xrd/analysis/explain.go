@@ -58,10 +58,10 @@ func (p prepared) attempt(ctx context.Context, e explanation, slitStands bool) (
 	named := len(p.job.Phases) > 0
 	slitStands = slitStands || e.decided.Slit != nil || p.slitKnown()
 	if named {
-		p.job.tell(fmt.Sprintf("fitting %d phases", len(question.Filter.Require)))
+		p.tell(nil, fmt.Sprintf("fitting %d phases", len(question.Filter.Require)))
 		e.identified, err = p.fitNamed(ctx, question)
 	} else {
-		p.job.tell(fmt.Sprintf("looking for phases among %d", p.job.Collection.Len()))
+		p.tell(nil, fmt.Sprintf("looking for phases among %d", p.job.Collection.Len()))
 		e.identified, e.decided.Slit, err = search(ctx, question, e.decided.Slit, slitStands)
 		slitStands = slitStands || e.decided.Slit != nil
 	}
@@ -77,7 +77,7 @@ func (p prepared) attempt(ctx context.Context, e explanation, slitStands bool) (
 	}
 	fit := e.identified.Fit
 	if !named {
-		p.job.tell("refining what was found")
+		p.tell(e.identified, "refining what was found")
 		if fit, err = quantify.Refine(ctx, fit); err != nil {
 			return e, false, err
 		}

@@ -36,8 +36,8 @@ type Job struct {
 	Workers    int               `json:"-"` // 0 means 2
 	// Begin, when not nil, waits for the fit of a scan like this one, from which that of named phases begins.
 	Begin func() *Start `json:"-"`
-	// Progress, when not nil, is told in words what is being tried; calls do not overlap.
-	Progress func(words string) `json:"-"`
+	// Progress, when not nil, is told what is being tried and what explains the scan so far; calls do not overlap. It changes nothing.
+	Progress func(result.Progress) `json:"-"`
 
 	carried
 }
@@ -203,11 +203,19 @@ func (j Job) named() []string {
 // spiked reports whether a phase is the standard that was added.
 func (j Job) spiked(id string) bool { return j.Spike != nil && strings.EqualFold(id, j.Spike.ID) }
 
-// tell says what is being tried to whoever wants to know.
-func (j Job) tell(words string) {
-	if j.Progress != nil {
-		j.Progress(words)
+// tell says what is being tried, and what explains the peaks so far (nil: nothing), to whoever wants to know.
+func (p prepared) tell(so *identify.Explanation, words string) {
+	if p.job.Progress == nil {
+		return
 	}
+	at := result.Progress{Doing: words, Peaks: len(p.found.Peaks)}
+	if so != nil {
+		at.Share = so.Coverage.Share
+		for _, m := range so.Matches {
+			at.Found = append(at.Found, m.Phase.Name)
+		}
+	}
+	p.job.Progress(at)
 }
 
 // anchor returns the id, as the collection writes it, of the phase that is to fix the angle scale; "" for none.

@@ -40,7 +40,7 @@ func prepare(ctx context.Context, job Job) (prepared, error) {
 	if p.scan, err = withoutMasks(p.whole, job.Masks); err != nil {
 		return p, err
 	}
-	p.job.tell("finding peaks")
+	p.tell(nil, "finding peaks")
 	joined := peaks.Oversampled(p.scan, p.job.Radiation.KAlpha1)
 	p.scan = p.scan.Rebinned(joined)
 	if p.found, err = findPeaks(ctx, p.scan, p.job.Radiation, p.peakSettings()); err != nil {

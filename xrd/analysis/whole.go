@@ -164,10 +164,14 @@ func (p prepared) otherTube(ctx context.Context, e explanation) (*diagnose.Tube,
 		if err != nil || r.SameTube(p.job.Radiation) {
 			continue
 		}
-		p.job.tell("asking whether the tube was " + name)
+		asking := "asking whether the tube was " + name
+		p.tell(e.identified, asking)
 		question, err := p.with(r).question(e.decided)
 		if err != nil {
 			return nil, err
+		}
+		if p.job.Progress != nil { // what that finds holds for another tube, and explains nothing of the scan yet
+			question.Progress = func(q result.Progress) { p.tell(e.identified, asking+": "+q.Doing) }
 		}
 		got, err := share(ctx, question, p.found.Peaks)
 		if err != nil {

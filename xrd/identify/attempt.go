@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"slices"
-	"strings"
 
 	"golang.org/x/sync/errgroup"
 
@@ -65,26 +64,11 @@ type attempt struct {
 	holds    bool
 }
 
-// names lists candidates, and what they stand beside, for people.
-func (s *search) names(list []candidate) string {
-	var tried, beside []string
-	for _, c := range list {
-		tried = append(tried, c.phase.Name)
-	}
-	for _, m := range s.matches {
-		beside = append(beside, m.Phase.Name)
-	}
-	if len(beside) == 0 {
-		return strings.Join(tried, " or ")
-	}
-	return strings.Join(tried, " or ") + " beside " + strings.Join(beside, ", ")
-}
-
 // try fits each candidate beside the matches, unless done has it from before, and returns the best that holds, nil when none does;
 // done is filled.
 func (s *search) try(ctx context.Context, list []candidate, residual []float64, done map[int]attempt) (*attempt, error) {
 	out := make([]attempt, len(list))
-	s.job.tell("trying %s", s.names(list))
+	s.tell("trying %s", names(list))
 	share := Judge(s.fit, s.found).Share
 	var workers errgroup.Group
 	workers.SetLimit(s.workers())

@@ -97,6 +97,7 @@ func (n null) most(change, reach float64) float64 {
 // well be explained by chance, the luckier half first: others may hold without them.
 func (s *search) dropByChance(ctx context.Context) error {
 	for {
+		s.tell("asking what else would explain as much by chance")
 		var failing []int
 		for p := range s.matches {
 			if m := &s.matches[p]; !m.Required {

@@ -1,7 +1,6 @@
 package identify
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -9,6 +8,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/pattern"
+	"phasetally/xrd/result"
 )
 
 // A Collection is a set of phases that can be screened without computing all their lines. Methods must be safe for
@@ -28,8 +28,8 @@ type Job struct {
 	Filter     Filter        // which of the collection may be named
 	Peaks      []peaks.Peak  // of the scan, found without any phase; nil: they are looked for
 	Workers    int           // 0 means 2
-	// Progress, when not nil, is told in words what is being tried; calls do not overlap.
-	Progress func(words string)
+	// Progress, when not nil, is told what is being tried and what explains the scan so far; calls do not overlap. It changes nothing.
+	Progress func(result.Progress)
 
 	// Work, when above 0, stands in for EffortPolicy.Work: a search that has taken as much goes no further, and says so.
 	Work float64
@@ -38,13 +38,6 @@ type Job struct {
 	OneTube bool
 
 	tubeKnown bool // the radiation is not doubted
-}
-
-// tell says what is being tried to whoever wants to know.
-func (j Job) tell(format string, about ...any) {
-	if j.Progress != nil {
-		j.Progress(fmt.Sprintf(format, about...))
-	}
 }
 
 // peaks returns the peaks of the scan.

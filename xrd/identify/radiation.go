@@ -33,6 +33,9 @@ func (s *search) checkRadiation(ctx context.Context) (*BetterRadiation, error) {
 	for _, r := range s.likelyTubes() {
 		job := s.job
 		job.Setup.Radiation, job.Beam.Radiation = r, r
+		if job.Progress != nil {
+			job.Progress = s.tellOf(r.Name)
+		}
 		job.Peaks, job.tubeKnown, job.Work = nil, true, policy.Effort.TubeShare*policy.Effort.Work
 		out, err := Run(ctx, job)
 		if err != nil {

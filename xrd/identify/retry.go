@@ -81,6 +81,7 @@ func (s *search) bestOfRetries(ctx context.Context, list []candidate, share floa
 
 // fitRetries fits each set of candidates beside the matches and returns the one of least deviance that holds and saves enough.
 func (s *search) fitRetries(ctx context.Context, sets [][]candidate, share float64) (*retried, error) {
+	s.tell("trying %s for peaks that are left", namesOf(sets))
 	residual, _ := s.unexplained()
 	out := make([]retried, len(sets))
 	var workers errgroup.Group

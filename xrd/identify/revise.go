@@ -17,7 +17,6 @@ func (s *search) reviseUnlessLittle(ctx context.Context) error {
 	if !(s.share() >= policy.Coverage.NoneBelow) {
 		return nil
 	}
-	s.job.tell("trying each phase without and against others")
 	return s.revise(ctx)
 }
 
@@ -107,6 +106,7 @@ func (s *search) rivals(ctx context.Context, p int) ([]attempt, error) {
 		residual[i] += c
 	}
 	v, match := s.view(residual, variance), s.matches[p]
+	s.tell("trying others in place of %s", match.Phase.Name)
 	e := s.entryOf(match.Index)
 	own := candidate{match.Index, match.Phase, v.Try(match.Phase)}
 	least := math.Max(s.threshold*s.threshold, policy.Deviance.InPlaceStrong*v.TryStrong(e.Strong, e.SolidSolution).Gain)

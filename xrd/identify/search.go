@@ -294,6 +294,7 @@ func (s *search) screenOf(r xrd.Radiation) *screen.Screen {
 // settle fits everything fully and drops phases that no longer hold, the weakest first.
 func (s *search) settle(ctx context.Context) error {
 	for {
+		s.tell("fitting all of them together")
 		set := s.setup(s.matches, nil, s.leftover())
 		set.Start.Knots = 0
 		fit, err := pattern.Run(ctx, set, pattern.Full)

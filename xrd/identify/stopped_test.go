@@ -24,7 +24,7 @@ func TestSearchIsStoppedByWork(t *testing.T) {
 
 	job.Work = whole.Fit.Work / 2 // less than the last fit takes
 	var told []string
-	job.Progress = func(words string) { told = append(told, words) }
+	job.Progress = func(p result.Progress) { told = append(told, p.Doing) }
 	out := run(t, job)
 	require.Positive(t, out.Stopped)
 	assert.NotEqual(t, result.Complete, out.Coverage.Verdict)

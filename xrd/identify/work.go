@@ -19,7 +19,7 @@ func (s *search) exhausted() bool {
 	}
 	if s.stopped == 0 && s.work > most {
 		s.stopped = s.fits
-		s.job.tell("stopping the search after %d fits", s.fits)
+		s.tell("stopping the search after %d fits", s.fits)
 	}
 	return s.stopped > 0
 }

@@ -24,8 +24,8 @@ type Answer struct {
 }
 
 // Solve gives the answer of a command line. It is that of the command itself, from the same start, to the last digit; only when
-// it began and how long it took are left out. Progress, when not nil, is told in words what is being tried.
-func Solve(ctx context.Context, load Loader, args []string, progress func(words string)) (*Answer, error) {
+// it began and how long it took are left out. Progress, when not nil, is told what is being tried.
+func Solve(ctx context.Context, load Loader, args []string, progress func(result.Progress)) (*Answer, error) {
 	job, err := load(ctx, args)
 	if err != nil {
 		return nil, err

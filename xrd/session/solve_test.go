@@ -2,6 +2,7 @@ package session_test
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"math"
 	"os"
@@ -15,6 +16,7 @@ import (
 	"phasetally/refdata/library"
 	"phasetally/xrd"
 	"phasetally/xrd/analysis"
+	"phasetally/xrd/result"
 	"phasetally/xrd/scanfile"
 	"phasetally/xrd/session"
 )
@@ -129,11 +131,28 @@ func TestFoundLeavesOutTheStandard(t *testing.T) {
 	assert.Nil(t, a.Document.Choices, "the answer itself does not change")
 }
 
-// Whoever waits is told what is being tried: the peaks first, then the phases, then the fractions; a search names its candidates.
-func TestProgressIsToldInWords(t *testing.T) {
+// encoded is the document of an answer as it is written.
+func encoded(t *testing.T, a *session.Answer) []byte {
+	t.Helper()
+	text, err := json.Marshal(a.Document)
+	require.NoError(t, err)
+	return text
+}
+
+// Whoever waits is told what is being tried: the peaks first, then the phases, then the fractions; a search names its candidates, and what
+// explains the scan so far. The answer is the same to the last byte when nobody listens.
+func TestProgressIsTold(t *testing.T) {
+	var heard []result.Progress
 	tell := func(phases ...string) (told []string) {
-		_, err := session.Solve(t.Context(), loads(t, phases...), []string{"analyse", "x"}, func(words string) { told = append(told, words) })
+		heard = nil
+		listen := func(p result.Progress) {
+			heard, told = append(heard, p), append(told, p.Doing)
+		}
+		a, err := session.Solve(t.Context(), loads(t, phases...), []string{"analyse", "x"}, listen)
 		require.NoError(t, err)
+		alone, err := session.Solve(t.Context(), loads(t, phases...), []string{"analyse", "x"}, nil)
+		require.NoError(t, err)
+		assert.Equal(t, string(encoded(t, alone)), string(encoded(t, a)))
 		return told
 	}
 	named := tell("bronze-alpha", "cu6sn5-eta", "cu3sn-epsilon", "cuprite")
@@ -142,6 +161,14 @@ func TestProgressIsToldInWords(t *testing.T) {
 	searched := tell()
 	assert.Regexp(t, `^looking for phases among \d+$`, searched[1])
 	assert.True(t, slices.ContainsFunc(searched, func(s string) bool { return strings.Contains(s, "bronze") && strings.HasPrefix(s, "trying ") }), searched)
-	assert.True(t, slices.ContainsFunc(searched, func(s string) bool { return strings.Contains(s, " beside bronze") }), searched)
+	first := slices.IndexFunc(heard, func(p result.Progress) bool { return len(p.Found) > 0 })
+	require.Positive(t, first)
+	assert.Less(t, first, len(heard)/2, "long before the end")
+	assert.Len(t, heard[first].Found, 1)
+	assert.Contains(t, heard[first].Found[0], "bronze")
+	assert.Greater(t, heard[first].Share, 0.3)
+	end := heard[len(heard)-1]
+	assert.Greater(t, len(end.Found), 1)
+	assert.Greater(t, end.Share, heard[first].Share)
 	assert.Equal(t, "working out the fractions", searched[len(searched)-1])
 }

@@ -1,0 +1,45 @@
+package main
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/stretchr/testify/assert"
+
+	"phasetally/xrd/result"
+)
+
+// TestStandingFitsTheTerminal: the line is as wide as the terminal at most, or it would not be wiped away, and nothing of it stays.
+func TestStandingFitsTheTerminal(t *testing.T) {
+	for _, width := range []int{0, 5, 20, 80, 300} {
+		var out bytes.Buffer
+		s := standingOn(&out, func() int { return width })
+		s.tell(result.Progress{Doing: "trying " + strings.Repeat("µ and ", 20), Peaks: 30, Found: []string{"copper"}, Share: 0.5})
+		shown := strings.TrimSpace(strings.ReplaceAll(out.String(), "\r", ""))
+		if width == 300 {
+			assert.Contains(t, shown, "candidates for 50 % of the peak area so far: copper; trying µ and µ")
+		}
+		if width >= 20 {
+			assert.Less(t, utf8.RuneCountInString(shown), width)
+		}
+		if width == 80 {
+			assert.Contains(t, shown, "candidates for 50 % of the peak area so far: copper; tryi")
+		}
+		s.end()
+		lines := strings.Split(out.String(), "\r")
+		assert.Empty(t, strings.TrimSpace(lines[len(lines)-1]), "it is wiped away")
+		assert.Empty(t, strings.TrimSpace(lines[len(lines)-2]))
+	}
+}
+
+// TestNobodyLooks: nothing is written where no terminal is, and saying so is no fault.
+func TestNobodyLooks(t *testing.T) {
+	var out bytes.Buffer
+	s := (&options{}).newStanding(t.Context(), &out)
+	s.tell(result.Progress{Doing: "x"})
+	s.end()
+	s.end()
+	assert.Empty(t, out.String())
+}
