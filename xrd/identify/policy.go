@@ -79,6 +79,8 @@ type EffortPolicy struct {
 	// Work: work of fits (pattern.Fit.Work) after which a search adds, exchanges and asks for nothing more [points of lines × iterations]. Origin: by
 	// hand: about 20 s on one core of 2 GHz; of 1200 searches of simulated mixtures with a phase missing or not, one in a hundred takes more.
 	Work float64
+	// LastFit: part of that which one full fit may take when no more is left: a search ends with one [1]. Origin: by hand.
+	LastFit float64
 	// TubeShare: part of that which a search with another tube may take [1]. Origin: by hand.
 	TubeShare float64
 	// TubePhases: phases of a search with another tube [phases]. Origin: by hand: the phases that make up nine tenths of a scan's peaks.
@@ -335,7 +337,7 @@ type DecidingPolicy struct {
 func DefaultPolicy() Policy {
 	return Policy{
 		Search:   SearchPolicy{FalseAlarm: 1e-3, Misplacements: 10, FirstPass: 25.0, Promising: 0.9, MostlyExplained: 0.9, LeastProgress: 0.02, LeastKappa: 0.03, UnexplainedSigma: 4, ClipWidths: 12.0},
-		Effort:   EffortPolicy{Phases: 20, Passes: 5, Refused: 8, RefusedSettled: 4, Shortlist: 24, Rivals: 4, RivalFits: 6, Swaps: 4, Retries: 4, RetryShortlist: 6, RetryPairs: 3, Tubes: 3, Work: 4e8, TubeShare: 0.25, TubePhases: 8},
+		Effort:   EffortPolicy{Phases: 20, Passes: 5, Refused: 8, RefusedSettled: 4, Shortlist: 24, Rivals: 4, RivalFits: 6, Swaps: 4, Retries: 4, RetryShortlist: 6, RetryPairs: 3, Tubes: 3, Work: 4e8, LastFit: 0.25, TubeShare: 0.25, TubePhases: 8},
 		Lines:    LinesPolicy{Shared: 0.2, OnPeak: 0.6, OnFlank: 0.5, DiffuseWidths: 5.0, DiffuseLeast: 3, PlainSigma: 2 * pattern.SeenSigma, MostAbsent: 0.35, MostShort: 0.2},
 		Evidence: EvidencePolicy{EstablishedPeaks: 3, ProbablePeaks: 2, Agreements: 2, ContestedAgreements: 3, EstablishedAbsent: 0.05, ProbableAbsent: 0.2, EstablishedShare: 0.7, LeastMerit: 10.0, Contested: 0.3},
 		Chance:   ChancePolicy{Nearest: 0.04, Step: 0.0125, Steps: 8, Sample: 1500, VeryMany: 100000, AsWell: 0.8, Closest: 5e-4, ExpectedSize: 1000, Unseen: 0.7, Refused: 3.0, Named: 0.05, Established: 0.02},

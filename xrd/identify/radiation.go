@@ -36,7 +36,7 @@ func (s *search) checkRadiation(ctx context.Context) (*BetterRadiation, error) {
 		if job.Progress != nil {
 			job.Progress = s.tellOf(r.Name)
 		}
-		job.Peaks, job.tubeKnown, job.Work = nil, true, policy.Effort.TubeShare*policy.Effort.Work
+		job.Peaks, job.tubeKnown, job.Work = nil, true, TubeWork()
 		out, err := Run(ctx, job)
 		if err != nil {
 			return nil, err

@@ -297,18 +297,14 @@ func (s *search) settle(ctx context.Context) error {
 		s.tell("fitting all of them together")
 		set := s.setup(s.matches, nil, s.leftover())
 		set.Start.Knots = 0
-		fit, err := pattern.Run(ctx, set, pattern.Full)
+		fit, err := pattern.RunWithin(ctx, set, pattern.Full, s.allowance())
 		if err != nil {
 			return err
 		}
-		s.spend(fit)
-		plain := fit
 		if fit, err = pattern.RoughTexture(ctx, fit); err != nil {
 			return err
 		}
-		if fit != plain {
-			s.spend(fit)
-		}
+		s.spend(fit)
 		s.fit, s.knots, s.orphaned = fit, fit.Knots, nil
 		var failing []int
 		for p := range s.matches {

@@ -43,6 +43,17 @@ func TestSearchIsStoppedByWork(t *testing.T) {
 	assert.Zero(t, run(t, job).Stopped)
 }
 
+// TestAllowance: a full fit may take what is left of the work of a search, and when that is little, enough to come to an end.
+func TestAllowance(t *testing.T) {
+	s := search{job: Job{Work: 100}}
+	for work, want := range map[float64]float64{0: 100, 30: 70, 75: 25, 99: 25, 500: 25} {
+		s.work = work
+		assert.Equal(t, want, s.allowance(), work)
+	}
+	s = search{}
+	assert.Equal(t, policy.Effort.Work, s.allowance())
+}
+
 func reasonCodes(m Match) (codes []string) {
 	for _, r := range m.Reasons {
 		codes = append(codes, r.Code)

@@ -1,6 +1,7 @@
 package pattern
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/floats"
@@ -155,3 +156,42 @@ func knotChoices(span float64) []int {
 	}
 	return out
 }
+
+// chooseBackground tries the sensible numbers of background intervals with everything else held and keeps the one with
+// the least Bayesian information criterion, n ln(χ²/n) + k ln n.
+func (f *Fit) chooseBackground(ctx context.Context) error {
+	m := f.model
+	x := m.setup.TwoTheta
+	n := float64(len(x))
+	var phases []leastsq.Strip
+	for _, c := range f.columns() {
+		phases = append(phases, leastsq.Strip{Values: c})
+	}
+	best, bestKnots := math.Inf(1), 0
+	var solver leastsq.SeparableSolver
+	for _, k := range m.setup.knotChoices() {
+		m.background = m.splines(k)
+		p := leastsq.SeparableProblem{Model: held(len(x)), Fixed: append(phases, m.Fixed()...), Y: m.setup.Intensity, Sigma: f.sigma(), NonNegative: f.nonNegative()}
+		res, err := solver.Fit(ctx, p, leastsq.Settings{Onward: true})
+		if err != nil {
+			return err
+		}
+		if bic := n*math.Log(res.SumSquares/n) + float64(k)*math.Log(n); bic < best {
+			best, bestKnots = bic, k
+		}
+	}
+	m.background = m.splines(bestKnots)
+	return ctx.Err()
+}
+
+// held is a model of so many points in which nothing moves.
+type held int
+
+// Size implements leastsq.Separable.
+func (h held) Size() (points, linear, nonlinear int) { return int(h), 0, 0 }
+
+// Columns implements leastsq.Separable.
+func (held) Columns([]float64, [][]float64) {}
+
+// Derivatives implements leastsq.Separable.
+func (held) Derivatives([]float64, []float64, [][]float64) {}

@@ -35,6 +35,7 @@ type Fit struct {
 	Undetermined []string
 	Correlated   []Correlation // pairs of parameters that the scan hardly separates
 
+	most  float64 // work that it may take; 0: any
 	model *Model
 	// The misfit that the weights allow for, and that those of the last refinement allowed for.
 	allows, allowed float64
@@ -106,16 +107,22 @@ func (s Setup) stages(effort Effort) []stage {
 // Run fits the model of a setup. A fit that does not converge is a Status; ErrSetup is for input that nothing can start
 // from, and the context's error for a fit that was stopped.
 func Run(ctx context.Context, s Setup, effort Effort) (*Fit, error) {
-	return fit(ctx, s, effort, false)
+	return fit(ctx, s, effort, 0, false)
 }
 
-// fit is Run with a background that is bounded, or not unless it must be.
-func fit(ctx context.Context, s Setup, effort Effort, bounded bool) (*Fit, error) {
+// RunWithin is Run of a fit that may take so much work (Fit.Work). One that asks for more ends where it is, not converged.
+func RunWithin(ctx context.Context, s Setup, effort Effort, most float64) (*Fit, error) {
+	return fit(ctx, s, effort, most, false)
+}
+
+// fit is RunWithin, of any work for 0, with a background that is bounded, or not unless it must be.
+func fit(ctx context.Context, s Setup, effort Effort, most float64, bounded bool) (*Fit, error) {
 	m, err := newModel(s, bounded)
 	if err != nil {
 		return nil, err
 	}
 	f := newFit(m)
+	f.most = most
 	stages := s.stages(effort)
 	for i, st := range stages {
 		if err := f.stage(ctx, st, effort == Quick && i == len(stages)-1); err != nil {
@@ -131,9 +138,11 @@ func fit(ctx context.Context, s Setup, effort Effort, bounded bool) (*Fit, error
 			return nil, err
 		}
 		if f.mustBound() {
-			g, err := fit(ctx, s, effort, true)
+			f.Work = m.work(f.Iterations)
+			g, err := fit(ctx, s, effort, f.workLeft(), true)
 			if err == nil {
-				g.Work += m.work(f.Iterations)
+				g.Work += f.Work
+				g.most = most
 			}
 			return g, err
 		}
@@ -175,7 +184,7 @@ const (
 func (f *Fit) settle(ctx context.Context) error {
 	f.holdFaint()
 	for range settleCycles {
-		if math.Abs(f.Kappa-f.allowed) <= settled*f.allowed+1e-3 {
+		if f.exhausted() || math.Abs(f.Kappa-f.allowed) <= settled*f.allowed+1e-3 {
 			break
 		}
 		if err := f.refine(ctx, settlingTolerance, false); err != nil {
@@ -223,7 +232,7 @@ func newFit(m *Model) *Fit {
 // refine runs variable projection with the present weights and takes over what it finds; the last of a fit with uncertainties.
 func (f *Fit) refine(ctx context.Context, tolerance float64, last bool) error {
 	p := f.problem()
-	res, err := f.solver.Fit(ctx, p, leastsq.Settings{RelTolerance: tolerance, StepTolerance: tolerance * 1e-2, MaxIterations: 60,
+	res, err := f.solver.Fit(ctx, p, leastsq.Settings{RelTolerance: tolerance, StepTolerance: tolerance * 1e-2, MaxIterations: f.iterationsLeft(),
 		SpareLast: tolerance == settlingTolerance, Onward: !last})
 	if err != nil {
 		return err
@@ -366,45 +375,6 @@ func (f *Fit) judge() {
 }
 
 func (f *Fit) ids() []string { return f.model.ids() }
-
-// chooseBackground tries the sensible numbers of background intervals with everything else held and keeps the one with
-// the least Bayesian information criterion, n ln(χ²/n) + k ln n.
-func (f *Fit) chooseBackground(ctx context.Context) error {
-	m := f.model
-	x := m.setup.TwoTheta
-	n := float64(len(x))
-	var phases []leastsq.Strip
-	for _, c := range f.columns() {
-		phases = append(phases, leastsq.Strip{Values: c})
-	}
-	best, bestKnots := math.Inf(1), 0
-	var solver leastsq.SeparableSolver
-	for _, k := range m.setup.knotChoices() {
-		m.background = m.splines(k)
-		p := leastsq.SeparableProblem{Model: held(len(x)), Fixed: append(phases, m.Fixed()...), Y: m.setup.Intensity, Sigma: f.sigma(), NonNegative: f.nonNegative()}
-		res, err := solver.Fit(ctx, p, leastsq.Settings{Onward: true})
-		if err != nil {
-			return err
-		}
-		if bic := n*math.Log(res.SumSquares/n) + float64(k)*math.Log(n); bic < best {
-			best, bestKnots = bic, k
-		}
-	}
-	m.background = m.splines(bestKnots)
-	return ctx.Err()
-}
-
-// held is a model of so many points in which nothing moves.
-type held int
-
-// Size implements leastsq.Separable.
-func (h held) Size() (points, linear, nonlinear int) { return int(h), 0, 0 }
-
-// Columns implements leastsq.Separable.
-func (held) Columns([]float64, [][]float64) {}
-
-// Derivatives implements leastsq.Separable.
-func (held) Derivatives([]float64, []float64, [][]float64) {}
 
 // finish computes what only the end of a fit is asked for, and lets go of its memory.
 func (f *Fit) finish() {

@@ -73,15 +73,6 @@ const (
 	rangeMargin  = 2.0   // degrees: lines that far outside may reach in
 )
 
-// work is what so many iterations take: most of their time goes into the points of lines.
-func (m *Model) work(iterations int) float64 {
-	points := len(m.setup.TwoTheta)
-	for _, t := range m.terms {
-		points += max(0, t.last-t.first)
-	}
-	return float64(iterations) * float64(points)
-}
-
 // newLines makes a model without background.
 func newLines(s Setup) (*Model, error) {
 	if err := s.check(); err != nil {

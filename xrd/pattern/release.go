@@ -14,7 +14,7 @@ const (
 )
 
 // ReleaseTexture tries a texture axis for every phase whose lines scatter more than they should, the one that fits decide for,
-// and returns the refined fit when an information criterion (n ln χ² + k ln n) approves, else the fit as it was.
+// and returns the refined fit when an information criterion (n ln χ² + k ln n) approves, else the fit as it was; the work of both is counted.
 func ReleaseTexture(ctx context.Context, f *Fit) (*Fit, error) { return release(ctx, f, mostTrials) }
 
 // RoughTexture is ReleaseTexture with the axes that lines alone let expect, for fits on the way and where names are asked for, not
@@ -47,13 +47,15 @@ func release(ctx context.Context, f *Fit, trials int) (*Fit, error) {
 	if !some {
 		return f, nil
 	}
-	g, err := Run(ctx, s, Full)
+	g, err := RunWithin(ctx, s, Full, f.workLeft())
 	if err != nil {
 		return nil, err
 	}
+	work := f.Work + g.Work
 	if criterion(g) < criterion(f) {
-		return g, nil
+		f = g
 	}
+	f.Work = work
 	return f, nil
 }
 
