@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 
 	"phasetally/peaks"
 	"phasetally/refdata"
@@ -145,8 +146,9 @@ var checks = []struct {
 	{"unexplained-peaks", func(e *diagnose.Evidence) {
 		e.Document.UnexplainedPeaks = []result.Unexplained{{TwoTheta: 30, D: 2.976, Significance: 8}}
 	}, func(*diagnose.Evidence) {}},
-	{"amorphous-halo", hump(8, 60), hump(8, 20)}, // of 100: a third is asked for
-	{"amorphous-halo", hump(8, 60), hump(1, 60)}, // narrower ones are peaks
+	{"amorphous-halo", hump(8, 60), hump(8, 20)},          // of 100: a third is asked for
+	{"amorphous-halo", hump(8, 60), hump(1, 60)},          // narrower ones are peaks
+	{"amorphous-halo", underLines(100), underLines(2000)}, // lines of 2000 on average scatter 116 between them by thermal motion
 	{"anchor-doubtful", func(e *diagnose.Evidence) {
 		e.Decided.Anchor = &diagnose.FalseAnchor{Phase: refdata.Phase{ID: "Cu", Name: "Cu"}, Change: 0.01, U: 0.001}
 	}, func(*diagnose.Evidence) {}},
@@ -420,6 +422,23 @@ func hump(width, height float64) func(*diagnose.Evidence) {
 			f.Background[i] += height * math.Exp(-4*math.Ln2*d*d)
 		}
 		f.Fitted = f.Background
+	}
+}
+
+// underLines is a hump of 60 under lines of a mean intensity.
+func underLines(intensity float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		hump(8, 60)(e)
+		f := e.Explanation.Fit
+		f.Setup.Radiation.KAlpha1, f.Setup.Phases[0].MeanB = 1.5406, 1
+		f.Curves = nil
+		for p := range f.Setup.Phases {
+			curve := make([]float64, len(f.Setup.TwoTheta))
+			if p == 0 {
+				floats.AddConst(intensity, curve)
+			}
+			f.Curves = append(f.Curves, curve)
+		}
 	}
 }
 
