@@ -1,6 +1,7 @@
 package xrd
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -17,6 +18,7 @@ var (
 	ErrAngleRange   = errors.New("angle outside 0° to 180° 2θ")
 	ErrNoIntensity  = errors.New("every intensity is zero")
 	ErrBadUncertain = errors.New("standard uncertainty is not positive, or smaller than any counting could give")
+	ErrSecondCurve  = errors.New("what stands for uncertainties goes with the intensities as a second curve does, such as calculated ones")
 )
 
 // MinPoints is the least number of points that make a scan.
@@ -102,7 +104,38 @@ func checkSigma(intensity, sigma []float64) error {
 			return fmt.Errorf("point %d: %w: %g", i+1, ErrBadUncertain, u)
 		}
 	}
+	if secondCurve(intensity, sigma) {
+		return ErrSecondCurve
+	}
 	return nil
+}
+
+// secondCurve reports whether what is given as uncertainties is another curve of about the size of the intensities, such as calculated ones. Where
+// lines stand well above the background, an uncertainty grows as the square root of what was counted, and is a small part of it.
+func secondCurve(intensity, sigma []float64) bool {
+	const (
+		tops     = 0.01 // of the points: the lines
+		contrast = 10.0 // of their mean over the median, from which it can be told
+		part     = 0.3  // of the intensity of lines: ten counts have that much
+		power    = 0.8  // of growth with the intensity: 0.5 when counted, 1 when another curve
+	)
+	if sigma == nil {
+		return false
+	}
+	order := make([]int, len(intensity))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(intensity[a], intensity[b]) })
+	mean := func(of []float64, points []int) (sum float64) {
+		for _, i := range points {
+			sum += of[i] / float64(len(points))
+		}
+		return sum
+	}
+	low, high := order[:(len(order)+1)/2], order[len(order)-max(1, int(tops*float64(len(order)))):]
+	y, u := mean(intensity, high)/mean(intensity, low), mean(sigma, high)/mean(sigma, low)
+	return y > contrast && math.Log(u) > power*math.Log(y) && mean(sigma, high) > part*mean(intensity, high)
 }
 
 // Len returns the number of points.

@@ -4,11 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"phasetally/xrd"
 )
@@ -81,6 +83,35 @@ func TestNewScanRefuses(t *testing.T) {
 		a, c2, s = c.change(a, c2, s)
 		_, err = xrd.NewScan(a, c2, s, xrd.ScanInfo{})
 		assert.ErrorIs(t, err, c.want, name)
+	}
+}
+
+// Calculated intensities in the place of uncertainties are refused; what was counted is not, whether in counts or rates, few or many, nor are
+// uncertainties that a monitor or a relative error adds to.
+func TestASecondCurveIsNoUncertainty(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 5))
+	var x, calculated []float64
+	for i := range 2000 {
+		at := 20 + 0.02*float64(i)
+		x = append(x, at)
+		calculated = append(calculated, 1+60*xrd.PseudoVoigt(at-30, 0.1, 0.5)+20*xrd.PseudoVoigt(at-44, 0.12, 0.5))
+	}
+	for _, counts := range []float64{1, 10, 1000} {
+		var y []float64
+		for _, v := range calculated {
+			y = append(y, distuv.Poisson{Lambda: counts * v, Src: rnd}.Rand())
+		}
+		with := func(u func(i int) float64) error {
+			var sigma []float64
+			for i := range y {
+				sigma = append(sigma, u(i))
+			}
+			_, err := xrd.NewScan(x, y, sigma, xrd.ScanInfo{})
+			return err
+		}
+		require.ErrorIs(t, with(func(i int) float64 { return counts * calculated[i] }), xrd.ErrSecondCurve, "%g", counts)
+		assert.NoError(t, with(func(i int) float64 { return math.Sqrt(max(1, y[i])) }), "%g", counts)
+		assert.NoError(t, with(func(i int) float64 { return math.Hypot(math.Sqrt(max(1, y[i])), 0.1*y[i]) }), "%g", counts)
 	}
 }
 

@@ -205,6 +205,7 @@ var advices = []struct {
 	{ErrTooLarge, "check that this is a scan, and cut it into parts"},
 	{xrd.ErrAngleRange, "the first column must be degrees 2θ"},
 	{xrd.ErrBadUncertain, "the third column must be the standard uncertainty of the intensity; remove it if it is not"},
+	{xrd.ErrSecondCurve, "the third column must be the standard uncertainty of the intensity; remove it"},
 	{ErrNegative, "export the intensities as measured, without subtraction; check that the second column is the intensity"},
 	{ErrKey, "correct the value, or remove the line"},
 	{xrd.ErrNotAscending, "each angle may appear once and in order (a decimal comma needs semicolons, tabs or spaces between columns); merge or cut repeated ranges"},
