@@ -24,6 +24,7 @@ func Find(scan xrd.Scan, radiation xrd.Radiation, settings Settings) Found {
 			break
 		}
 		noise.Gain, noise.Floor, noise.Correlation = noise.Gain*share, noise.Floor*share, 0
+		noise = noise.of(scan)
 		f = find(scan, noise, radiation, settings)
 	}
 	return f

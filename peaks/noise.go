@@ -67,7 +67,7 @@ func MeasureNoise(scan xrd.Scan) NoiseModel {
 	}
 	if m.Correlation < smoothed {
 		m.Gain, m.Floor = gainAndFloor(blocks)
-		return m
+		return m.of(scan)
 	}
 	// A point smoothed over w neighbours has 1/w of the variance, and shares it. What a fit needs is the variance before
 	// smoothing: that of points far enough apart to share nothing, times w.
@@ -76,6 +76,18 @@ func MeasureNoise(scan xrd.Scan) NoiseModel {
 	w := smoothedOver(lowerPart(scatter(scan, all, second(1))), far)
 	m.Gain, m.Floor = gainAndFloor(far)
 	m.Gain, m.Floor = w*m.Gain, w*m.Floor
+	return m.of(scan)
+}
+
+// of gives intensities that do not scatter at all the uncertainty of numbers of six digits.
+func (m NoiseModel) of(scan xrd.Scan) NoiseModel {
+	most := 0.0
+	for _, y := range scan.Intensity {
+		most = math.Max(most, math.Abs(y))
+	}
+	if digits := 1e-12 * most * most; !(m.Variance(most) > digits) {
+		m.Floor = digits
+	}
 	return m
 }
 
