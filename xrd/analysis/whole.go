@@ -222,8 +222,7 @@ func namedShare(ctx context.Context, question identify.Job, found []peaks.Peak) 
 
 // searchedShare returns the share of the peak area that the phases of a search explain, 0 when none of them is established.
 func searchedShare(ctx context.Context, question identify.Job, found []peaks.Peak) (float64, error) {
-	question.OneTube = true
-	question.Work = identify.TubeWork()
+	question.OtherTube = true
 	out, err := identify.Run(ctx, question)
 	if err != nil || !identify.Established(out.Matches) {
 		return 0, ctx.Err()

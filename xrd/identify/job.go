@@ -34,10 +34,9 @@ type Job struct {
 	// Work, when above 0, stands in for EffortPolicy.Work: a search that has taken as much goes no further, and says so.
 	Work float64
 
-	// OneTube: no other tube is asked for when little is explained. Whoever tries tube after tube wants no more of each than its own phases.
-	OneTube bool
-
-	tubeKnown bool // the radiation is not doubted
+	// OtherTube says that the radiation is another one than was stated, to see what it would explain: no third one is asked for, the search may take
+	// a part of the work (EffortPolicy.TubeShare) and of the phases, and it ends when strong phases explain less than half of the peaks.
+	OtherTube bool
 }
 
 // peaks returns the peaks of the scan.

@@ -77,7 +77,7 @@ type EffortPolicy struct {
 	// Tubes: other tubes that are searched [tubes]. Origin: by hand.
 	Tubes int
 	// Work: work of fits (pattern.Fit.Work) after which a search adds, exchanges and asks for nothing more [points of lines × iterations]. Origin: by
-	// hand: about 20 s on one core of 2 GHz; of 1200 searches of simulated mixtures with a phase missing or not, one in a hundred takes more.
+	// hand: about 10 s of a processor; of 1200 searches of simulated mixtures with a phase missing or not, one in a hundred takes more.
 	Work float64
 	// LastFit: part of that which one full fit may take when no more is left: a search ends with one [1]. Origin: by hand.
 	LastFit float64

@@ -26,7 +26,7 @@ var anodes = []string{"Cu", "Co", "Mo", "Cr", "Fe", "Ag"}
 // another one with another tube.
 func (s *search) checkRadiation(ctx context.Context) (*BetterRadiation, error) {
 	partial := s.coverage.Verdict == result.Partial && !Holds(s.matches)
-	if s.job.tubeKnown || s.job.OneTube || s.coverage.Verdict != result.None && !partial {
+	if s.job.OtherTube || s.coverage.Verdict != result.None && !partial {
 		return nil, nil
 	}
 	var best *BetterRadiation
@@ -36,7 +36,7 @@ func (s *search) checkRadiation(ctx context.Context) (*BetterRadiation, error) {
 		if job.Progress != nil {
 			job.Progress = s.tellOf(r.Name)
 		}
-		job.Peaks, job.tubeKnown, job.Work = nil, true, TubeWork()
+		job.Peaks, job.OtherTube = nil, true
 		out, err := Run(ctx, job)
 		if err != nil {
 			return nil, err

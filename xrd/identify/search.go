@@ -110,7 +110,7 @@ func (s *search) share() float64 { return Judge(s.fit, s.found).Share }
 
 // mostPhases is how many phases an explanation may have. With the right tube, few account for most of a scan.
 func (s *search) mostPhases() int {
-	if s.job.tubeKnown {
+	if s.job.OtherTube {
 		return policy.Effort.TubePhases
 	}
 	return policy.Effort.Phases
@@ -225,7 +225,7 @@ func (s *search) add(ctx context.Context, list []candidate, residual []float64, 
 	refused := 0
 	done := map[int]attempt{}
 	for k, c := range list {
-		if c.Gain < least || refused >= most {
+		if c.Gain < least || refused >= most || s.exhausted() {
 			return false, nil
 		}
 		if s.refused[c.index] {

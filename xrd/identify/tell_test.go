@@ -63,7 +63,7 @@ func TestOtherTubesAreNoAnswer(t *testing.T) {
 	require.NotNil(t, out.Radiation)
 	assert.Equal(t, "Co", out.Radiation.Name)
 	assert.Positive(t, asked)
-	job.OneTube = true
+	job.OtherTube = true
 	asked = 0
 	assert.Nil(t, run(t, job).Radiation)
 	assert.Zero(t, asked)

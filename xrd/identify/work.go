@@ -16,14 +16,15 @@ func (s *search) spend(f *pattern.Fit) {
 
 // mostWork is the work that the search may take.
 func (s *search) mostWork() float64 {
+	most := policy.Effort.Work
 	if s.job.Work > 0 {
-		return s.job.Work
+		most = s.job.Work
 	}
-	return policy.Effort.Work
+	if s.job.OtherTube {
+		most *= policy.Effort.TubeShare
+	}
+	return most
 }
-
-// TubeWork is the work that a search with another tube than the stated one may take.
-func TubeWork() float64 { return policy.Effort.TubeShare * policy.Effort.Work }
 
 // allowance is the work that one full fit may take: what is left, or a part of the whole for one that the search has to end with.
 func (s *search) allowance() float64 {
