@@ -108,9 +108,9 @@ func TestJointSpread(t *testing.T) {
 // TestJointWithGaps: a phase that one scan does not have rests on the other; one that no scan shows is 0 with a limit.
 func TestJointWithGaps(t *testing.T) {
 	phases := []refdata.Phase{invented(0, 1), invented(1, 1), invented(2, 1)}
-	first := exact(t, phases, []float64{70, 30, 0}, []float64{0.7, 0.6, 0})
+	first := seen(exact(t, phases, []float64{70, 30, 0}, []float64{0.7, 0.6, 0}))
 	first.ZeroU[2] = 0.5
-	second := exact(t, []refdata.Phase{phases[2], phases[0]}, []float64{0, 140}, []float64{0, 1.4}) // another order, one fewer
+	second := seen(exact(t, []refdata.Phase{phases[2], phases[0]}, []float64{0, 140}, []float64{0, 1.4})) // another order, one fewer
 	second.ZeroU[0] = 1
 	a := quantify.Run(quantify.Input{Fit: first, More: []quantify.Scan{{Fit: second}}, Roles: make([]quantify.Role, 3), Threshold: 4})
 	assert.InDelta(t, 70, a.Fractions[0].Weight.Percent, 1e-6)

@@ -180,6 +180,7 @@ func TestFactorBudget(t *testing.T) {
 func TestScatterBeyondMixtures(t *testing.T) {
 	const source = "scatter of lines (texture, grains, profile)"
 	m := weighed(t, []int{0, 1}, []float64{500, 500}, 0.01, 50, 50)
+	seen(m.Fit)
 	for i, y := range m.Fit.Curves[0] {
 		if m.Fit.Setup.TwoTheta[i] < 30 {
 			m.Fit.Setup.Intensity[i] += 0.4 * y
@@ -201,7 +202,9 @@ func TestScatterBeyondMixtures(t *testing.T) {
 // opposite signs, so that each of the four amounts departs by 0.54.
 func TestMixturesContradict(t *testing.T) {
 	scan := func(a, b, wa, wb float64) quantify.Weighed {
-		return weighed(t, []int{0, 1}, []float64{a, b}, 1e-4, wa, wb)
+		m := weighed(t, []int{0, 1}, []float64{a, b}, 1e-4, wa, wb)
+		seen(m.Fit)
+		return m
 	}
 	right := []quantify.Weighed{scan(50, 25, 50, 50), scan(20.2, 40, 20, 80), scan(30, 34.8, 30, 70)}
 	f, err := quantify.FitFactors(right, "")

@@ -62,17 +62,32 @@ func fitted(t testing.TB, s pattern.Setup) *pattern.Fit {
 	return f
 }
 
-// exact is a fit with stated scales and uncertainties, for arithmetic.
+// exact is a fit with stated scales and uncertainties, for arithmetic. Its lines tell nothing of their scatter, nor would they let it be
+// expected: they are lost in noise.
 func exact(t testing.TB, phases []refdata.Phase, scales, u []float64) *pattern.Fit {
 	t.Helper()
 	f := fitted(t, counts(t, phases, scales, 1))
 	f.Scales, f.Agreement.BerarLelann, f.Kappa = scales, 1, 0
 	f.Setup.Intensity = append([]float64(nil), f.Fitted...) // no line deviates
+	for i := range f.Noise {
+		f.Noise[i] *= lost
+	}
 	for p := range scales {
 		for q := range scales {
 			f.ScaleCov[p][q] = 0
 		}
 		f.ScaleCov[p][p] = u[p] * u[p]
+	}
+	return f
+}
+
+// lost is the factor of the noise in which lines of an exact fit are lost.
+const lost = 1e9
+
+// seen is an exact fit whose lines stand out of the noise.
+func seen(f *pattern.Fit) *pattern.Fit {
+	for i := range f.Noise {
+		f.Noise[i] /= lost
 	}
 	return f
 }
@@ -159,7 +174,7 @@ func TestRoles(t *testing.T) {
 // a phase alone is 100 %.
 func TestNothingThere(t *testing.T) {
 	phases := []refdata.Phase{invented(0, 2), invented(1, 1)}
-	f := exact(t, phases, []float64{1000, 0}, []float64{5, 0})
+	f := seen(exact(t, phases, []float64{1000, 0}, []float64{5, 0}))
 	f.ZeroU[1] = 2
 	a := quantify.Run(quantify.Input{Fit: f, Roles: make([]quantify.Role, 2), Threshold: 4})
 	assert.InDelta(t, 100, a.Fractions[0].Weight.Percent, 1e-9)
@@ -234,4 +249,29 @@ func TestCoarseLimitOfLikes(t *testing.T) {
 	f := at(1).Fractions[0]
 	assert.False(t, f.Weight.Lo <= f.Coarse.Percent && f.Coarse.Percent <= f.Weight.Hi)
 	assert.InDelta(t, 1, a.Fractions[0].MuRatio, 0.1)
+}
+
+// TestHiddenScatterInBudget: lines of 10 to 30 % by counting that lie where they should show no scatter, and are not known to have none.
+// By hand: of lines with counting variances u², weighted by 1/u², a scatter σ² = 3 · 0.03²/5 (see the doc of the package) adds σ² Σ u⁻⁴/Σ u⁻² to the variance
+// of the scale, over that of counting.
+func TestHiddenScatterInBudget(t *testing.T) {
+	phases := []refdata.Phase{invented(0, 1), invented(1, 1)}
+	fit := seen(exact(t, phases, []float64{500, 500}, []float64{25, 25}))
+	strongest := fit.Lines(0)[0]
+	for i := range fit.Noise {
+		fit.Noise[i] *= 0.01 * strongest.Fitted * strongest.Fitted / (strongest.ObservedU * strongest.ObservedU)
+	}
+	var sum, squares, variance [2]float64
+	for p := range phases {
+		for _, l := range fit.Lines(p) {
+			if w := l.Fitted * l.Fitted / (l.ObservedU * l.ObservedU); w > 9 {
+				sum[p] += w
+				squares[p] += w * w
+			}
+		}
+		require.Positive(t, sum[p])
+		variance[p] = 0.05 * 0.05 * 0.6 * 0.03 * 0.03 * squares[p] / sum[p]
+	}
+	a := quantify.Run(quantify.Input{Fit: fit, Roles: make([]quantify.Role, 2), Threshold: 4})
+	assert.InEpsilon(t, 25*math.Sqrt(variance[0]+variance[1]), a.Fractions[0].Budget[1].U, 0.05)
 }

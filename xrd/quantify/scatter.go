@@ -23,12 +23,13 @@ const (
 
 // A tally is what the lines of one phase say: the mean of their squared deviations over what the fit allows, on how many
 // lines it rests, how many of these are free to say so, and what share of the allowed variance is counting. Lines count
-// as they do for the scale, by the inverse of their variance.
-type tally struct{ ratio, free, counting float64 }
+// as they do for the scale, by the inverse of their variance. What lines are to be expected to scatter by is known even where
+// counting hides it: the variance of the scale with it, over what the fit allows, on so many degrees of freedom.
+type tally struct{ ratio, free, counting, hidden, hiddenFree float64 }
 
 // scatters judges every phase of a fit. The misfit of the fit is common to all phases; a phase whose texture is of
 // another kind, or whose grains are few, scatters more than the rest, and its own lines tell by how much: the variance
-// is the mean of what all lines and what its own lines show, weighted with their number.
+// is the mean of what all lines and what its own lines show, weighted with their number, or what counting may hide if that is more.
 func scatters(f *pattern.Fit) []scatter {
 	tallies := make([]tally, len(f.Scales))
 	var seen, free float64
@@ -48,13 +49,17 @@ func scatters(f *pattern.Fit) []scatter {
 			counting:  t.counting,
 			freedom:   math.Max(1, t.free+math.Min(pooledLines, free-t.free)),
 		}
+		if t.hidden > out[p].inflation {
+			out[p].inflation, out[p].freedom = t.hidden, t.hiddenFree
+		}
 	}
 	return out
 }
 
 // tallyOf compares the lines of phase number p with the fit.
 func tallyOf(f *pattern.Fit, p int) tally {
-	var sum, squares, seen, counting, lines float64
+	var sum, squares, seen, counting float64
+	var lines []deviation
 	for _, l := range f.Lines(p) {
 		if !l.Own() || !(l.Fitted > leastLine*l.ObservedU) {
 			continue
@@ -62,22 +67,64 @@ func tallyOf(f *pattern.Fit, p int) tally {
 		u := l.ObservedU / l.Fitted
 		misfit := f.OwnMisfit(l)
 		w := 1 / (u*u + misfit*misfit)
-		d := l.Observed/l.Fitted - 1
+		d := deviation{square(l.Observed/l.Fitted - 1), u * u}
 		sum += w
 		squares += w * w
-		seen += w * w * d * d
-		counting += w * w * u * u
-		lines++
+		seen += w * w * d.square
+		counting += w * w * d.counting
+		lines = append(lines, d)
+	}
+	if !(sum > 0) {
+		return tally{counting: 1}
 	}
 	unknowns := ownUnknowns
 	if f.Setup.Poles != nil {
 		unknowns += len(f.Setup.Poles[p])
 	}
-	share := 1 - float64(unknowns)/lines // of the deviations that the fit has not taken up
-	if !(share > 0) {
-		return tally{0, 0, 1}
+	share := math.Max(0, 1-float64(unknowns)/float64(len(lines))) // of the deviations that the fit has not taken up
+	tau2, hiddenFree := hiddenScatter(lines, share)
+	t := tally{counting: 1, hidden: (counting + tau2*squares) / sum, hiddenFree: hiddenFree}
+	if share > 0 {
+		t.ratio, t.free, t.counting = seen/sum/share, sum*sum/squares*share, counting/sum
 	}
-	return tally{seen / sum / share, sum * sum / squares * share, counting / sum}
+	return t
+}
+
+// A deviation is that of the area of a line from the fitted one, relative to it: its square, and the variance by counting.
+type deviation struct{ square, counting float64 }
+
+// The sum over ln τ goes down from a multiple of shownScatter by factors of e.
+const (
+	scatterSteps = 100
+	scatterReach = 8.0
+	scatterFolds = 8.0
+)
+
+// hiddenScatter returns the variance τ² by which the lines of a phase are to be expected to scatter, relative to their areas, and
+// the degrees of freedom of Student's distribution that goes with it. See the doc of the package; share is ν/n there.
+func hiddenScatter(lines []deviation, share float64) (tau2, freedom float64) {
+	var logs, squares [scatterSteps]float64
+	most := math.Inf(-1)
+	for k := range logs {
+		tau := scatterReach * shownScatter * math.Exp(-scatterFolds*(float64(k)+0.5)/scatterSteps)
+		squares[k] = tau * tau
+		logs[k] = math.Log(tau) - tau*tau/(2*shownScatter*shownScatter) // dτ = τ d ln τ
+		for _, l := range lines {
+			v := l.counting + squares[k]
+			logs[k] -= share / 2 * (math.Log(v) + l.square/v)
+		}
+		most = math.Max(most, logs[k])
+	}
+	var sum, mean, second float64
+	for k, l := range logs {
+		p := math.Exp(l - most)
+		sum += p
+		mean += p * squares[k]
+		second += p * squares[k] * squares[k]
+	}
+	mean /= sum
+	freedom = 4 + 2*mean*mean/(second/sum-mean*mean)
+	return mean * (freedom - 2) / freedom, freedom
 }
 
 // coverage95 returns how many standard uncertainties a 95 % interval extends on each side: Student's quantile.
