@@ -75,7 +75,7 @@ func coefficient(r, u float64) string {
 // coarseGrain tells lines that scatter more than counting explains.
 func coarseGrain(e Evidence, i int) []xrd.Caution {
 	m := e.Explanation.Matches[i]
-	scatter, lines := lineScatter(m.Lines)
+	scatter, lines := pattern.IntensityScatter(m.Lines)
 	if lines < minorityLines || !(scatter > grainScatter) {
 		return nil
 	}
@@ -189,26 +189,6 @@ func measuredCell(fit *pattern.Fit, i int, evidence map[string]any) string {
 		return ""
 	}
 	return " (" + strings.Join(parts, ", ") + ")"
-}
-
-// lineScatter returns the standard deviation of observed over fitted intensity of a phase's own lines beyond counting,
-// and how many lines it rests on.
-func lineScatter(lines []pattern.LineFit) (scatter float64, n int) {
-	var excess, weight float64
-	for _, l := range lines {
-		if !l.Own() || !(l.Fitted > 10*l.ObservedU) {
-			continue
-		}
-		d, u := l.Observed/l.Fitted-1, l.ObservedU/l.Fitted
-		w := 1 / (u*u + 0.03*0.03)
-		excess += w * (d*d - u*u)
-		weight += w
-		n++
-	}
-	if !(weight > 0) {
-		return 0, n
-	}
-	return math.Sqrt(math.Max(0, excess/weight)), n
 }
 
 func ownSeen(lines []pattern.LineFit) int {

@@ -109,7 +109,7 @@ func referenceDoubtful(e Evidence, i int) []xrd.Caution {
 	groups := orders(e.Explanation.Matches[i].Lines)
 	var squares, n float64
 	for k, m := range e.Explanation.Matches {
-		if scatter, lines := lineScatter(m.Lines); k != i {
+		if scatter, lines := pattern.IntensityScatter(m.Lines); k != i {
 			squares += scatter * scatter * float64(lines)
 			n += float64(lines)
 		}

@@ -8,6 +8,7 @@ import (
 
 	"phasetally/peaks"
 	"phasetally/xrd"
+	"phasetally/xrd/pattern"
 )
 
 // ofPeaks passes on what the search for peaks has raised.
@@ -137,7 +138,7 @@ func (e Evidence) ownLine(p peaks.Peak) bool {
 	}
 	var area float64
 	for _, m := range e.Explanation.Matches {
-		scatter, _ := lineScatter(m.Lines)
+		scatter, _ := pattern.IntensityScatter(m.Lines)
 		for _, l := range m.Lines {
 			if l.Covered && math.Abs(l.TwoTheta-p.TwoTheta) < imageWithin*l.FWHM {
 				area += l.Fitted * (1 + 2*scatter)

@@ -33,7 +33,8 @@
 // met, and only the other peaks agree.
 //
 // Each doubt takes one step down: from established to probable, from probable to tentative. Doubts are few peaks, missing lines, places
-// that agree no better than by chance, lines that are all diffuse, a chance, a cell of a solid solution, and what is left
+// that agree no better than by chance, lines that are all diffuse, a chance, a cell of a solid solution,
+// intensities that are not those of the reference in such a cell where no elements are stated, and what is left
 // of the scan: less than 70 % explained, or a peak left of 30 % of its strongest own line, or any when it has none
 // of the stated elements; its lines may be those of what is missing then, and a lattice of a kind is met once one line is, so
 // that three more peaks than numbers are asked for. Some things take both steps: alternatives, in the reference data or known beyond them (of the stated

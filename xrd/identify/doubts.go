@@ -11,13 +11,13 @@ import (
 
 // doubts are reasons why a name may be wrong although lines speak for it.
 type doubts struct {
-	few, absent, short, places, unexplained, diffuse, chance, cell, unasked bool
+	few, absent, short, places, unexplained, diffuse, chance, cell, intensities, unasked bool
 }
 
 // count returns how many doubts there are.
 func (d doubts) count() int {
 	n := 0
-	for _, b := range []bool{d.few, d.absent || d.short, d.places, d.unexplained, d.diffuse, d.chance, d.cell, d.unasked} {
+	for _, b := range []bool{d.few, d.absent || d.short, d.places, d.unexplained, d.diffuse, d.chance, d.cell, d.intensities, d.unasked} {
 		if b {
 			n++
 		}
@@ -53,6 +53,7 @@ func (w whole) doubts(t tally, m *Match) doubts {
 		diffuse:     t.diffuse,
 		chance:      !(m.Chance+m.hidden < policy.Chance.Established),
 		cell:        m.shifted() && !w.cellVouched(t, m),
+		intensities: m.otherIntensities(),
 		unasked:     w.stopped && !m.Required,
 	}
 }
@@ -138,6 +139,12 @@ func (f Filter) unstated(e refdata.Entry) bool {
 // its cell lies is not known.
 func (m *Match) shifted() bool {
 	return m.atBound || !ownCell(m.shift, m.shiftU)
+}
+
+// otherIntensities reports whether the lines of a match have other intensities than its reference while its cell is another, too. A phase of
+// the same type has all its lines: only intensities tell it from one whose cell has changed, unless the elements were stated.
+func (m *Match) otherIntensities() bool {
+	return m.shifted() && !m.stated && m.scatter > policy.Lines.OtherIntensities
 }
 
 // ownCell reports whether the change of an edge, with its standard uncertainty, is no more than what specimens of one phase differ by.

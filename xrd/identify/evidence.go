@@ -121,6 +121,10 @@ func (s *search) look(p int, m *Match) tally {
 	m.Significance = significance(s.fit, p)
 	m.shift, m.shiftU = farthestEdge(s.fit, p)
 	m.cellNumbers, m.atBound, m.ratios = cellNumbers(s.fit, p), s.fit.CellAtBound(p), edgeRatios(s.fit, p)
+	m.scatter = 0
+	if scatter, lines := pattern.IntensityScatter(m.Lines); lines >= policy.Lines.ScatterLeast {
+		m.scatter = scatter
+	}
 	m.outsider = s.outside[m.Index]
 	if s.job.Collection != nil { // it keeps what the search said of it
 		m.unstated = s.job.Filter.unstated(s.job.Collection.Entry(m.Index))
@@ -222,6 +226,15 @@ func (w whole) placeReasons(t tally, m *Match) (out []Reason) {
 
 // cellReasons says where the cell of a match lies, when it is not that of its reference.
 func (w whole) cellReasons(t tally, m *Match) []Reason {
+	out := w.whereCellLies(t, m)
+	if m.otherIntensities() {
+		out = append(out, Reason{"intensities", fmt.Sprintf("with that cell its lines scatter by %.0f %% about the intensities of the reference: another phase of the same type has the same lines", 100*m.scatter), m.scatter})
+	}
+	return out
+}
+
+// whereCellLies is the reason of the cell alone.
+func (w whole) whereCellLies(t tally, m *Match) []Reason {
 	switch {
 	case m.atBound:
 		return []Reason{{"cell", fmt.Sprintf("its cell ended at the bound of what is tried, %.2f %% from the reference: where it lies is not known", 100*m.shift), 100 * m.shift}}

@@ -110,6 +110,12 @@ type LinesPolicy struct {
 	// MostShort: share of its intensity, lines under stronger phases counted, that may lack in a phase that is more than tentative
 	// [1]. Origin: by hand.
 	MostShort float64
+	// OtherIntensities: scatter of the intensities of own lines about the reference, counting and texture taken out, from which they are those of
+	// another phase of the type where the cell is not that of the reference [1]. Origin: common practice: whole patterns of powders misfit by 5
+	// to 10 %.
+	OtherIntensities float64
+	// ScatterLeast: lines that it rests on [lines]. Origin: reasoning: one more than lines that a scale and a texture can be chosen for.
+	ScatterLeast int
 }
 
 // An EvidencePolicy says what makes a name established or probable.
@@ -338,7 +344,7 @@ func DefaultPolicy() Policy {
 	return Policy{
 		Search:   SearchPolicy{FalseAlarm: 1e-3, Misplacements: 10, FirstPass: 25.0, Promising: 0.9, MostlyExplained: 0.9, LeastProgress: 0.02, LeastKappa: 0.03, UnexplainedSigma: 4, ClipWidths: 12.0},
 		Effort:   EffortPolicy{Phases: 20, Passes: 5, Refused: 8, RefusedSettled: 4, Shortlist: 24, Rivals: 4, RivalFits: 6, Swaps: 4, Retries: 4, RetryShortlist: 6, RetryPairs: 3, Tubes: 3, Work: 4e8, LastFit: 0.25, TubeShare: 0.25, TubePhases: 8},
-		Lines:    LinesPolicy{Shared: 0.2, OnPeak: 0.6, OnFlank: 0.5, DiffuseWidths: 5.0, DiffuseLeast: 3, PlainSigma: 2 * pattern.SeenSigma, MostAbsent: 0.35, MostShort: 0.2},
+		Lines:    LinesPolicy{Shared: 0.2, OnPeak: 0.6, OnFlank: 0.5, DiffuseWidths: 5.0, DiffuseLeast: 3, PlainSigma: 2 * pattern.SeenSigma, MostAbsent: 0.35, MostShort: 0.2, OtherIntensities: 0.1, ScatterLeast: 4},
 		Evidence: EvidencePolicy{EstablishedPeaks: 3, ProbablePeaks: 2, Agreements: 2, ContestedAgreements: 3, EstablishedAbsent: 0.05, ProbableAbsent: 0.2, EstablishedShare: 0.7, LeastMerit: 10.0, Contested: 0.3},
 		Chance:   ChancePolicy{Nearest: 0.04, Step: 0.0125, Steps: 8, Sample: 1500, VeryMany: 100000, AsWell: 0.8, Closest: 5e-4, ExpectedSize: 1000, Unseen: 0.7, Refused: 3.0, Named: 0.05, Established: 0.02},
 		Cells:    CellsPolicy{Same: 0.0025, Own: 0.0015, VouchingPeaks: 10, VouchingMerit: 20.0, VouchingShare: 0.97, Farthest: 0.0075, SameSubstance: 0.0015, Near: 0.001, NearShare: 0.85, DarkMost: 12, BeyondReach: 1.05},

@@ -58,6 +58,7 @@ type Match struct {
 	measured bool
 	shift    float64 // relative change of the edge of its cell that is farthest from its own
 	shiftU   float64 // of that, standard uncertainty; 0 at a bound
+	scatter  float64 // relative, of the intensities of its own lines about the reference; 0 where few tell
 	ratios   float64 // most by which the ratio of two edges differs from its own, relative
 
 	dark        int  // peaks that no firm name accounts for, where its structure forbids the lines of its lattice

@@ -30,6 +30,7 @@ type specimen struct {
 	displacement float64 // mm
 	background   func(twoTheta float64) float64
 	seed         uint64
+	intensities  []float64 // of the lines of all parts, over those of the reference; nil or too few: as there
 }
 
 func orElse(v, other float64) float64 {
@@ -64,7 +65,10 @@ func (s specimen) job(t testing.TB, lib *library.Library) Job {
 		require.True(t, ok, q.id)
 		phase, err := lib.Phase(i, beam)
 		require.NoError(t, err)
-		for _, l := range phase.Lines {
+		for k, l := range phase.Lines {
+			if k < len(s.intensities) {
+				l.Intensity *= s.intensities[k]
+			}
 			at, ok := xrd.TwoTheta(l.D*(1+q.stretch), r.KAlpha1)
 			if !ok {
 				continue

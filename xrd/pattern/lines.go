@@ -147,3 +147,28 @@ func covered(x []float64, centre, fwhm float64) bool {
 	}
 	return true
 }
+
+const (
+	scatterSigmas = 10.0 // how far above counting a line stands that is asked
+	scatterFloor  = 0.03 // relative misfit of strong lines, so that none of them decides alone
+)
+
+// IntensityScatter returns the standard deviation of observed over fitted intensity of a phase's own lines beyond counting, and how many
+// lines it rests on.
+func IntensityScatter(lines []LineFit) (scatter float64, n int) {
+	var excess, weight float64
+	for _, l := range lines {
+		if !l.Own() || !(l.Fitted > scatterSigmas*l.ObservedU) {
+			continue
+		}
+		d, u := l.Observed/l.Fitted-1, l.ObservedU/l.Fitted
+		w := 1 / (u*u + scatterFloor*scatterFloor)
+		excess += w * (d*d - u*u)
+		weight += w
+		n++
+	}
+	if !(weight > 0) {
+		return 0, n
+	}
+	return math.Sqrt(math.Max(0, excess/weight)), n
+}
