@@ -39,3 +39,6 @@ func LeastScale(unit, others, variance []float64, gain, threshold float64) float
 	p := problem{Input: Input{Threshold: threshold}, factors: []float64{1}}
 	return p.leastOf([]faint{{unit: unit, others: others, variance: variance, gain: gain, beside: 1, lines: separate(unit)}})
 }
+
+// ScatterFreedom is the number of degrees of freedom on which the scatter of the lines of phase number p rests.
+func ScatterFreedom(f *pattern.Fit, p int) float64 { return scatters(f)[p].freedom }

@@ -274,4 +274,5 @@ func TestHiddenScatterInBudget(t *testing.T) {
 	}
 	a := quantify.Run(quantify.Input{Fit: fit, Roles: make([]quantify.Role, 2), Threshold: 4})
 	assert.InEpsilon(t, 25*math.Sqrt(variance[0]+variance[1]), a.Fractions[0].Budget[1].U, 0.05)
+	assert.InDelta(t, 5, quantify.ScatterFreedom(fit, 0), 0.3, "of a half-normal density")
 }
