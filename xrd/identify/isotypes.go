@@ -46,7 +46,7 @@ func (s *search) wholes(m *Match, unaccounted []float64) (names []string) {
 	own := s.job.Collection.Entry(m.Index)
 	for i := range s.job.Known.Len() {
 		e := s.job.Known.Entry(i)
-		if e.Elements == own.Elements || s.elementsGiven() && !s.job.Filter.inside(e) || has(s.job.Collection, e) {
+		if e.Elements == own.Elements || !alike(own, e) || slices.Contains(m.Isotypes, e.Name) || s.elementsGiven() && !s.job.Filter.inside(e) || has(s.job.Collection, e) {
 			continue
 		}
 		p, err := s.job.Known.Phase(i, s.job.Beam)

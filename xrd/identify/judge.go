@@ -27,7 +27,7 @@ type Coverage struct {
 	Excused []int // places of the peaks where what the phases lack tells of no phase that is missing
 }
 
-// extraVariance notes that the name of a phase that accounts for peaks does not hold. The explanation is not complete then.
+// doubt notes that the name of a phase that accounts for peaks does not hold. The explanation is not complete then.
 func (c *Coverage) doubt(id string) {
 	c.Doubted = append(c.Doubted, id)
 	if c.Verdict == result.Complete {
