@@ -32,7 +32,7 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 	}
 	a.Grain = grains(p.job.Grains, matches)
 	in := quantify.Input{Fit: e.identified.Fit, Roles: make([]quantify.Role, len(matches)), Threshold: e.identified.Threshold,
-		Unexplained: unexplainedMass(e, p.found.Peaks), Grain: a.Grain, External: constant, Optics: e.slitShift, Along: p.job.Specimen.Section == "longitudinal", Refused: make([]bool, len(matches))}
+		Unexplained: unexplainedMass(e, p.found.Peaks), Grain: a.Grain, External: constant, Optics: e.slitShift, Along: p.job.Specimen.Section == "longitudinal", Refused: make([]bool, len(matches)), Hidden: make([]bool, len(matches))}
 	in.Section = sectionOf(p.job, matches)
 	if t := p.job.Factors; t != nil {
 		in.Corrected = &t.Factors
@@ -40,6 +40,7 @@ func share(p prepared, e explanation, constant *quantify.External) amounts {
 	in.Rivals = rivals(p, matches)
 	a.Planes = make([]*[3]int, len(matches))
 	for i, m := range matches {
+		in.Hidden[i] = m.Evidence == result.Tentative && !m.Required && diagnose.OwnSeen(m.Lines) == 0
 		if pole, ok := diagnose.Oriented(m.Lines, m.Phase); ok {
 			a.Planes[i], in.Refused[i] = &pole, true
 		}

@@ -87,7 +87,7 @@ func coarseGrain(e Evidence, i int) []xrd.Caution {
 // fewLines tells a phase that rests on next to nothing.
 func fewLines(e Evidence, i int) []xrd.Caution {
 	m := e.Explanation.Matches[i]
-	t := ownSeen(m.Lines)
+	t := OwnSeen(m.Lines)
 	if t >= fewOwnLines || m.Evidence == result.Established {
 		return nil
 	}
@@ -191,7 +191,8 @@ func measuredCell(fit *pattern.Fit, i int, evidence map[string]any) string {
 	return " (" + strings.Join(parts, ", ") + ")"
 }
 
-func ownSeen(lines []pattern.LineFit) int {
+// OwnSeen returns how many lines of a phase that no other covers are seen.
+func OwnSeen(lines []pattern.LineFit) int {
 	n := 0
 	for _, l := range lines {
 		if l.Own() && l.Seen() {

@@ -21,6 +21,7 @@ const (
 	sourceNoIntercept = "absorption in a section, intercept not stated"
 	sourceEither      = "absorption, powder or section not stated"
 	sourceRivals      = "another phase with the same lines"
+	sourceHidden      = "a phase without a line of its own"
 	sourceWidths      = "broad lines beside the background"
 	sourceOptics      = "length of the beam on the specimen"
 	sourceTexture     = "texture that the section may hide"

@@ -66,6 +66,10 @@ type Input struct {
 	// nobody knows, so that intervals hold the fractions with each.
 	Rivals [][]refdata.Phase
 
+	// Hidden marks phases that show no line of their own and that nobody named, parallel to Roles; nil for none. They need not be there:
+	// intervals hold the fractions without each.
+	Hidden []bool
+
 	// Refused marks phases whose intensities say nothing of their amount; nil for none. Of the specimen, they withhold all
 	// fractions.
 	Refused []bool

@@ -5,6 +5,7 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/xrd"
+	"phasetally/xrd/pattern"
 )
 
 // amongRivals widens an answer by what phases that would explain the same lines as well would make of it: a name that is not sure
@@ -17,11 +18,49 @@ func (p *problem) amongRivals(a Answer) Answer {
 		}
 		for _, r := range rivals {
 			if factor := p.instead(k, r); factor > 0 && !math.IsInf(factor, 0) {
-				a.hold(members, k, factor, factor*p.Fit.Setup.Phases[k].Density/r.Density)
+				mass, volume := ones(len(a.Fractions)), ones(len(a.Fractions))
+				mass[k], volume[k] = factor, factor*p.Fit.Setup.Phases[k].Density/r.Density
+				a.hold(sourceRivals, members, mass, volume)
 			}
 		}
 	}
+	return p.withoutHidden(a, members)
+}
+
+// withoutHidden widens an answer by what it would be without a phase that shows no line of its own: it need not be there, and its
+// intensity may be that of the phase whose pattern is most like it.
+func (p *problem) withoutHidden(a Answer, members []int) Answer {
+	for k, hidden := range p.Hidden {
+		under := p.mostLike(k, members)
+		if !hidden || p.Roles[k] != Specimen || under < 0 {
+			continue
+		}
+		w, v := a.Fractions[k], a.Fractions[under]
+		factor := p.instead(k, p.Fit.Setup.Phases[under])
+		if !(factor > 0) || math.IsInf(factor, 0) || !(w.Weight.Percent > 0) || !(v.Weight.Percent > 0) {
+			continue
+		}
+		mass, volume := ones(len(a.Fractions)), ones(len(a.Fractions))
+		mass[k], volume[k] = 0, 0
+		mass[under] += factor * w.Weight.Percent / v.Weight.Percent
+		volume[under] += factor * p.Fit.Setup.Phases[k].Density / p.Fit.Setup.Phases[under].Density * w.Volume.Percent / v.Volume.Percent
+		a.hold(sourceHidden, members, mass, volume)
+	}
 	return a
+}
+
+// mostLike returns the phase whose fitted pattern is most like that of phase k, -1 for none.
+func (p *problem) mostLike(k int, members []int) int {
+	best, most := -1, 0.0
+	for _, j := range members {
+		if j == k {
+			continue
+		}
+		if like := pattern.Likeness(p.Fit.Curves[k], p.Fit.Curves[j], p.Fit.Variance); like > most {
+			best, most = j, like
+		}
+	}
+	return best
 }
 
 // instead returns the amount of a rival over that of phase k that the same intensity in the range of the scan means.
@@ -42,28 +81,31 @@ func (p *problem) instead(k int, rival refdata.Phase) float64 {
 	return sum(own.Lines) / sum(rival.Lines) * own.RIR.Value / rival.RIR.Value
 }
 
-// hold widens the intervals so that they hold the fractions with an amount of phase k that is larger by a factor, and a volume by
-// another.
-func (a *Answer) hold(members []int, k int, mass, volume float64) {
-	w, v := a.Fractions[k].Weight.Percent, a.Fractions[k].Volume.Percent
+// hold widens the intervals so that they hold the fractions with amounts, and volumes, of the phases that are larger by factors.
+func (a *Answer) hold(source string, members []int, mass, volume []float64) {
+	var all, allVolume float64 // over those of before
+	for _, j := range members {
+		all += a.Fractions[j].Weight.Percent / 100 * mass[j]
+		allVolume += a.Fractions[j].Volume.Percent / 100 * volume[j]
+	}
 	apart := make([]float64, len(a.Fractions))
+	var moved float64 // wt% of the original specimen
 	for _, j := range members {
 		f := &a.Fractions[j]
-		own, ownVolume := 1.0, 1.0
-		if j == k {
-			own, ownVolume = mass, volume
-		}
-		share := 100 * own / (100 - w + w*mass)
+		share := mass[j] / all
 		apart[j] = f.Weight.Percent * (share - 1) / math.Sqrt(3)
+		if o := f.Original.Percent; !math.IsNaN(o) {
+			moved += o * (1 - mass[j])
+		}
 		f.Weight = f.Weight.holding(f.Weight.times(share))
-		f.Volume = f.Volume.holding(f.Volume.times(100 * ownVolume / (100 - v + v*volume)))
-		f.Original = f.Original.holding(f.Original.times(own))
-		f.Budget = append(f.Budget, Source{sourceRivals, math.Abs(apart[j])})
+		f.Volume = f.Volume.holding(f.Volume.times(volume[j] / allVolume))
+		f.Original = f.Original.holding(f.Original.times(mass[j]))
+		f.Budget = append(f.Budget, Source{source, math.Abs(apart[j])})
 	}
-	if o := a.Fractions[k].Original.Percent; a.Amorphous != nil && !math.IsNaN(o) {
-		moved, d := *a.Amorphous, o*(1-mass)
-		moved.Lo, moved.Hi = moved.Lo+d, moved.Hi+d
-		held := a.Amorphous.holding(moved)
+	if a.Amorphous != nil {
+		shifted := *a.Amorphous
+		shifted.Lo, shifted.Hi = shifted.Lo+moved, shifted.Hi+moved
+		held := a.Amorphous.holding(shifted)
 		a.Amorphous = &held
 	}
 	outer(a.Covariance, apart, 1)

@@ -36,3 +36,27 @@ func TestAmongRivals(t *testing.T) {
 	in.Rivals = [][]refdata.Phase{{rival}, nil}
 	assert.Equal(t, plain.Fractions[0].Weight, quantify.Run(in).Fractions[0].Weight)
 }
+
+// TestWithoutHidden: a phase that shows no line of its own need not be there. By hand: what it gives is given to the other by their
+// ratios, so that of two phases the other is all of the specimen; of a phase that shows lines nothing changes.
+func TestWithoutHidden(t *testing.T) {
+	in := powderOf(t, 20, 20)
+	plain := quantify.Run(in)
+	in.Hidden = []bool{false, false}
+	assert.Equal(t, plain.Fractions[1].Weight, quantify.Run(in).Fractions[1].Weight, "both show lines")
+
+	in.Hidden[1] = true
+	a := quantify.Run(in)
+	assert.Equal(t, 0.0, a.Fractions[1].Weight.Lo)
+	assert.Equal(t, 0.0, a.Fractions[1].Volume.Lo)
+	assert.InDelta(t, plain.Fractions[1].Weight.Hi, a.Fractions[1].Weight.Hi, 1e-9)
+	assert.InDelta(t, 100, a.Fractions[0].Weight.Hi, 1e-9)
+	assert.InDelta(t, plain.Fractions[0].Weight.Lo, a.Fractions[0].Weight.Lo, 1e-9)
+	for k, f := range a.Fractions {
+		w := plain.Fractions[k].Weight.Percent
+		assert.InDelta(t, w, f.Weight.Percent, 1e-12, "values stay")
+		assert.InDelta(t, math.Abs([]float64{100, 0}[k]-w)/math.Sqrt(3), sourceU(f, "a phase without a line of its own"), 1e-9)
+	}
+	in.Roles[0] = quantify.Preparation
+	assert.Positive(t, quantify.Run(in).Fractions[1].Weight.Lo, "alone it is all there is")
+}
