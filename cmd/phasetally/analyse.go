@@ -53,7 +53,7 @@ func (o *options) analyse(c *cobra.Command, scan string, steps analysis.Steps) e
 	line := o.newStanding(ctx, stderr)
 	defer line.end()
 	job.Progress = line.tell
-	line.say("reading the reference data")
+	o.reading = line.reading
 	if steps != analysis.PeaksOnly {
 		lib, err := o.loadCollection(ctx, &job, stderr)
 		if err != nil {

@@ -41,7 +41,7 @@ func (o *options) openCollection(ctx context.Context, stderr io.Writer) (*librar
 		parts = append(parts, library.Starter())
 	}
 	if len(o.libraries) > 0 {
-		user, problems, err := library.FromFiles(ctx, o.libraries...)
+		user, problems, err := library.FromFilesTold(ctx, o.reading, o.libraries...)
 		if err != nil && len(problems) == 1 { // the one file there is, is bad: say only why
 			return nil, fmt.Errorf("--library: %s", problems[0])
 		}

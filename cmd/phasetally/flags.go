@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"phasetally/refdata/library"
 	"phasetally/xrd/result"
 )
 
@@ -37,8 +38,9 @@ type options struct {
 	format, csvLocale              string
 	quiet                          bool
 	jobs                           int
-	others                         []result.Analysis // of further scans of the specimen
-	stdin                          io.Reader         // what "-" stands for; nil: it stands for nothing
+	others                         []result.Analysis      // of further scans of the specimen
+	stdin                          io.Reader              // what "-" stands for; nil: it stands for nothing
+	reading                        func(library.Progress) // is told how much of the reference data is read; nil: nobody asks
 }
 
 // scanFlags adds what describes scan and specimen.

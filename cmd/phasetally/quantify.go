@@ -84,6 +84,7 @@ func (o *options) quantifySame(c *cobra.Command, scans []string) error {
 func (o *options) runSame(ctx context.Context, jobs []analysis.Job, stderr io.Writer) ([]result.Analysis, error) {
 	line := o.newStanding(ctx, stderr)
 	defer line.end()
+	o.reading = line.reading
 	lib, err := o.loadCollection(ctx, &jobs[0], stderr)
 	if err != nil {
 		return nil, err

@@ -2,8 +2,11 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"os"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/mattn/go-isatty"
@@ -11,6 +14,7 @@ import (
 	"golang.org/x/term"
 
 	"phasetally/plots/report"
+	"phasetally/refdata/library"
 	"phasetally/xrd/result"
 )
 
@@ -18,7 +22,13 @@ import (
 type standing struct {
 	bar   *progressbar.ProgressBar // nil: nobody looks
 	width func() int               // of the terminal, characters
+	words atomic.Pointer[string]   // the latest
+	ended sync.Once
+	done  chan struct{}
 }
+
+// refresh is how often the line is drawn: a slow terminal must not keep the analysis waiting, which only leaves its words.
+const refresh = 200 * time.Millisecond
 
 // newStanding returns a line on a terminal, or one that nobody sees. It is wiped away as soon as the context ends.
 func (o *options) newStanding(ctx context.Context, w io.Writer) *standing {
@@ -34,6 +44,7 @@ func (o *options) newStanding(ctx context.Context, w io.Writer) *standing {
 		return width
 	})
 	context.AfterFunc(ctx, s.end)
+	go s.draw()
 	return s
 }
 
@@ -43,25 +54,56 @@ const (
 )
 
 func standingOn(w io.Writer, width func() int) *standing {
-	return &standing{progressbar.NewOptions(-1, progressbar.OptionSetWriter(w), progressbar.OptionSetElapsedTime(true), progressbar.OptionSpinnerType(14),
-		progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionClearOnFinish()), width}
+	return &standing{width: width, done: make(chan struct{}), bar: progressbar.NewOptions(-1, progressbar.OptionSetWriter(w), progressbar.OptionSetElapsedTime(true),
+		progressbar.OptionSpinnerType(14), progressbar.OptionSetSpinnerChangeInterval(0), progressbar.OptionClearOnFinish())}
+}
+
+// draw draws the line until it ends.
+func (s *standing) draw() {
+	for tick := time.NewTicker(refresh); ; {
+		select {
+		case <-s.done:
+			return
+		case <-tick.C:
+			s.show()
+		}
+	}
+}
+
+// show draws the latest words, as many as the line holds.
+func (s *standing) show() {
+	if words := s.words.Load(); words != nil {
+		s.bar.Describe(cutTo(s.width()-besideWords, *words))
+	}
 }
 
 // tell shows where an analysis stands.
 func (s *standing) tell(p result.Progress) { s.say(report.Standing(p)) }
 
-// say shows words, as many as a line holds.
-func (s *standing) say(words string) {
-	if s.bar != nil {
-		s.bar.Describe(cutTo(s.width()-besideWords, words))
+// manyFiles is how many files of reference data take longer to read than a scan to explain: some seconds.
+const manyFiles = 1000
+
+// reading shows how much of the reference data is read, and of many files what saves it the next time.
+func (s *standing) reading(p library.Progress) {
+	words := fmt.Sprintf("reading the reference data: %d of %d files", p.Done, p.Total)
+	if p.Total >= manyFiles {
+		words += "; 'library build' makes one of them that is read at once"
 	}
+	s.say(words)
 }
+
+// say leaves words to be shown.
+func (s *standing) say(words string) { s.words.Store(&words) }
 
 // end wipes the line away.
 func (s *standing) end() {
-	if s.bar != nil {
-		_ = s.bar.Finish()
+	if s.bar == nil {
+		return
 	}
+	s.ended.Do(func() {
+		close(s.done)
+		_ = s.bar.Finish()
+	})
 }
 
 // cutTo cuts words to so many characters.

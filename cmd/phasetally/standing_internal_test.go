@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"phasetally/refdata/library"
 	"phasetally/xrd/result"
 )
 
@@ -17,6 +18,7 @@ func TestStandingFitsTheTerminal(t *testing.T) {
 		var out bytes.Buffer
 		s := standingOn(&out, func() int { return width })
 		s.tell(result.Progress{Doing: "trying " + strings.Repeat("µ and ", 20), Peaks: 30, Found: []string{"copper"}, Share: 0.5})
+		s.show()
 		shown := strings.TrimSpace(strings.ReplaceAll(out.String(), "\r", ""))
 		if width == 300 {
 			assert.Contains(t, shown, "candidates for 50 % of the peak area so far: copper; trying µ and µ")
@@ -42,4 +44,16 @@ func TestNobodyLooks(t *testing.T) {
 	s.end()
 	s.end()
 	assert.Empty(t, out.String())
+}
+
+// TestReadingIsShown: whoever waits for many files is told how many are read, and what saves that; of a few nobody need know.
+func TestReadingIsShown(t *testing.T) {
+	for total, want := range map[int]string{3: "reading the reference data: 2 of 3 files", 5000: "reading the reference data: 2 of 5000 files; 'library build' makes one"} {
+		var out bytes.Buffer
+		s := standingOn(&out, func() int { return 200 })
+		s.reading(library.Progress{Done: 2, Total: total})
+		s.show()
+		assert.Contains(t, out.String(), want)
+		assert.Equal(t, total >= manyFiles, strings.Contains(out.String(), "library build"))
+	}
 }

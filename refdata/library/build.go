@@ -15,7 +15,7 @@ import (
 	"phasetally/refdata"
 )
 
-// Progress tells how far a build is.
+// Progress tells how far a build is, or the reading of files.
 type Progress struct {
 	Done, Total int    // files
 	File        string // the one just done

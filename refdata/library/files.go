@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 
 	"golang.org/x/sync/errgroup"
 
@@ -54,6 +55,11 @@ func (p Problem) String() string {
 // reported, as are phases whose id an earlier file has. The error is ErrNoPhases when nothing is left, that of a path that
 // cannot be opened, or that of the context.
 func FromFiles(ctx context.Context, paths ...string) (*Library, []Problem, error) {
+	return FromFilesTold(ctx, nil, paths...)
+}
+
+// FromFilesTold is FromFiles that tells, unless progress is nil, after each CIF or list how many are read; calls do not overlap.
+func FromFilesTold(ctx context.Context, progress func(Progress), paths ...string) (*Library, []Problem, error) {
 	files, err := inputs(paths)
 	if err != nil {
 		return nil, nil, err
@@ -71,7 +77,7 @@ func FromFiles(ctx context.Context, paths ...string) (*Library, []Problem, error
 		}
 		built = append(built, lib)
 	}
-	contents, err := readAll(ctx, loose)
+	contents, err := readAll(ctx, loose, progress)
 	if err != nil {
 		return nil, nil, errors.Join(err, Merge(built...).Close())
 	}
@@ -121,14 +127,22 @@ type content struct {
 }
 
 // readAll reads files on two cores; results stay in order. Bad files carry their error.
-func readAll(ctx context.Context, files []string) ([]content, error) {
+func readAll(ctx context.Context, files []string, progress func(Progress)) ([]content, error) {
 	contents := make([]content, len(files))
+	var telling sync.Mutex
+	done := 0
 	var g errgroup.Group
 	g.SetLimit(workers)
 	for i, file := range files {
 		g.Go(func() error {
 			if ctx.Err() == nil {
 				contents[i] = readFile(file)
+			}
+			if progress != nil {
+				telling.Lock()
+				defer telling.Unlock()
+				done++
+				progress(Progress{done, len(files), file})
 			}
 			return ctx.Err()
 		})

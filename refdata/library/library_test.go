@@ -87,7 +87,15 @@ func ids(l *library.Library) []string {
 
 func TestFromFiles(t *testing.T) {
 	dir := mixed(t)
-	lib, problems, err := library.FromFiles(t.Context(), dir)
+	var told []int
+	lib, problems, err := library.FromFilesTold(t.Context(), func(p library.Progress) {
+		told = append(told, p.Done)
+		assert.LessOrEqual(t, p.Done, p.Total)
+	}, dir)
+	require.NotEmpty(t, told)
+	for i, n := range told {
+		assert.Equal(t, i+1, n)
+	}
 	require.NoError(t, err)
 	assert.Equal(t, []string{"TiN", "other", "my-bronze", "copper"}, ids(lib))
 	require.Len(t, problems, 5) // two bad files, a duplicate, the unused column of two phases
