@@ -34,9 +34,11 @@ type Job struct {
 	// Work, when above 0, stands in for EffortPolicy.Work: a search that has taken as much goes no further, and says so.
 	Work float64
 
-	// OtherTube says that the radiation is another one than was stated, to see what it would explain: no third one is asked for, the search may take
-	// a part of the work (EffortPolicy.TubeShare) and of the phases, and it ends when strong phases explain less than half of the peaks.
+	// OtherTube says that the radiation is another one than was stated, to see what it would explain: no third one is asked for, and the search may
+	// take a part of the work (EffortPolicy.TubeShare).
 	OtherTube bool
+
+	likely bool // screening speaks for that: the search ends when strong phases explain less than half of the peaks, and may name few
 }
 
 // peaks returns the peaks of the scan.

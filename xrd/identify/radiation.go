@@ -36,7 +36,7 @@ func (s *search) checkRadiation(ctx context.Context) (*BetterRadiation, error) {
 		if job.Progress != nil {
 			job.Progress = s.tellOf(r.Name)
 		}
-		job.Peaks, job.OtherTube = nil, true
+		job.Peaks, job.OtherTube, job.likely = nil, true, true
 		out, err := Run(ctx, job)
 		if err != nil {
 			return nil, err

@@ -28,7 +28,7 @@ func Run(ctx context.Context, job Job) (*Explanation, error) {
 		if err := s.grow(ctx); err != nil {
 			return nil, err
 		}
-		if s.job.OtherTube && !(s.share() >= policy.Coverage.NoneBelow) {
+		if s.job.likely && !(s.share() >= policy.Coverage.NoneBelow) {
 			break // with the tube of the scan, strong phases explain most of it before any is fitted fully
 		}
 		if pass > 0 && len(s.matches) == before {
@@ -42,7 +42,7 @@ func Run(ctx context.Context, job Job) (*Explanation, error) {
 			return nil, err
 		}
 	}
-	if s.job.OtherTube && !(s.share() >= policy.Evidence.EstablishedShare) {
+	if s.job.likely && !(s.share() >= policy.Evidence.EstablishedShare) {
 		s.judge() // it was asked only whether this tube explains the scan
 		return s.explanation(nil), nil
 	}

@@ -111,7 +111,7 @@ func (s *search) share() float64 { return Judge(s.fit, s.found).Share }
 
 // mostPhases is how many phases an explanation may have. With the right tube, few account for most of a scan.
 func (s *search) mostPhases() int {
-	if s.job.OtherTube {
+	if s.job.likely {
 		return policy.Effort.TubePhases
 	}
 	return policy.Effort.Phases
