@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/xrd/pattern"
 )
@@ -16,6 +17,7 @@ func (s *search) isotypes(m *Match) []string {
 		return nil
 	}
 	own := s.job.Collection.Entry(m.Index)
+	rest := NewLeftover(s.fit)
 	var out []string
 	for i := range s.job.Known.Len() {
 		e := s.job.Known.Entry(i)
@@ -29,11 +31,73 @@ func (s *search) isotypes(m *Match) []string {
 			if s.polytype(m, p) {
 				out = append(out, e.Name)
 			}
-		case s.screen.SameLines(m.Phase, p, 2*policy.Cells.Same) && !has(s.job.Collection, e):
+		case (s.screen.SameLines(m.Phase, p, 2*policy.Cells.Same) || s.wouldDo(m, p, rest)) && !has(s.job.Collection, e):
 			out = append(out, e.Name)
 		}
 	}
 	return out
+}
+
+// wouldDo reports whether a known phase would do in the place of a weak match: it has the lines that are seen of the match, about as strong as these are,
+// and none beside them that the scan would have to show, which a fit has left at their places. Of ordered alloys the lines that tell them from their
+// parents are the first to drown.
+func (s *search) wouldDo(m *Match, p refdata.Phase, rest Leftover) bool {
+	if !m.within(p, m.shift) {
+		return false
+	}
+	// Intensities are compared where the match has lines: what one unit of intensity is worth there, the fit says.
+	worth := func(twoTheta float64) (area, fwhm float64) {
+		nearest := math.Inf(1)
+		for _, l := range m.Lines {
+			if d := math.Abs(l.TwoTheta - twoTheta); d < nearest && l.Line.Intensity > 0 {
+				nearest, area, fwhm = d, l.Expected/l.Line.Intensity, l.FWHM
+			}
+		}
+		return area, fwhm
+	}
+	type common struct{ seen, expected float64 }
+	var shared []common
+	var seen, expected float64
+	for _, l := range m.Lines {
+		if k := nearestLine(p.Lines, l.Line.D*(1+m.shift)); l.Own() && l.Seen() && k >= 0 {
+			unit, _ := worth(l.TwoTheta)
+			shared = append(shared, common{l.Observed, unit * p.Lines[k].Intensity})
+			seen, expected = seen+l.Observed, expected+unit*p.Lines[k].Intensity
+		}
+	}
+	if len(shared) < policy.Evidence.ProbablePeaks {
+		return false
+	}
+	scale := seen / expected
+	for _, c := range shared {
+		if r := c.seen / (scale * c.expected); !(r > 1/policy.Deciding.Ratio && r < policy.Deciding.Ratio) {
+			return false
+		}
+	}
+	x := s.fit.Setup.TwoTheta
+	for _, o := range p.Lines {
+		at, ok := s.peakPlaces(nil).angle(o.D)
+		if !ok || at < x[0] || at > x[len(x)-1] || slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool { return nearD(o.D, l.Line.D*(1+m.shift)) }) {
+			continue
+		}
+		unit, fwhm := worth(at)
+		left, u, ok := rest.At(peaks.Peak{TwoTheta: at, FWHM: fwhm, Eta: 0.5})
+		if want := scale * unit * o.Intensity; ok && want-math.Max(left, 0) > pattern.SeenSigma*u {
+			return false
+		}
+	}
+	return true
+}
+
+// nearestLine returns the number of the line whose spacing is nearest to one, -1 when none is within a cell's difference.
+func nearestLine(lines []refdata.Line, d float64) int {
+	best, least := -1, 2*policy.Cells.Same
+	for k, l := range lines {
+		if off := math.Abs(l.D/d - 1); off < least {
+			best, least = k, off
+		}
+	}
+	return best
 }
 
 // wholes returns the names of known phases that are not in the reference data, that have all lines that are seen of a match, and at two of whose other

@@ -331,6 +331,9 @@ type TubePolicy struct {
 type DecidingPolicy struct {
 	// Line: intensity over the strongest line from which a line can tell two phases apart [1]. Origin: by hand.
 	Line float64
+	// Ratio: of the intensity of a line to that of another phase there, from which it tells the two apart [1]. Origin: reasoning: texture and few
+	// grains change lines by as much.
+	Ratio float64
 	// Width: distance between it and any line of the other [widths]. Origin: by hand.
 	Width float64
 	// Weak: intensity of a line of the other, of 100 for its strongest, up to which it is in nobody's way [%]. Origin: by hand.
@@ -352,7 +355,7 @@ func DefaultPolicy() Policy {
 		Coverage: CoveragePolicy{NoneBelow: 0.5, Balanced: 0.95, LeftSigma: 5.0, LeftShare: 0.3, Residual: pattern.SeenSigma, Oriented: 3.0, Raised: 0.9, OtherLines: 3, OrientedLeast: 0.25, FootArea: 25.0, FootWidth: 3.0, FootReach: 2.5, Widths: 1.0, Reach: 6.0, Points: 3, RetrySigma: 10.0, RetryLine: 50.0, RestPeaks: 3, RestPhases: 3, RestTried: 12, RestShare: 0.5},
 		Merit:    MeritPolicy{M: 20, F: 30, SamePlace: 0.5, SameShare: 0.3, SameLine: 0.5, Least: 3, Delta: 1e-4},
 		Tube:     TubePolicy{Gain: 25.0 * 25.0, Widths: 4.0, Share: 0.9, By: 0.3},
-		Deciding: DecidingPolicy{Line: 0.03, Width: 2.0, Weak: 0.5, Beyond: 60},
+		Deciding: DecidingPolicy{Line: 0.03, Ratio: 2.0, Width: 2.0, Weak: 0.5, Beyond: 60},
 	}
 }
 

@@ -39,3 +39,33 @@ func TestAPartOfAPhaseIsNoFirmName(t *testing.T) {
 	assert.Equal(t, result.Established, level)
 	assert.Empty(t, why)
 }
+
+// Chromium (a = 2.885 Å) has all lines of NiAl (2.887 Å) but those of its order, the strongest of which lies under that of dolomite. Where the others
+// would drown, chromium is no firm name while NiAl is missing from the reference data; where they would be seen and are not, it is chromium.
+func TestAnOrderedPhaseWhoseLinesWouldDrown(t *testing.T) {
+	evidence := func(scale float64) (level result.Evidence, named bool, why string) {
+		job := mixture(t, map[string]float64{"dolomite": 4000, "chromium": scale})
+		job.Collection, job.Known = without(library.Starter(), 0, "nial"), library.Starter()
+		for _, m := range explain(t, job).Matches {
+			if m.Phase.ID != "chromium" {
+				continue
+			}
+			level, named = m.Evidence, true
+			for _, r := range m.Reasons {
+				if r.Code == "isotype" {
+					why += r.Text
+				}
+			}
+		}
+		return level, named, why
+	}
+	level, named, why := evidence(40)
+	require.True(t, named)
+	assert.Equal(t, result.Tentative, level)
+	assert.Contains(t, why, "NiAl")
+
+	level, named, why = evidence(900)
+	require.True(t, named)
+	assert.Equal(t, result.Established, level)
+	assert.NotContains(t, why, "NiAl")
+}
