@@ -3,6 +3,7 @@ package peaks
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phasetally/xrd"
 )
@@ -29,15 +30,34 @@ var inverses = []struct {
 	{"natural logarithms", "raise e to their power", math.Exp},
 }
 
+// How many digits after the point are told apart (doubles hold more, files of scans do not), and how near to one a value lies.
+const (
+	mostDigits  = 7
+	ofLastDigit = 1e-3 // of its unit; what doubles make of a decimal number is far less
+)
+
+// lastDigit returns what one unit of the last digit after the point is worth that any of the values has.
+func lastDigit(y []float64) float64 {
+	unit := 1.0
+	for range mostDigits {
+		if !slices.ContainsFunc(y, func(v float64) bool { return math.Abs(v/unit-math.Round(v/unit)) > ofLastDigit }) {
+			break
+		}
+		unit /= 10
+	}
+	return unit
+}
+
 // transformed is the caution of intensities that are a function of counts; false for none.
 func transformed(y []float64) (xrd.Caution, bool) {
+	half := lastDigit(y) / 2
 	for _, inverse := range inverses {
 		seen := map[float64]bool{}
 		whole := 0
 		for _, v := range y {
 			counts := inverse.of(v)
-			if seen[v] || !(counts >= wholeFrom && counts <= wholeTo) || v == math.Round(v) {
-				continue
+			if seen[v] || !(counts >= wholeFrom && counts <= wholeTo) || v == math.Round(v) || inverse.of(v+half)-counts > wholeWithin {
+				continue // the last of them: a rounded value that does not tell whole numbers
 			}
 			seen[v] = true
 			if math.Abs(counts-math.Round(counts)) <= wholeWithin {

@@ -34,6 +34,13 @@ func TestTransformed(t *testing.T) {
 		{"tenths", func(_ int, v float64) float64 { return v / 10 }, ""},
 		{"scaled to 100", func(_ int, v float64) float64 { return v / 31.2 }, ""},
 		{"mean of three", func(i int, v float64) float64 { return (v + counts[max(0, i-1)] + counts[min(len(counts)-1, i+1)]) / 3 }, ""},
+		{"square roots, two digits after the point", func(i int, v float64) float64 {
+			return math.Round(100*math.Sqrt(math.Round(v*(0.25+0.5*float64(i)/4000)))) / 100
+		}, "square roots"},
+		{"roots of no counts, two digits after the point", func(i int, v float64) float64 {
+			return math.Round(100*math.Sqrt(1.37*math.Round(v*(0.25+0.5*float64(i)/4000)))) / 100
+		}, ""},
+		{"counts a second, two digits after the point", func(_ int, v float64) float64 { return math.Round(100*v/73) / 100 }, ""},
 		{"roots of no counts", func(_ int, v float64) float64 { return math.Sqrt(v * 1.37) }, ""},
 	} {
 		y := make([]float64, len(counts))
