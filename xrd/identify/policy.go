@@ -254,6 +254,9 @@ type CoveragePolicy struct {
 	// Residual: significance of the intensity that a fit leaves at the place of a left peak, as of a sharp line; below it the lines
 	// there make up the peak [standard uncertainties]. Origin: that of a line that is seen (pattern.SeenSigma).
 	Residual float64
+	// Stiff: width of a peak under which a background cannot bend, over the distance of its knots [1]. Origin: reasoning: a cubic spline has at most
+	// one hump on three intervals, half of whose height is as wide as one and a half of them.
+	Stiff float64
 	// Oriented: significance from which texture that was fitted is there [standard uncertainties]. Origin: common practice.
 	Oriented float64
 	// Raised: factor that texture gives a line over the largest that it gives any, from which the height of the line tells how grains lie
@@ -352,7 +355,7 @@ func DefaultPolicy() Policy {
 		Chance:   ChancePolicy{Nearest: 0.04, Step: 0.0125, Steps: 8, Sample: 1500, VeryMany: 100000, AsWell: 0.8, Closest: 5e-4, ExpectedSize: 1000, Unseen: 0.7, Refused: 3.0, Named: 0.05, Established: 0.02},
 		Cells:    CellsPolicy{Same: 0.0025, Own: 0.0015, VouchingPeaks: 10, VouchingMerit: 20.0, VouchingShare: 0.97, Farthest: 0.0075, SameSubstance: 0.0015, Near: 0.001, NearShare: 0.85, DarkMost: 12, BeyondReach: 1.05},
 		Deviance: DeviancePolicy{Near: 6, Solution: 40, Outsider: 40, Retry: 40, RivalGain: 0.5, InPlace: 0.6, InPlaceStrong: 0.3},
-		Coverage: CoveragePolicy{NoneBelow: 0.5, Balanced: 0.95, LeftSigma: 5.0, LeftShare: 0.3, Residual: pattern.SeenSigma, Oriented: 3.0, Raised: 0.9, OtherLines: 3, OrientedLeast: 0.25, FootArea: 25.0, FootWidth: 3.0, FootReach: 2.5, Widths: 1.0, Reach: 6.0, Points: 3, RetrySigma: 10.0, RetryLine: 50.0, RestPeaks: 3, RestPhases: 3, RestTried: 12, RestShare: 0.5},
+		Coverage: CoveragePolicy{NoneBelow: 0.5, Balanced: 0.95, LeftSigma: 5.0, LeftShare: 0.3, Residual: pattern.SeenSigma, Stiff: 0.5, Oriented: 3.0, Raised: 0.9, OtherLines: 3, OrientedLeast: 0.25, FootArea: 25.0, FootWidth: 3.0, FootReach: 2.5, Widths: 1.0, Reach: 6.0, Points: 3, RetrySigma: 10.0, RetryLine: 50.0, RestPeaks: 3, RestPhases: 3, RestTried: 12, RestShare: 0.5},
 		Merit:    MeritPolicy{M: 20, F: 30, SamePlace: 0.5, SameShare: 0.3, SameLine: 0.5, Least: 3, Delta: 1e-4},
 		Tube:     TubePolicy{Gain: 25.0 * 25.0, Widths: 4.0, Share: 0.9, By: 0.3},
 		Deciding: DecidingPolicy{Line: 0.03, Ratio: 2.0, Width: 2.0, Weak: 0.5, Beyond: 60},
