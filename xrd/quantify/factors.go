@@ -141,8 +141,6 @@ func (m Weighed) overWeighed(ids []string) (observed, error) {
 	return o, nil
 }
 
-func square(x float64) float64 { return x * x }
-
 // mixturesOf returns the factor of a phase, 1, with its reference and how many mixtures have it.
 func mixturesOf(mixtures []Weighed, id string) Factor {
 	f := Factor{ID: id, Value: 1}

@@ -33,3 +33,5 @@ func divided(a, b []float64) []float64 {
 	}
 	return out
 }
+
+func square(x float64) float64 { return x * x }
