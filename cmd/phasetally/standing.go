@@ -38,10 +38,7 @@ func (o *options) newStanding(ctx context.Context, w io.Writer) *standing {
 	}
 	s := standingOn(f, func() int {
 		width, _, err := term.GetSize(int(f.Fd()))
-		if err != nil {
-			return usualWidth
-		}
-		return width
+		return saidWidth(width, err)
 	})
 	context.AfterFunc(ctx, s.end)
 	go s.draw()
@@ -52,6 +49,14 @@ const (
 	usualWidth  = 80 // characters, of a terminal that does not say
 	besideWords = 16 // what the line has beside its words: a sign that moves, and the time
 )
+
+// saidWidth is the width of a terminal that says one; terminals without a window behind them say 0.
+func saidWidth(width int, err error) int {
+	if err != nil || width <= 0 {
+		return usualWidth
+	}
+	return width
+}
 
 func standingOn(w io.Writer, width func() int) *standing {
 	return &standing{width: width, done: make(chan struct{}), bar: progressbar.NewOptions(-1, progressbar.OptionSetWriter(w), progressbar.OptionSetElapsedTime(true),

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -56,4 +57,11 @@ func TestReadingIsShown(t *testing.T) {
 		assert.Contains(t, out.String(), want)
 		assert.Equal(t, total >= manyFiles, strings.Contains(out.String(), "library build"))
 	}
+}
+
+// A terminal without a window behind it says that it is 0 characters wide.
+func TestWidthThatNobodySays(t *testing.T) {
+	assert.Equal(t, usualWidth, saidWidth(0, nil))
+	assert.Equal(t, usualWidth, saidWidth(120, errors.ErrUnsupported))
+	assert.Equal(t, 120, saidWidth(120, nil))
 }
