@@ -58,14 +58,15 @@ func (w whole) doubts(t tally, m *Match) doubts {
 	}
 }
 
-// evidenceLevel says how well a match is established: each doubt takes one step down, and some things take both.
+// evidenceLevel says how well a match is established: each doubt takes one step down, and some things take both. One of these is a search that was
+// stopped with much left: what was never tried may take the lines of a match together with the rest.
 func (w whole) evidenceLevel(t tally, m *Match) result.Evidence {
 	d := w.doubts(t, m)
 	switch {
 	case m.Required && m.Significance < w.threshold:
 		return result.Named
 	case len(m.Alternatives)+len(m.Isotypes)+len(m.Elsewhere)+m.dark > 0 || d.cell && !m.mayDiffer() || (d.short || t.absent > policy.Evidence.ProbableAbsent*t.expected) && !m.placesVouch(t) ||
-		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || w.coverage.Verdict == result.None || w.outnumbered(t, m):
+		t.pieces < policy.Evidence.ProbablePeaks || t.pieces <= m.cellNumbers || w.coverage.Verdict == result.None || w.outnumbered(t, m) || d.unasked && !(w.coverage.Share >= policy.Search.MostlyExplained):
 		return result.Tentative
 	case d.count() == 0:
 		return result.Established

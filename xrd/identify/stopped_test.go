@@ -1,6 +1,7 @@
 package identify
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -41,6 +42,20 @@ func TestSearchIsStoppedByWork(t *testing.T) {
 
 	job.Work = 1e3 * whole.Fit.Work
 	assert.Zero(t, run(t, job).Stopped)
+}
+
+// TestStoppedWithMuchLeft: what was never tried may take the lines of a match together with what is left.
+func TestStoppedWithMuchLeft(t *testing.T) {
+	out := run(t, specimen{parts: []part{{"rutile", 170, 0}, {"zincite", 240, 0}, {"corundum", 48, 0}}, seed: 3}.job(t, library.Starter()))
+	level := func(stopped bool, share float64) result.Evidence {
+		s := &search{fit: out.Fit, matches: slices.Clone(out.Matches), found: out.found, threshold: out.Threshold}
+		m := &s.matches[0]
+		w := whole{threshold: out.Threshold, coverage: Coverage{Share: share, Verdict: result.Partial}, stopped: stopped}
+		return w.evidenceLevel(s.look(0, m), m)
+	}
+	assert.Equal(t, result.Established, level(false, 0.85))
+	assert.Equal(t, result.Probable, level(true, 0.95))
+	assert.Equal(t, result.Tentative, level(true, 0.85))
 }
 
 // TestAllowance: a full fit may take what is left of the work of a search, and when that is little, enough to come to an end.
