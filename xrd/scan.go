@@ -180,6 +180,11 @@ func (s Scan) Between(lo, hi float64) (i, j int) {
 	return i, max(i, j)
 }
 
+// Diffracting returns a scan without points at 0° and 180° 2θ, where no plane diffracts. The points are shared. ErrTooFewPoints when hardly any is left.
+func (s Scan) Diffracting() (Scan, error) {
+	return s.Crop(math.SmallestNonzeroFloat64, math.Nextafter(180, 0))
+}
+
 // Crop returns the part of the scan from lo to hi degrees 2θ; the slices are shared, not copied. Fewer than MinPoints
 // points are ErrTooFewPoints.
 func (s Scan) Crop(lo, hi float64) (Scan, error) {

@@ -177,3 +177,22 @@ func TestScanBetweenAndCrop(t *testing.T) {
 	_, err = scan.Crop(a[10], a[20])
 	assert.ErrorIs(t, err, xrd.ErrTooFewPoints)
 }
+
+// Some goniometers begin at 0°, and some exports go on to 180°, where no plane diffracts.
+func TestDiffracting(t *testing.T) {
+	var x, y []float64
+	for i := range 181 {
+		x, y = append(x, float64(i)), append(y, 5)
+	}
+	scan, err := xrd.NewScan(x, y, y, xrd.ScanInfo{Sample: "a"})
+	require.NoError(t, err)
+	got, err := scan.Diffracting()
+	require.NoError(t, err)
+	lo, hi := got.Range()
+	assert.Equal(t, []float64{1, 179}, []float64{lo, hi})
+	assert.Len(t, got.Sigma, 179)
+	scan, err = xrd.NewScan(x[:20], y[:20], nil, xrd.ScanInfo{})
+	require.NoError(t, err)
+	_, err = scan.Diffracting()
+	assert.ErrorIs(t, err, xrd.ErrTooFewPoints)
+}

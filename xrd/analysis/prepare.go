@@ -28,15 +28,13 @@ func prepare(ctx context.Context, job Job) (prepared, error) {
 	if err := p.job.checkFactors(); err != nil {
 		return p, err
 	}
-	p.whole = job.Scan
-	if job.Range != [2]float64{} {
-		s, err := job.Scan.Crop(job.Range[0], job.Range[1])
-		if err != nil {
-			return p, fmt.Errorf("%w: %w", ErrNothingLeft, err)
-		}
-		p.whole = s
-	}
 	var err error
+	if p.whole, err = job.Scan.Diffracting(); err == nil && job.Range != [2]float64{} {
+		p.whole, err = p.whole.Crop(job.Range[0], job.Range[1])
+	}
+	if err != nil {
+		return p, fmt.Errorf("%w: %w", ErrNothingLeft, err)
+	}
 	if p.scan, err = withoutMasks(p.whole, job.Masks); err != nil {
 		return p, err
 	}

@@ -118,11 +118,12 @@ const leastLines = 4
 // prepare crops the scan, finds its peaks and pairs them with the lines of the standard.
 func (r *run) prepare() error {
 	job := &r.Job
-	if job.Range != [2]float64{} {
-		var err error
-		if r.scan, err = job.Scan.Crop(job.Range[0], job.Range[1]); err != nil {
-			return fmt.Errorf("%w: %w", ErrNothingLeft, err)
-		}
+	var err error
+	if r.scan, err = job.Scan.Diffracting(); err == nil && job.Range != [2]float64{} {
+		r.scan, err = r.scan.Crop(job.Range[0], job.Range[1])
+	}
+	if err != nil {
+		return fmt.Errorf("%w: %w", ErrNothingLeft, err)
 	}
 	if r.scan.Len() < xrd.MinPoints || !(job.Radiation.KAlpha1 > 0) || !(job.Instrument.Radius > 0) {
 		return fmt.Errorf("%w: %d points, %g Å, radius %g mm", ErrNothingLeft, r.scan.Len(), job.Radiation.KAlpha1, job.Instrument.Radius)
@@ -130,7 +131,6 @@ func (r *run) prepare() error {
 	lo, hi := r.scan.Range()
 	r.Range = [2]float64{lo, hi}
 	r.Radiation = job.Radiation
-	var err error
 	beam := refdata.Beam{Radiation: job.Radiation, Monochromator: job.Instrument.Monochromator, MaxTwoTheta: math.Min(175, job.Radiation.LinesUpTo(math.Min(175, hi+2)))}
 	if r.phases, err = job.Standard.phases(beam); err != nil {
 		return err
