@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"phasetally/peaks"
 	"phasetally/refdata"
 	"phasetally/xrd/pattern"
@@ -45,48 +47,55 @@ func (s *search) wouldDo(m *Match, p refdata.Phase, rest Leftover) bool {
 	if !m.within(p, m.shift) {
 		return false
 	}
-	// Intensities are compared where the match has lines: what one unit of intensity is worth there, the fit says.
-	worth := func(twoTheta float64) (area, fwhm float64) {
-		nearest := math.Inf(1)
-		for _, l := range m.Lines {
-			if d := math.Abs(l.TwoTheta - twoTheta); d < nearest && l.Line.Intensity > 0 {
-				nearest, area, fwhm = d, l.Expected/l.Line.Intensity, l.FWHM
-			}
-		}
-		return area, fwhm
-	}
-	type common struct{ seen, expected float64 }
-	var shared []common
-	var seen, expected float64
-	for _, l := range m.Lines {
-		if k := nearestLine(p.Lines, l.Line.D*(1+m.shift)); l.Own() && l.Seen() && k >= 0 {
-			unit, _ := worth(l.TwoTheta)
-			shared = append(shared, common{l.Observed, unit * p.Lines[k].Intensity})
-			seen, expected = seen+l.Observed, expected+unit*p.Lines[k].Intensity
-		}
-	}
-	if len(shared) < policy.Evidence.ProbablePeaks {
+	scale, ok := m.scaleOf(p)
+	if !ok {
 		return false
 	}
-	scale := seen / expected
-	for _, c := range shared {
-		if r := c.seen / (scale * c.expected); !(r > 1/policy.Deciding.Ratio && r < policy.Deciding.Ratio) {
-			return false
-		}
-	}
-	x := s.fit.Setup.TwoTheta
 	for _, o := range p.Lines {
 		at, ok := s.peakPlaces(nil).angle(o.D)
-		if !ok || at < x[0] || at > x[len(x)-1] || slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool { return nearD(o.D, l.Line.D*(1+m.shift)) }) {
+		if !ok || slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool { return nearD(o.D, l.Line.D*(1+m.shift)) }) {
 			continue
 		}
-		unit, fwhm := worth(at)
+		unit, fwhm := m.unitNear(at)
 		left, u, ok := rest.At(peaks.Peak{TwoTheta: at, FWHM: fwhm, Eta: 0.5})
 		if want := scale * unit * o.Intensity; ok && want-math.Max(left, 0) > pattern.SeenSigma*u {
 			return false
 		}
 	}
 	return true
+}
+
+// unitNear returns the area that the fit of a match gives one unit of intensity at the line nearest to an angle, and how wide that is.
+func (m *Match) unitNear(twoTheta float64) (area, fwhm float64) {
+	nearest := math.Inf(1)
+	for _, l := range m.Lines {
+		if d := math.Abs(l.TwoTheta - twoTheta); d < nearest && l.Line.Intensity > 0 {
+			nearest, area, fwhm = d, l.Expected/l.Line.Intensity, l.FWHM
+		}
+	}
+	return area, fwhm
+}
+
+// scaleOf returns the scale, over that of the match, at which a phase has the lines that are seen of it; false where these are too few, or not about as
+// strong as that.
+func (m *Match) scaleOf(p refdata.Phase) (scale float64, ok bool) {
+	var seen, expected []float64
+	for _, l := range m.Lines {
+		if k := nearestLine(p.Lines, l.Line.D*(1+m.shift)); l.Own() && l.Seen() && k >= 0 {
+			unit, _ := m.unitNear(l.TwoTheta)
+			seen, expected = append(seen, l.Observed), append(expected, unit*p.Lines[k].Intensity)
+		}
+	}
+	if len(seen) < policy.Evidence.ProbablePeaks {
+		return 0, false
+	}
+	scale = floats.Sum(seen) / floats.Sum(expected)
+	for i := range seen {
+		if r := seen[i] / (scale * expected[i]); !(r > 1/policy.Deciding.Ratio && r < policy.Deciding.Ratio) {
+			return 0, false
+		}
+	}
+	return scale, true
 }
 
 // nearestLine returns the number of the line whose spacing is nearest to one, -1 when none is within a cell's difference.

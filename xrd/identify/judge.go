@@ -51,13 +51,14 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 	out := Coverage{Share: 1, Balance: 1, Verdict: result.Complete}
 	var all, explained, put float64
 	out.Excused = excused(fit, found)
-	for i, a := range accounts(fit, found) {
+	list := accounts(fit, found)
+	for _, i := range out.Excused {
+		list[i].share = math.Max(list[i].share, 1)
+	}
+	for i, a := range list {
 		p := found[i]
 		if !a.counts {
 			continue
-		}
-		if slices.Contains(out.Excused, i) {
-			a.share = math.Max(a.share, 1)
 		}
 		got := math.Min(a.share, 1) * p.Area
 		all += p.Area
@@ -77,7 +78,7 @@ func Judge(fit *pattern.Fit, found []peaks.Peak) Coverage {
 	if all > 0 {
 		out.Share, out.Balance = explained/all, put/all
 		if len(out.Left) == 0 && fit != nil && !out.accountsForAll() {
-			out.Share = math.Max(out.Share, out.inFit(fit, found))
+			out.Share = math.Max(out.Share, inFit(fit, found, list))
 		}
 	}
 	switch {
@@ -98,20 +99,17 @@ func (c Coverage) accountsForAll() bool {
 // inFit returns the share of the peak area that a fit leaves nothing of, for a scan none of whose peaks is left. Where lines are dense, peaks that were
 // found without them are laid over their feet and the background between them, so that the phases fill them by less than they should; but a fit whose
 // background is too stiff to bend under a peak has nowhere to hide what it does not explain.
-func (c Coverage) inFit(fit *pattern.Fit, found []peaks.Peak) float64 {
+func inFit(fit *pattern.Fit, found []peaks.Peak, list []account) float64 {
 	x := fit.Setup.TwoTheta
 	interval := (x[len(x)-1] - x[0]) / math.Max(1, float64(fit.Knots))
 	rest := NewLeftover(fit)
 	var all, explained float64
-	for i, a := range accounts(fit, found) {
+	for i, a := range list {
 		p := found[i]
 		if !a.counts {
 			continue
 		}
 		got := math.Min(a.share, 1)
-		if slices.Contains(c.Excused, i) {
-			got = 1
-		}
 		if area, u, ok := rest.At(p); ok && p.FWHM < policy.Coverage.Stiff*interval {
 			got = math.Max(got, 1-(math.Max(area, 0)+policy.Coverage.Residual*u)/p.Area)
 		}
