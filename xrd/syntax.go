@@ -13,10 +13,11 @@ type SyntaxError struct {
 
 // Error gives one line: file:line: what; what to do.
 func (e *SyntaxError) Error() string {
+	what := OneLine(fmt.Sprint(e.Err))
 	if e.Line == 0 {
-		return fmt.Sprintf("%s: %v; %s", e.File, e.Err, e.Fix)
+		return fmt.Sprintf("%s: %s; %s", e.File, what, e.Fix)
 	}
-	return fmt.Sprintf("%s:%d: %v; %s", e.File, e.Line, e.Err, e.Fix)
+	return fmt.Sprintf("%s:%d: %s; %s", e.File, e.Line, what, e.Fix)
 }
 
 // Unwrap returns the cause.

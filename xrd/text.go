@@ -16,6 +16,11 @@ func Printable(s string) string {
 	}, s)
 }
 
+// OneLine returns a text with a space for every line end: messages of libraries quote what stands in a file.
+func OneLine(s string) string { return lineEnds.Replace(s) }
+
+var lineEnds = strings.NewReplacer("\r\n", " ", "\n", " ", "\r", " ")
+
 // EditDistance returns how many letters (bytes) have to be put in, left out, changed or swapped with their neighbour to turn a into b:
 // the optimal string alignment distance.
 func EditDistance(a, b string) int {

@@ -19,6 +19,10 @@ func TestEditDistance(t *testing.T) {
 	}
 }
 
+func TestOneLine(t *testing.T) {
+	assert.Equal(t, "a b c d", xrd.OneLine("a\nb\r\nc\rd"))
+}
+
 func TestPrintable(t *testing.T) {
 	assert.Equal(t, "a[31mb\tc\nö 日本 قطعة", xrd.Printable("a\x1b[31m\x07b\tc\r\n\u202eö\u2066 日本 \u200fقطعة\u0085"))
 }

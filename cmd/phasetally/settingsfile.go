@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"phasetally/xrd"
 	"phasetally/xrd/resultfile"
 )
 
@@ -32,7 +33,7 @@ func readSettings(c *cobra.Command, name string, known map[string]bool) error {
 	if err := toml.Unmarshal(bytes.TrimPrefix(raw, []byte("\ufeff")), &all); err != nil {
 		var at toml.ParseError
 		if errors.As(err, &at) {
-			return fmt.Errorf("%s:%d: %s; correct the line", name, at.Position.Line, at.Message)
+			return fmt.Errorf("%s:%d: %s; correct the line", name, at.Position.Line, xrd.OneLine(at.Message))
 		}
 		return fmt.Errorf("%s: %w", name, err)
 	}

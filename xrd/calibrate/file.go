@@ -284,6 +284,6 @@ func (in input) resolve(c *content) error {
 		}
 		return in.refuse(key, err)
 	}
-	c.ins.Calibrated, c.ins.Tube = true, c.radiation
+	c.ins.Calibrated, c.ins.Tube = true, c.about.Radiation.Name
 	return nil
 }

@@ -217,7 +217,8 @@ func FuzzReadInstrument(f *testing.F) {
 	ins, about := sample(f)
 	good := written(f, ins, about)
 	for _, s := range []string{good, "", "zero = 1", "[a]\nb = 1", strings.ReplaceAll(good, "\n", "\r\n"), "\ufeff" + good,
-		"schema = 'phasetally.instrument/1'\nradiation='1.54'\nradius_mm=200\nzero=0\nu=0\nv=0\nw=0\nx=0\ny=0\naxial=0\nmonochromator='graphite'\nslit='fixed'"} {
+		"schema = 'phasetally.instrument/1'\nradiation='1.54'\nradius_mm=200\nzero=0\nu=0\nv=0\nw=0\nx=0\ny=0\naxial=0\nmonochromator='graphite'\nslit='fixed'",
+		strings.Replace(good, `"Cu"`, `"cu"`, 1)} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, in string) {
@@ -234,7 +235,6 @@ func FuzzReadInstrument(f *testing.F) {
 		again, aboutAgain, err := calibrate.ReadInstrument(&b, "again.toml")
 		require.NoError(t, err)
 		require.Equal(t, ins, again)
-		about.Radiation.Name = aboutAgain.Radiation.Name // "cu" and "Cu" are the same tube
 		require.Equal(t, about, aboutAgain)
 	})
 }

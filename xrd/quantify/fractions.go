@@ -19,7 +19,7 @@ func shares(amounts []float64) ([]float64, error) {
 	}
 	out := make([]float64, len(amounts))
 	for i, a := range amounts {
-		out[i] = 100 * a / sum
+		out[i] = 100 * (a / sum) // a share is at most 1 exactly; 100 a / sum can round above 100
 	}
 	return out, nil
 }

@@ -88,6 +88,7 @@ func FuzzReadFactors(f *testing.F) {
 	require.NoError(f, err)
 	f.Add(b)
 	f.Add([]byte("schema = \"phasetally.factors/1\"\n[[factor]]\nid = \"a\"\ncovariance = [[1]]\n"))
+	f.Add([]byte("schema = \"a\\\nb\"\n")) // the message of the TOML library quotes the line end
 	f.Fuzz(func(t *testing.T, raw []byte) {
 		got, err := resultfile.ReadFactors(bytes.NewReader(raw), "f.toml")
 		if err != nil {
