@@ -39,6 +39,9 @@ type ElementShare struct {
 	MassFraction float64 // 0 to 1
 }
 
+// RelativeBU is the relative standard deviation of published displacement parameters of one element in one substance (common practice).
+const RelativeBU = 0.3
+
 // A Phase is everything known of a phase for one beam. Its slices are shared; do not change them.
 type Phase struct {
 	ID, Name, Formula string         // short and stable; Name and Formula are for people
@@ -54,6 +57,7 @@ type Phase struct {
 	Beam              Beam           // that the lines were computed for
 	Lines             []Line         // ascending 2θ
 	MeanB             float64        // mean isotropic displacement parameter of the lines, Å²; 0 when not known
+	MeanBU            float64        // standard uncertainty of MeanB, Å²; 0 when not known
 	AssumedB          bool           // MeanB is a default, not published with the structure
 	Rotations         [][9]int       // Laue group acting on h k l as row vectors, row-major; nil: the holohedry of System
 	Preparation       string         // where it comes from when it is a preparation artefact; empty otherwise

@@ -3,8 +3,11 @@ package structure
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 
 	"phasetally/refdata"
 	"phasetally/refdata/element"
@@ -44,7 +47,7 @@ func (s *Structure) Phase(beam refdata.Beam) (refdata.Phase, error) {
 		DensityOrigin: "computed", Composition: s.Composition(), Beam: beam, Rotations: s.laueGroup(), Preparation: s.Preparation,
 		SolidSolution: s.SolidSolution, Source: s.Source, Confidence: s.Confidence, Cautions: slices.Clone(s.Cautions),
 	}
-	p.MeanB, p.AssumedB = s.meanB()
+	p.MeanB, p.MeanBU, p.AssumedB = s.meanB()
 	cell := s.Cell
 	p.Cell = &cell
 	var absorption element.Basis
@@ -62,20 +65,31 @@ func (s *Structure) Phase(beam refdata.Beam) (refdata.Phase, error) {
 	return p, nil
 }
 
-// meanB returns the mean displacement parameter of the atoms, Å², each weighted with its scattering power Z², and
-// whether any of them is a default.
-func (s *Structure) meanB() (b float64, assumed bool) {
+// meanB returns the mean displacement parameter of the atoms, Å², each weighted with its scattering power Z², its standard
+// uncertainty, and whether any of them is a default. With ⟨|F|²⟩ = Σ n f² over atoms, d ln⟨|F|²⟩ = −2 s² Σ w ΔB for the shares w that each
+// element has of Σ n Z². Determinations differ by refdata.RelativeBU for each element (what is wrong for it, as its charge, moves
+// all its atoms alike), so that
+//
+//	u² = Σ (RelativeBU w B)²
+//
+// over the elements; typical values, in structures that are only roughly known, are wrong for all elements together.
+func (s *Structure) meanB() (b, u float64, assumed bool) {
 	var sum, weight float64
+	elements := map[int]float64{} // Σ n Z² B of each, by atomic number
 	for _, site := range s.Sites {
 		w := float64(site.Multiplicity) * site.Occupancy * float64(site.Element.Z*site.Element.Z)
 		sum += w * site.B
 		weight += w
+		elements[site.Element.Z] += w * site.B
 	}
 	assumed = slices.ContainsFunc(s.Cautions, func(c xrd.Caution) bool { return c.Code == "structure-b-default" })
 	if !(weight > 0) {
-		return 0, assumed
+		return 0, 0, assumed
 	}
-	return sum / weight, assumed
+	if s.Confidence == "medium" || s.Confidence == "low" {
+		return sum / weight, refdata.RelativeBU * sum / weight, assumed
+	}
+	return sum / weight, refdata.RelativeBU * floats.Norm(slices.Sorted(maps.Values(elements)), 2) / weight, assumed
 }
 
 func rangeOf(beam refdata.Beam) float64 {

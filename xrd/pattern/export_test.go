@@ -16,6 +16,7 @@ var (
 	SpacingSlopes     = spacingSlopes
 	Strained          = strained
 	CellKinds         = cellKinds
+	ThermalParameter  = thermalParameter
 	Splines           = splineColumns
 	ClampedSplines    = clampedColumns
 	KnotChoices       = knotChoices

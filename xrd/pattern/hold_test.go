@@ -89,3 +89,23 @@ func TestFaintPhaseIsHeld(t *testing.T) {
 		}
 	}
 }
+
+// TestDisplacementPrior: a displacement parameter is expected within what that of the structure is uncertain by; without a word of it
+// within 30 %; an assumed one between 0.2 and 0.8 Å².
+func TestDisplacementPrior(t *testing.T) {
+	for name, c := range map[string]struct {
+		phase refdata.Phase
+		want  float64
+	}{
+		"stated":           {refdata.Phase{MeanB: 0.8, MeanBU: 0.1}, 0.1},
+		"no uncertainty":   {refdata.Phase{MeanB: 0.8}, 0.24},
+		"assumed":          {refdata.Phase{MeanB: 0.5, MeanBU: 0.1, AssumedB: true}, 0.25},
+		"nothing is known": {refdata.Phase{}, 0.25},
+	} {
+		q := pattern.ThermalParameter(3, c.phase)
+		assert.Equal(t, pattern.Thermal, q.Kind, name)
+		assert.Equal(t, 3, q.Phase, name)
+		assert.InDelta(t, c.want, q.Prior.Sigma, 1e-12, name)
+		assert.Zero(t, q.Prior.Mean, name)
+	}
+}

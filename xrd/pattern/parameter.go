@@ -153,16 +153,16 @@ func phaseParameters(i int, p refdata.Phase, poles [][3]int) []Parameter {
 	return out
 }
 
-// Published displacement parameters of one substance differ by about 30 % (common practice); assumed ones are as good
-// as a guess between 0.2 and 0.8 Å².
-const (
-	thermalRel     = 0.3
-	thermalAssumed = 0.25 // Å²
-)
+// thermalAssumed is the standard uncertainty of an assumed displacement parameter, Å²: it is as good as a guess between 0.2 and 0.8 Å².
+const thermalAssumed = 0.25
 
-// thermalParameter returns the change of the overall displacement parameter of a phase.
+// thermalParameter returns the change of the overall displacement parameter of a phase. It is expected to be within what the
+// mean over the atoms is uncertain by.
 func thermalParameter(i int, p refdata.Phase) Parameter {
-	b, sigma := p.MeanB, thermalRel*p.MeanB
+	b, sigma := p.MeanB, p.MeanBU
+	if !(sigma > 0) {
+		sigma = refdata.RelativeBU * b
+	}
 	if !(b > 0) || p.AssumedB {
 		b, sigma = math.Max(b, 0.5), thermalAssumed
 	}

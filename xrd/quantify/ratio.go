@@ -11,7 +11,6 @@ import (
 const (
 	formFactorU = 0.002 / 1.7320508075688772 // two tables of f0 differ by up to 0.2 % in I/Ic (oracle, read); rectangular
 	siteU       = 0.005                      // coordinates and occupancies of good refinements of one structure (common practice)
-	sharedB     = 0.3                        // published displacement parameters of one substance (common practice)
 	judgedU     = 0.05                       // a structure that is only roughly known (common practice)
 )
 
@@ -68,7 +67,7 @@ func elementVariance(p refdata.Phase) float64 {
 		return judgedU * judgedU
 	}
 	variance := 4 * dispersion / (amplitude * amplitude)
-	step := 2 * s2 * sharedB * p.MeanB
+	step := 2 * s2 * refdata.RelativeBU * p.MeanB
 	for _, part := range parts {
 		c := part / amplitude
 		variance += step * step * c * c * (1 - c)
