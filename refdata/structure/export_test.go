@@ -74,3 +74,10 @@ func (s *Structure) Record() refdata.Record {
 
 // Settings returns all settings known.
 func Settings() []Setting { return append([]Setting(nil), settings().rows...) }
+
+// Alike reports whether the groups of two lists of operators are one group but for its origin, as far as reflections tell.
+func Alike(a, b []Operator) bool {
+	g, err := generate(a)
+	h, other := generate(b)
+	return err == nil && other == nil && g.alike(h)
+}

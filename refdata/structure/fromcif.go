@@ -245,7 +245,7 @@ func (b *cifReader) operatorLoop(ops []cif.Value, symbol string) error {
 	return nil
 }
 
-// checkSymbol warns when loop and symbol disagree on the number of operators, a sign that centring was left out.
+// checkSymbol warns when loop and symbol disagree: on the number of operators, a sign that centring was left out, or on what they are.
 func (b *cifReader) checkSymbol(symbol string, g *group) {
 	if symbol == "" {
 		return
@@ -258,6 +258,14 @@ func (b *cifReader) checkSymbol(symbol string, g *group) {
 	if found[0].Order != g.order() {
 		b.warn("structure-operators", fmt.Sprintf("%s has %d operators, the loop %d; the loop was taken.", symbol, found[0].Order, g.order()),
 			"Check that the loop is complete, centring included.", map[string]any{"symbol": symbol, "symbol_order": found[0].Order, "order": g.order()})
+		return
+	}
+	if !slices.ContainsFunc(found, func(s Setting) bool {
+		named, err := hallGroup(s.Hall)
+		return err != nil || named.same(g) || named.alike(g)
+	}) {
+		b.warn("structure-symmetry", fmt.Sprintf("The operators listed are not those of %s; they were taken.", strings.Join(strings.Fields(symbol), " ")),
+			"Correct the symbol or the operators.", map[string]any{"symbol": symbol, "order": g.order()})
 	}
 }
 

@@ -50,6 +50,27 @@ func (g *group) same(other *group) bool {
 	return true
 }
 
+// alike reports whether two groups have the same rotations and leave out the same reflections, as one group does wherever its origin is.
+// Indices up to 6 show every screw axis and glide plane.
+func (g *group) alike(other *group) bool {
+	for _, op := range other.cosets {
+		if len(g.cosets) != len(other.cosets) || !slices.ContainsFunc(g.cosets, func(c Operator) bool { return c.R == op.R }) {
+			return false
+		}
+	}
+	absent := func(g *group, h, k, l int) bool { return !g.centred(h, k, l) || g.extinct(h, k, l) }
+	for h := -6; h <= 6; h++ {
+		for k := -6; k <= 6; k++ {
+			for l := 0; l <= 6; l++ {
+				if absent(g, h, k, l) != absent(other, h, k, l) {
+					return false
+				}
+			}
+		}
+	}
+	return true
+}
+
 func sameTranslation(a, b [3]float64) bool {
 	for i := range a {
 		d := a[i] - b[i]

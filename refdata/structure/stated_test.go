@@ -2,6 +2,7 @@ package structure_test
 
 import (
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -99,6 +100,45 @@ func TestSymbolAgainstNumber(t *testing.T) {
 		} else {
 			assert.NotContains(t, got, "structure-symmetry", c.symmetry)
 		}
+	}
+}
+
+// The operators of one group under the symbol of another of as many: R -3 m has no glide plane (International Tables 166 and 167).
+func TestSymbolAgainstOperators(t *testing.T) {
+	hexagonal := refdata.Cell{A: 4.76, B: 4.76, C: 12.99, Alpha: 90, Beta: 90, Gamma: 120}
+	ops, err := structure.HallOperators("-R 3 2\"c")
+	require.NoError(t, err)
+	loop := "\nloop_\n_space_group_symop_operation_xyz"
+	for _, op := range ops {
+		loop += "\n" + op.String()
+	}
+	for hm, want := range map[string]bool{"R -3 c": false, "R -3 m": true, "R -3 c:H": false} {
+		got := codes(parse(t, file(hexagonal, symbol(hm)+loop, plainAtoms+"Al1 0 0 0.35 0.3")).Cautions)
+		assert.Equal(t, want, slices.Contains(got, "structure-symmetry"), hm)
+	}
+}
+
+// Every group is like itself wherever its origin lies, and unlike another on the same lattice with other glide planes, axes or directions.
+func TestGroupsAreAlikeAtEveryOrigin(t *testing.T) {
+	for _, s := range structure.Settings() {
+		ops, err := structure.HallOperators(s.Hall)
+		require.NoError(t, err)
+		shifted := slices.Clone(ops)
+		for i, op := range shifted { // x′ = x + p: t′ = t + p − Rp
+			p := [3]float64{0.125, 0.25, 0.375}
+			moved := structure.Operator{R: op.R}.Apply(p)
+			for k := range p {
+				shifted[i].T[k] += p[k] - moved[k]
+			}
+		}
+		assert.True(t, structure.Alike(ops, shifted), s.String())
+	}
+	for _, pair := range [][2]string{{"R 3 2\"", "R 3 -2\""}, {"P 4n 2n -1n", "P 4 2 -1"}, {"-P 2ybc", "-P 2yb"}, {"-F 4 2 3", "-F 4vw 2vw 3"}} {
+		a, err := structure.HallOperators(pair[0])
+		require.NoError(t, err)
+		b, err := structure.HallOperators(pair[1])
+		require.NoError(t, err)
+		assert.False(t, structure.Alike(a, b), pair)
 	}
 }
 
