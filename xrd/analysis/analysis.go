@@ -50,6 +50,13 @@ func measure(ctx context.Context, job Job, g given) (measured, error) {
 	if m.prepared, err = prepare(ctx, job); err != nil || m.job.Steps == PeaksOnly {
 		return m, err
 	}
+	if m.job.crowded() && !m.job.keepUnseen {
+		shown, err := m.shown(ctx)
+		if err != nil {
+			return m, err
+		}
+		m.job = m.job.only(shown)
+	}
 	if m.blankShare, err = m.inBlank(ctx); err != nil {
 		return m, err
 	}
@@ -98,7 +105,7 @@ func (m measured) evidence(doc result.Document, watched []diagnose.WatchedSeen) 
 func (j Job) facts() diagnose.Facts {
 	f := diagnose.Facts{Radiation: j.Radiation, RadiationAssumed: j.RadiationAssumed, Instrument: j.Instrument, Specimen: j.Specimen,
 		Thickness: j.Thickness, WantedLimit: j.WantedLimit, Masks: j.Masks, Composition: j.Composition,
-		Preparations: slices.Concat(j.Preparations, refdata.Preparations()), Named: len(j.Phases) > 0, Aside: j.Aside, Elements: j.Filter.Elements, References: j.Collection.Len()}
+		Preparations: slices.Concat(j.Preparations, refdata.Preparations()), Named: len(j.Phases) > 0, AskedFor: j.askedFor, Aside: j.Aside, Elements: j.Filter.Elements, References: j.Collection.Len()}
 	switch {
 	case j.Spike != nil:
 		f.Spike = &diagnose.StandardAdded{ID: j.Spike.ID, WeightPercent: j.Spike.WeightPercent}

@@ -46,6 +46,7 @@ type Job struct {
 type carried struct {
 	dropped    []string          // ids of phases that were named and are not there
 	keepUnseen bool              // fit them all the same
+	askedFor   int               // how many phases were named, when a search among them chose; 0 otherwise
 	axes       map[string][3]int // texture axes of phases that are decided
 }
 

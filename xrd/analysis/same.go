@@ -44,7 +44,10 @@ func RunSame(ctx context.Context, jobs []Job) ([]result.Analysis, error) {
 
 // measureAll measures every scan with the phases that some scan shows.
 func measureAll(ctx context.Context, jobs []Job) ([]measured, error) {
-	jobs = slices.Clone(jobs)
+	jobs, err := uncrowded(ctx, slices.Clone(jobs))
+	if err != nil {
+		return nil, err
+	}
 	for {
 		scans := make([]measured, len(jobs))
 		for i, j := range jobs {

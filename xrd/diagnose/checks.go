@@ -51,6 +51,7 @@ var Checks = []Check{
 	{Codes: []string{"beam-overspill"}, Needs: Measured, Of: statedOverspill},
 	{Codes: []string{"transmission"}, Needs: Measured, Of: transmission},
 	{Codes: []string{"no-candidates"}, Needs: Explained, Of: noCandidates},
+	{Codes: []string{"many-named"}, Needs: Explained, Of: manyNamed},
 	{Codes: []string{"search-stopped"}, Needs: Explained, Of: searchStopped},
 	{Codes: []string{"axis-doubtful"}, Needs: Explained, Of: otherAxis},
 	{Codes: []string{"radiation-doubtful"}, Needs: Explained, Of: tubeContradicted},

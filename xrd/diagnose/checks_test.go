@@ -166,6 +166,7 @@ var checks = []struct {
 	{"surface-deformed", strained("transverse", 0.9), strained("powder", 0.9)},
 	{"surface-deformed", strained("transverse", 0.9), strained("transverse", 0.1)},
 	{"limit-above-request", absent(2.1), absent(1.9)},
+	{"many-named", func(e *diagnose.Evidence) { e.Facts.AskedFor = 178 }, func(*diagnose.Evidence) {}},
 	{"watched-seen", func(e *diagnose.Evidence) {
 		e.Decided.Watched = []diagnose.WatchedSeen{{Phase: refdata.Phase{ID: "Ag", Name: "silver"}, Significance: 6}}
 	}, func(*diagnose.Evidence) {}},

@@ -37,6 +37,7 @@ type Facts struct {
 	Aside            []string              // ids of phases that were stated to be left by preparation
 	Elements         refdata.ElementSet    // of the specimen, as stated; empty: any
 	Named            bool                  // the phases were named; nothing was searched
+	AskedFor         int                   // how many phases were named, when a search among them chose; 0 otherwise
 	References       int                   // phases of the reference data
 	Spike            *StandardAdded        // nil for none
 	External         *StandardScan         // nil for none, and beside a spike

@@ -74,3 +74,14 @@ func watchedSeen(e Evidence) []xrd.Caution {
 	}
 	return out
 }
+
+// manyNamed says that of many named phases only those were fitted that a search among them found.
+func manyNamed(e Evidence) []xrd.Caution {
+	if e.Facts.AskedFor == 0 {
+		return nil
+	}
+	return []xrd.Caution{{Code: "many-named", Severity: xrd.SeverityNote,
+		Text:     fmt.Sprintf("%d phases were named, too many for one fit: a search among them chose those that the scan shows, the others were looked for beside them.", e.Facts.AskedFor),
+		Remedy:   "Name only what may be in the specimen, or let a search choose (analyse, identify).",
+		Evidence: map[string]any{"named": e.Facts.AskedFor}}}
+}
