@@ -54,6 +54,9 @@ func (r logGrid) sin(bin int) float64 {
 	return r.wavelength / (2 * math.Exp(r.top-float64(bin)*binWidth))
 }
 
+// s2 returns (sin θ/λ)² of a bin, Å⁻².
+func (r logGrid) s2(bin int) float64 { return math.Pow(r.sin(bin)/r.wavelength, 2) }
+
 // bin returns the bin of a spacing; it is outside 0 … bins−1 for lines beyond the scan.
 func (r logGrid) bin(d float64) int { return int(math.Round((r.top - math.Log(d)) / binWidth)) }
 

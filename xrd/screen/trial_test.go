@@ -133,6 +133,12 @@ func TestSameLines(t *testing.T) {
 	assert.True(t, s.SameLines(silicon, near, 0.005))
 	assert.False(t, s.SameLines(silicon, near, 0.001))
 	assert.False(t, s.SameLines(silicon, copper, 0.005))
+	// 3 1 0 of titanium (β), warm in its reference and of light atoms, has less than half of what niobium's has, and 2 1 1 two thirds.
+	assert.True(t, s.SameLines(phaseOf(t, "niobium", sim.beam), phaseOf(t, "titanium-beta", sim.beam), 0.005))
+	other := silicon
+	other.Lines = slices.Clone(silicon.Lines)
+	other.Lines[1].Intensity /= 2.5
+	assert.False(t, s.SameLines(silicon, other, 0.005), "so near the strongest line nothing fades so much")
 	assert.False(t, s.SameLines(silicon, refdata.Phase{}, 0.005), "a phase without lines is like none")
 }
 
