@@ -39,7 +39,7 @@ func TestEveryCommandHearsOneInterrupt(t *testing.T) {
 	require.NoError(t, os.WriteFile("large.cif", []byte("data_x\nloop_\n_a\n_b\n"+strings.Repeat("1 2\n", 1_500_000)), 0o600))
 	for _, command := range []string{
 		"analyse pipe.xy", "quantify pipe.xy --phase copper", "calibrate pipe.xy --standard silicon", "analyse million.xy --instrument pipe.toml",
-		"identify million.xy", "analyse million.xy --phase copper", "peaks million.xy", "lines large.cif", "library list --library large.cif", "library build x.phases large.cif",
+		"identify million.xy", "analyse million.xy --phase copper", "peaks million.xy", "series million.xy --conditions pipe.toml", "series pipe.xy", "lines large.cif", "library list --library large.cif", "library build x.phases large.cif",
 	} {
 		for _, after := range []time.Duration{30 * time.Millisecond, 400 * time.Millisecond} {
 			best := time.Hour

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"phasetally/refdata/library"
 	"phasetally/xrd/result"
 	"phasetally/xrd/series"
 )
@@ -43,7 +44,7 @@ command without --share, when the shares are done, gathers: it does what is miss
 		if o.out == "" {
 			o.out = seriesFolderFor(o.conditions)
 		}
-		return keep(c.Context(), func() error { return o.series(c, args) }) // interrupted, it ends with what is done
+		return o.series(c, args)
 	}
 	return c
 }
@@ -81,7 +82,13 @@ func (o *seriesOptions) series(c *cobra.Command, files []string) error {
 	if err != nil {
 		return err
 	}
-	folder, err := o.openFolder(files)
+	return keep(ctx, func() error { return o.runSeries(c, job, lib, started) }) // interrupted, it ends with what is done
+}
+
+// runSeries analyses and writes.
+func (o *seriesOptions) runSeries(c *cobra.Command, job series.Job, lib *library.Library, started time.Time) error {
+	ctx, stderr := c.Context(), c.ErrOrStderr()
+	folder, err := o.openFolder(job.Files)
 	if err != nil {
 		return err
 	}
