@@ -3,6 +3,7 @@ package refdata
 import (
 	_ "embed" // the table of names is compiled in
 	"encoding/csv"
+	"slices"
 	"strings"
 	"sync"
 	"unicode"
@@ -24,6 +25,23 @@ func FoldName(name string) string {
 		return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !unicode.IsMark(r)
 	})
 	return strings.Join(words, " ")
+}
+
+// CutGreek takes the Greek letters out of a name, written or spelt out: "η′-Cu6Sn5" gives "Cu6Sn5" and "eta prime".
+func CutGreek(name string) (rest, letters string) {
+	var others, found []string
+	for _, word := range strings.FieldsFunc(greek.Replace(norm.NFC.String(name)), func(r rune) bool { return strings.ContainsRune(" \t-_,()[]", r) }) {
+		if lower := strings.ToLower(word); isGreek(lower) {
+			found = append(found, lower)
+		} else {
+			others = append(others, word)
+		}
+	}
+	return strings.Join(others, " "), strings.Join(found, " ")
+}
+
+func isGreek(word string) bool {
+	return slices.Contains([]string{"alpha", "beta", "gamma", "delta", "epsilon", "zeta", "eta", "theta", "sigma", "prime"}, word)
 }
 
 // Synonyms returns the ids of the phases of the starter collection that a name of chemistry, mineralogy or trade, English or

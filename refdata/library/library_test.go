@@ -187,7 +187,8 @@ func TestLookupUnderstandsNames(t *testing.T) {
 	lib := library.Starter()
 	for typed, want := range map[string]string{"alumina": "corundum", "Tonerde": "corundum", "bronze (α)": "bronze-alpha", "BRONZE alpha": "bronze-alpha",
 		"tin": "tin-beta", "Zinn": "tin-beta", "TIN": "tin-beta", "TiN": "titanium-nitride", "ferrite": "iron-alpha", "Austenit": "iron-gamma", "parent of martensite": "iron-gamma",
-		"Fe3C": "cementite", "Fe₂O₃": "hematite", "Ca(OH)2": "portlandite", "CaH2O2": "portlandite", "löschkalk": "portlandite", "Sn": "tin-beta", "wüstite": "wustite", "cuprit": "cuprite"} {
+		"Fe3C": "cementite", "Fe₂O₃": "hematite", "Ca(OH)2": "portlandite", "CaH2O2": "portlandite", "löschkalk": "portlandite", "Sn": "tin-beta", "wüstite": "wustite", "cuprit": "cuprite",
+		"α-Fe": "iron-alpha", "gamma-Fe": "iron-gamma", "Fe (γ)": "iron-gamma", "β-Sn": "tin-beta", "η′-Cu6Sn5": "cu6sn5-eta-prime", "Cu6Sn5-eta": "cu6sn5-eta", "Bi2212": "bi-2212"} {
 		i, err := lib.Lookup(typed)
 		if assert.NoError(t, err, typed) {
 			assert.Equal(t, want, lib.Entry(i).ID, typed)
@@ -198,7 +199,7 @@ func TestLookupUnderstandsNames(t *testing.T) {
 		require.ErrorIs(t, err, library.ErrAmbiguous, typed)
 		assert.ErrorContains(t, err, words)
 	}
-	for _, typed := range []string{"kaolinite", "tinn", "zin", "clay", "Xq2", "?", ""} {
+	for _, typed := range []string{"kaolinite", "tinn", "zin", "clay", "Xq2", "?", "", "Bi2223", "C60", "Fe3", "δ-Fe", "γ-Al2O3"} {
 		_, err := lib.Lookup(typed)
 		require.ErrorIs(t, err, library.ErrUnknownID, typed)
 		assert.NotContains(t, err.Error(), "did you mean", typed)

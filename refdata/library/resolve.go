@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"unicode"
 
 	"phasetally/refdata"
 )
@@ -21,7 +22,7 @@ func (l *Library) Lookup(name string) (int, error) {
 	if i, ok := l.Find(name); ok {
 		return i, nil
 	}
-	for _, find := range []func(string) []int{l.printed, l.ofFormula, l.synonymous} {
+	for _, find := range []func(string) []int{l.printed, l.ofFormula, l.synonymous, l.ofVariety} {
 		switch found := find(name); len(found) {
 		case 0:
 		case 1:
@@ -62,13 +63,17 @@ func (l *Library) printed(name string) (found []int) {
 	return found
 }
 
-// ofFormula finds phases by their composition.
+// ofFormula finds phases by their composition. An element with a number is no formula: Bi2223 and C60 are other things than bismuth and
+// diamond.
 func (l *Library) ofFormula(name string) (found []int) {
 	want, err := refdata.ParseFormula(name)
 	if err != nil {
 		return nil
 	}
 	elements := want.Elements()
+	if elements.Len() == 1 && strings.ContainsFunc(name, unicode.IsDigit) {
+		return nil
+	}
 	for i := range l.origins {
 		e := l.Entry(i)
 		if e.Elements != elements {
@@ -92,4 +97,23 @@ func (l *Library) synonymous(name string) (found []int) {
 		}
 	}
 	return found
+}
+
+// ofVariety finds phases by a formula with Greek letters, of which theirs must be the same: "α-Fe", "Fe (gamma)", "η′-Cu6Sn5".
+func (l *Library) ofVariety(name string) (found []int) {
+	formula, letters := refdata.CutGreek(name)
+	if letters == "" {
+		return nil
+	}
+	for _, i := range l.ofFormula(formula) {
+		if e := l.Entry(i); letters == greekOf(e.ID) || letters == greekOf(e.Name) {
+			found = append(found, i)
+		}
+	}
+	return found
+}
+
+func greekOf(name string) string {
+	_, letters := refdata.CutGreek(name)
+	return letters
 }
