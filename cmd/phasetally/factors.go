@@ -25,8 +25,9 @@ func newFactors() *cobra.Command {
 		Short: "Correct reference intensities by mixtures that you have weighed",
 		Long: `Fit one factor for each phase to scans of mixtures of known composition, with uncertainties and correlations. What is
 wrong with intensities in the same way in every mixture (structures, texture of a way of filling, absorption in grains) goes
-into the factors; --factors of analyse, quantify and series then corrects with them. They hold for one tube, one set of
-optics and one preparation, which the table records. Two mixtures or more show how well they hold; mixtures that contradict each
+into the factors; --factors of analyse, quantify and series then corrects with them. Texture axis and displacement parameter of
+a phase are the same in all of these scans. Factors hold for one tube, one set of optics and one preparation, which the table
+records. Two mixtures or more show how well they hold; mixtures that contradict each
 other are refused.
 
 --weighed is given once for each scan, in their order, or once as the name of a table (CSV): the file of the scan first, then

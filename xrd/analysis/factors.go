@@ -11,7 +11,6 @@ import (
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/identify"
-	"phasetally/xrd/pattern"
 	"phasetally/xrd/quantify"
 	"phasetally/xrd/result"
 )
@@ -47,7 +46,11 @@ type FactorTable struct {
 
 	// Axes is the texture axis of each phase, by id, that all mixtures share and that scans which are corrected are fitted with: a
 	// factor holds for one description of the texture. Phases that are not textured have none.
-	Axes   map[string][3]int
+	Axes map[string][3]int
+
+	// DeltaB is the change of the displacement parameter of each phase, by id, Å², that all mixtures share and that scans which
+	// are corrected are fitted with: it is a property of the substance.
+	DeltaB map[string]float64
 	File   string // it was read from; empty when it was not
 	SHA256 string // of the file, hexadecimal
 }
@@ -119,91 +122,6 @@ func (t FactorTable) contradiction(weighed []quantify.Weighed, trials []*quantif
 	}
 	return fmt.Errorf("%w contradict each other: with one factor a phase their amounts still differ by %.0f %%, far more than lines and mounts explain; %s",
 		ErrWeighed, 100*t.Repeatability, look)
-}
-
-// measure analyses mixtures, with one texture axis for each phase in all of them.
-func (t *FactorTable) measure(ctx context.Context, mixtures []Mixture) ([]quantify.Weighed, error) {
-	weighed := make([]quantify.Weighed, len(mixtures))
-	t.Mixtures = make([]MixtureRow, len(mixtures))
-	measure := func(i int) (err error) {
-		m := mixtures[i]
-		m.Job.axes = t.Axes
-		if weighed[i], t.Mixtures[i], err = m.measure(ctx); err != nil {
-			return fmt.Errorf("%s: %w", m.Job.File, err)
-		}
-		return nil
-	}
-	for i := range mixtures {
-		if err := measure(i); err != nil {
-			return nil, err
-		}
-	}
-	var err error
-	if t.Axes, err = jointAxes(ctx, weighed); err != nil {
-		return nil, err
-	}
-	for i, w := range weighed {
-		if !sharesAxes(w.Fit, t.Axes) {
-			if err := measure(i); err != nil {
-				return nil, err
-			}
-		}
-	}
-	return weighed, nil
-}
-
-// jointAxes returns the texture axis of each phase that some mixture found textured, the one that suits all mixtures together.
-func jointAxes(ctx context.Context, mixtures []quantify.Weighed) (map[string][3]int, error) {
-	out := map[string][3]int{}
-	var fits []*pattern.Fit
-	candidates := map[string][][3]int{}
-	for _, m := range mixtures {
-		fits = append(fits, m.Fit)
-		for k, p := range m.Fit.Setup.Phases {
-			if axis, ok := axisOf(m.Fit, k); ok && !slices.Contains(candidates[p.ID], axis) {
-				candidates[p.ID] = append(candidates[p.ID], axis)
-			}
-		}
-	}
-	for _, f := range fits {
-		for _, p := range f.Setup.Phases {
-			if _, done := out[p.ID]; done || len(candidates[p.ID]) == 0 {
-				continue
-			}
-			axis, _, err := pattern.JointAxis(ctx, fits, p, candidates[p.ID])
-			if err != nil {
-				return nil, err
-			}
-			out[p.ID] = axis
-		}
-	}
-	return out, nil
-}
-
-// axisOf returns the texture axis of phase number k of a fit.
-func axisOf(f *pattern.Fit, k int) ([3]int, bool) {
-	if f.Setup.Poles == nil || len(f.Setup.Poles[k]) == 0 {
-		return [3]int{}, false
-	}
-	return f.Setup.Poles[k][0], true
-}
-
-// sharesAxes reports whether a fit has no other texture axes than those decided.
-func sharesAxes(f *pattern.Fit, decided map[string][3]int) bool {
-	for k, p := range f.Setup.Phases {
-		if axis, ok := axisOf(f, k); ok && axis != decided[p.ID] {
-			return false
-		}
-	}
-	return true
-}
-
-// axesDecided returns the texture axes that are not chosen anew.
-func (j Job) axesDecided() map[string][3]int {
-	if j.axes == nil && j.Factors != nil {
-		return j.Factors.Axes
-	}
-	return j.axes
 }
 
 // measure analyses a mixture with the phases that were weighed.

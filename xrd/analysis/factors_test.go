@@ -81,3 +81,25 @@ func TestFitFactors(t *testing.T) {
 		assert.ErrorIs(t, err, analysis.ErrWeighed, "%v", bad)
 	}
 }
+
+// TestMixturesShareDisplacementParameters: mixtures are fitted with one displacement parameter for each phase, which the table carries to
+// the scans that it corrects; a table without one leaves them free.
+func TestMixturesShareDisplacementParameters(t *testing.T) {
+	m := analysis.Mixture{Job: simulated(t, "longitudinal"), Weighed: []analysis.WeighedAmount{{ID: "copper", Percent: 50}, {ID: "cu3sn-epsilon", Percent: 50}}}
+	table, err := analysis.FitFactors(t.Context(), []analysis.Mixture{m}, "")
+	require.NoError(t, err)
+	require.Contains(t, table.DeltaB, "copper")
+	require.Contains(t, table.DeltaB, "cu3sn-epsilon")
+	j := m.Job
+	j.Phases, j.Factors = []string{"copper", "cu3sn-epsilon"}, &table
+	percent := func() float64 {
+		r, err := analysis.Run(t.Context(), j)
+		require.NoError(t, err)
+		return *phase(t, r.Document, "copper").WeightPercent
+	}
+	require.InDelta(t, 50, percent(), 1e-6)
+	table.DeltaB["copper"] += 0.2 // weaker lines, so that there has to be more of it
+	assert.Greater(t, percent(), 50.5)
+	table.DeltaB = nil
+	assert.InDelta(t, 50, percent(), 0.2, "one scan alone finds nearly what it found")
+}

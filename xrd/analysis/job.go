@@ -44,10 +44,11 @@ type Job struct {
 
 // carried is what one fit of an analysis tells the next.
 type carried struct {
-	dropped    []string          // ids of phases that were named and are not there
-	keepUnseen bool              // fit them all the same
-	askedFor   int               // how many phases were named, when a search among them chose; 0 otherwise
-	axes       map[string][3]int // texture axes of phases that are decided
+	dropped    []string           // ids of phases that were named and are not there
+	keepUnseen bool               // fit them all the same
+	askedFor   int                // how many phases were named, when a search among them chose; 0 otherwise
+	axes       map[string][3]int  // texture axes of phases that are decided
+	deltaB     map[string]float64 // and the changes of their displacement parameters, Å²
 }
 
 // A Measurement is the scan and what of it is used.

@@ -123,8 +123,8 @@ func (p prepared) setup(d diagnose.Decisions) pattern.Setup {
 	s := pattern.Setup{
 		TwoTheta: p.scan.TwoTheta, Intensity: p.scan.Intensity, Sigma: p.found.Sigma,
 		Radiation: p.job.Radiation, Instrument: p.job.Instrument, Specimen: p.job.Specimen,
-		Axes: p.job.axesDecided(),
 	}
+	s.Axes, s.DeltaB = p.job.described()
 	if !s.Instrument.Calibrated && p.found.Width.Peaks > 0 {
 		// What the peaks show is a better start than an ordinary instrument; strong lines are a little broader than
 		// the narrowest phase.

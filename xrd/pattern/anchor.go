@@ -16,3 +16,18 @@ func (s Setup) anchored() bool {
 func (m *Model) anchored(p Parameter) bool {
 	return p.Phase >= 0 && p.Kind >= CellA && p.Kind <= CellGamma && m.setup.Anchor != "" && m.setup.Phases[p.Phase].ID == m.setup.Anchor
 }
+
+// decided reports the change of the displacement parameter that is not to be fitted.
+func (m *Model) decided(p Parameter) (float64, bool) {
+	if p.Kind != Thermal {
+		return 0, false
+	}
+	b, ok := m.setup.DeltaB[m.setup.Phases[p.Phase].ID]
+	return b, ok
+}
+
+// known reports whether a parameter is known and not fitted.
+func (m *Model) known(p Parameter) bool {
+	_, decided := m.decided(p)
+	return decided || m.anchored(p) || slices.Contains(m.setup.Hold, p.Kind)
+}

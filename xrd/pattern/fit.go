@@ -3,7 +3,6 @@ package pattern
 import (
 	"context"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -154,7 +153,7 @@ func fit(ctx context.Context, s Setup, effort Effort, most float64, bounded bool
 func (f *Fit) stage(ctx context.Context, st stage, last bool) error {
 	m := f.model
 	m.release(func(p Parameter) bool {
-		return st.accept(p) && !slices.Contains(m.setup.Hold, p.Kind) && !m.anchored(p)
+		return st.accept(p) && !m.known(p)
 	})
 	for c := range st.cycles {
 		tolerance := st.tolerance

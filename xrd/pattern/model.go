@@ -105,6 +105,10 @@ func newLines(s Setup) (*Model, error) {
 		if m.anchored(*p) {
 			continue
 		}
+		if b, ok := m.decided(*p); ok {
+			p.Value = math.Min(p.Upper, math.Max(p.Lower, b))
+			continue
+		}
 		if v, ok := s.Start.Values[m.key(*p)]; ok {
 			p.Value = math.Min(p.Upper, math.Max(p.Lower, v))
 		}

@@ -21,17 +21,18 @@ type Setup struct {
 	Gain      float64   // variance over fitted intensity: 1 for counts; 0 when Sigma alone tells the noise
 	Floor     float64   // variance that is there without intensity
 
-	Radiation     xrd.Radiation     // of the tube
-	Instrument    xrd.Instrument    // whose widths the fit starts from
-	Specimen      xrd.Specimen      // that the beam may be longer than
-	Phases        []refdata.Phase   // to be fitted
-	Poles         [][][3]int        // texture poles of each phase; nil for none
-	Axes          map[string][3]int // texture axis of phases, by id, when it is decided and not to be chosen; nil for none
-	Blank         []float64         // scan of the mount and holder, at the same angles; nil for none
-	BlankVar      []float64         // its variance, parallel to Blank
-	ExtraVariance []float64         // extra variance where intensity is known to be unexplained; nil for none
-	Hold          []Kind            // kinds of parameter that stay at their starting values
-	Anchor        string            // id of the phase whose cell is known: it stays, and the displacement is free; "" for none
+	Radiation     xrd.Radiation      // of the tube
+	Instrument    xrd.Instrument     // whose widths the fit starts from
+	Specimen      xrd.Specimen       // that the beam may be longer than
+	Phases        []refdata.Phase    // to be fitted
+	Poles         [][][3]int         // texture poles of each phase; nil for none
+	Axes          map[string][3]int  // texture axis of phases, by id, when it is decided and not to be chosen; nil for none
+	DeltaB        map[string]float64 // change of the displacement parameter of phases, by id, Å², when it is decided and not fitted; nil for none
+	Blank         []float64          // scan of the mount and holder, at the same angles; nil for none
+	BlankVar      []float64          // its variance, parallel to Blank
+	ExtraVariance []float64          // extra variance where intensity is known to be unexplained; nil for none
+	Hold          []Kind             // kinds of parameter that stay at their starting values
+	Anchor        string             // id of the phase whose cell is known: it stays, and the displacement is free; "" for none
 
 	Start Start // where the fit begins
 }
@@ -117,6 +118,9 @@ func (s Setup) checkPhases() error {
 		}
 		if axis, ok := s.Axes[p.ID]; ok && axis == [3]int{} || s.Poles != nil && slices.Contains(s.Poles[i], [3]int{}) {
 			return fmt.Errorf("%w: phase %q: texture pole 0 0 0", ErrSetup, p.ID)
+		}
+		if b := s.DeltaB[p.ID]; !finite(b) {
+			return fmt.Errorf("%w: phase %q: displacement parameter changed by %g Å²", ErrSetup, p.ID, b)
 		}
 	}
 	return nil

@@ -25,6 +25,7 @@ const (
 	mostFactors             = 200     // phases of a table, far beyond any that a person weighs
 	mostFactorFile          = 4 << 20 // bytes
 	mostIndex               = 99      // Miller index of a texture axis
+	mostDeltaB              = 100     // Å²; no displacement parameter is so large
 	largestFactor           = 1e6     // a reference intensity ratio is not that wrong
 )
 
@@ -55,6 +56,7 @@ type factorOfPhase struct {
 	Scatter    float64   `toml:"scatter"`
 	Mixtures   int       `toml:"mixtures"`
 	Axis       []int     `toml:"texture_axis,omitempty"`
+	DeltaB     *float64  `toml:"delta_b,omitempty"`
 	Covariance []float64 `toml:"covariance"`
 }
 
@@ -63,7 +65,8 @@ const factorHead = `# Factors of phasetally from weighed mixtures: what referenc
 # reference_u and repeatability are relative standard uncertainties; covariance is that of the logarithms of the factors, in
 # the order of the phases here; scatter is what the lines of the mixtures let expect, as a relative standard deviation.
 # The factors hold for the tube, the optics and the preparation that stand here. texture_axis is the axis (h, k, l) that the
-# texture of a phase is described by, in the mixtures as in the scans that are corrected.
+# texture of a phase is described by, delta_b the change of its displacement parameter B, Å², in the mixtures as in the scans that
+# are corrected.
 `
 
 // WriteFactors writes a table of factors (TOML) that ReadFactors reads back. Numbers that no table can have are ErrFactorTable.
@@ -76,9 +79,12 @@ func WriteFactors(t analysis.FactorTable) ([]byte, error) {
 		f.Mixtures = append(f.Mixtures, m.File)
 	}
 	for i, x := range t.List {
-		f.Factor = append(f.Factor, factorOfPhase{x.ID, x.RIR, x.Value, x.Scatter, x.Mixtures, nil, t.Covariance[i]})
+		f.Factor = append(f.Factor, factorOfPhase{x.ID, x.RIR, x.Value, x.Scatter, x.Mixtures, nil, nil, t.Covariance[i]})
 		if axis, ok := t.Axes[x.ID]; ok {
 			f.Factor[i].Axis = axis[:]
+		}
+		if b, ok := t.DeltaB[x.ID]; ok {
+			f.Factor[i].DeltaB = &b
 		}
 	}
 	if err := f.check(); err != nil { // nothing is written that is then refused
@@ -135,12 +141,15 @@ func ReadFactors(r io.Reader, name string) (analysis.FactorTable, error) {
 	for _, m := range f.Mixtures {
 		t.Mixtures = append(t.Mixtures, analysis.MixtureRow{File: m})
 	}
-	t.Axes = map[string][3]int{}
+	t.Axes, t.DeltaB = map[string][3]int{}, map[string]float64{}
 	for _, x := range f.Factor {
 		t.List = append(t.List, quantify.Factor{ID: x.ID, RIR: x.RIR, Value: x.Value, Scatter: x.Scatter, Mixtures: x.Mixtures})
 		t.Covariance = append(t.Covariance, x.Covariance)
 		if x.Axis != nil {
 			t.Axes[x.ID] = [3]int(x.Axis)
+		}
+		if x.DeltaB != nil {
+			t.DeltaB[x.ID] = *x.DeltaB
 		}
 	}
 	return t, nil
@@ -173,6 +182,9 @@ func (f factorFile) check() error {
 		}
 		if x.Axis != nil && (len(x.Axis) != 3 || slices.Equal(x.Axis, []int{0, 0, 0}) || slices.ContainsFunc(x.Axis, func(h int) bool { return h < -mostIndex || h > mostIndex })) {
 			err = errors.Join(err, fmt.Errorf("texture_axis of %s: %v; give h, k, l up to %d", x.ID, x.Axis, mostIndex))
+		}
+		if x.DeltaB != nil {
+			err = errors.Join(err, within("delta_b of "+x.ID, *x.DeltaB, -mostDeltaB, mostDeltaB))
 		}
 		err = errors.Join(err, within("value of "+x.ID, x.Value, 1/largestFactor, largestFactor), within("rir of "+x.ID, x.RIR, 1/largestFactor, largestFactor),
 			within("scatter of "+x.ID, x.Scatter, 0, 10), within("variance of "+x.ID, x.Covariance[i], 0, 100))

@@ -26,6 +26,7 @@ func table(t testing.TB) analysis.FactorTable {
 		Conditions: analysis.Conditions{Radiation: r, Slit: "fixed:1", Geometry: "reflection", Monochromator: "graphite", Preparation: "powder", Grains: "3:"},
 		Mixtures:   []analysis.MixtureRow{{File: "a.xy"}, {File: "b \"c\".xy"}},
 		Axes:       map[string][3]int{"gibbsite": {0, -1, 1}},
+		DeltaB:     map[string]float64{"gibbsite": -0.125, "calcite": 0},
 	}
 }
 
@@ -54,7 +55,7 @@ func TestFactorsRefused(t *testing.T) {
 	require.NoError(t, err)
 	for _, c := range []struct{ name, from, to, says string }{
 		{"another schema", "factors/1", "factors/9", "this version reads"},
-		{"no TOML", "reference = ", "reference ", "f.toml:8:"},
+		{"no TOML", "reference = ", "reference ", "f.toml:9:"},
 		{"unknown key", "preparation =", "press =", "unknown key press"},
 		{"a factor of 0", "value = 0.96", "value = 0.0", "value of gibbsite"},
 		{"a factor that is no number", "value = 0.96", "value = nan", "value of gibbsite"},
@@ -68,6 +69,8 @@ func TestFactorsRefused(t *testing.T) {
 		{"an axis too short", "[0, -1, 1]", "[0, -1]", "texture_axis of gibbsite"},
 		{"no direction", "[0, -1, 1]", "[0, 0, 0]", "texture_axis of gibbsite"},
 		{"no index", "[0, -1, 1]", "[0, -100, 1]", "texture_axis of gibbsite"},
+		{"no displacement parameter", "delta_b = -0.125", "delta_b = 1e9", "delta_b of gibbsite"},
+		{"one that is no number", "delta_b = -0.125", "delta_b = nan", "delta_b of gibbsite"},
 		{"no tube", `radiation = "Co"`, `radiation = "Unobtainium"`, "radiation"},
 		{"an impossible repeatability", "repeatability = 0.02", "repeatability = -1.0", "repeatability"},
 	} {
