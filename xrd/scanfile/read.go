@@ -30,6 +30,8 @@ var (
 	ErrTooLarge     = errors.New("too large for a scan")
 	ErrKey          = errors.New("bad value")
 	ErrNegative     = errors.New("most intensities are negative")
+	ErrOneWay       = errors.New("goes one way from the first line to the last, as an angle, a spacing or a time does")
+	ErrDrowned      = errors.New("half of the uncertainties are above the highest intensity")
 )
 
 // maxIntensity is far above what any detector counts and far below where squares overflow.
@@ -57,11 +59,12 @@ type file struct {
 	limited *io.LimitedReader
 	line    int
 	columns [3][]float64
-	width   int  // columns of the first data line
-	below   int  // intensities below 0
-	sunk    int  // line of the first of them
-	point   bool // a number had a decimal point
-	comma   bool // a number had a decimal comma
+	width   int    // columns of the first data line
+	first   string // line that is neither empty nor a remark
+	below   int    // intensities below 0
+	sunk    int    // line of the first of them
+	point   bool   // a number had a decimal point
+	comma   bool   // a number had a decimal comma
 	keys    map[string]string
 	about   xrd.ScanInfo
 }
@@ -107,6 +110,9 @@ func (f *file) readLine(line string) error {
 	}
 	if body, ok := comment(line); ok {
 		return f.readKey(body)
+	}
+	if f.first == "" {
+		f.first = line
 	}
 	fields := splitColumns(line)
 	if f.width == 0 && !numeric(fields) {
@@ -170,8 +176,8 @@ func (f *file) onwards(angle float64) bool {
 
 // finish turns the columns into a scan.
 func (f *file) finish() (xrd.Scan, error) {
-	if len(f.columns[0]) == 0 {
-		return xrd.Scan{}, f.fail(ErrNoData)
+	if err := f.checkColumns(); err != nil {
+		return xrd.Scan{}, f.fail(err)
 	}
 	if f.below > len(f.columns[0])/2 {
 		f.line = f.sunk
@@ -187,6 +193,45 @@ func (f *file) finish() (xrd.Scan, error) {
 		return xrd.Scan{}, f.fail(err)
 	}
 	return scan, nil
+}
+
+// checkColumns refuses what cannot be intensities, or uncertainties of them.
+func (f *file) checkColumns() error {
+	switch {
+	case len(f.columns[0]) == 0 && f.first != "":
+		return fmt.Errorf("%w (the first line is %q)", ErrNoData, short(f.first))
+	case len(f.columns[0]) == 0:
+		return ErrNoData
+	case len(f.columns[0]) < xrd.MinPoints: // is told as such
+		return nil
+	case oneWay(f.columns[1]):
+		return fmt.Errorf("the second column %w", ErrOneWay)
+	case oneWay(f.columns[2]):
+		return fmt.Errorf("the third column %w", ErrOneWay)
+	}
+	highest, above := slices.Max(f.columns[1]), 0
+	for _, u := range f.columns[2] {
+		if u > highest {
+			above++
+		}
+	}
+	if 2*above > len(f.columns[0]) {
+		return ErrDrowned
+	}
+	return nil
+}
+
+// longRun is how many numbers in a row go one way that are no slope of a peak.
+const longRun = 100
+
+// oneWay reports whether every number is above the one before, or every one below: counts rise and fall.
+func oneWay(column []float64) bool {
+	up := len(column) >= longRun
+	down := up
+	for i := 1; i < len(column) && (up || down); i++ {
+		up, down = up && column[i] > column[i-1], down && column[i] < column[i-1]
+	}
+	return up || down
 }
 
 // advices say what to do about an error.
@@ -206,6 +251,8 @@ var advices = []struct {
 	{xrd.ErrAngleRange, "the first column must be degrees 2θ"},
 	{xrd.ErrBadUncertain, "the third column must be the standard uncertainty of the intensity; remove it if it is not"},
 	{xrd.ErrSecondCurve, "the third column must be the standard uncertainty of the intensity; remove it"},
+	{ErrOneWay, "keep angle, intensity and at most its standard uncertainty, in this order"},
+	{ErrDrowned, "the third column must be the standard uncertainty of the intensity; remove it if it is not"},
 	{ErrNegative, "export the intensities as measured, without subtraction; check that the second column is the intensity"},
 	{ErrKey, "correct the value, or remove the line"},
 	{xrd.ErrNotAscending, "each angle may appear once and in order (a decimal comma needs semicolons, tabs or spaces between columns); merge or cut repeated ranges"},

@@ -500,3 +500,34 @@ func TestAnyScanSurvivesTheFile(t *testing.T) {
 		require.Equal(t, []any{scan.About.Sample, scan.About.Radius, scan.About.CountingTime}, []any{got.About.Sample, got.About.Radius, got.About.CountingTime})
 	}
 }
+
+// Columns that are no intensities and no uncertainties: a number, a spacing or a time goes one way from line to line, and nothing would
+// be seen where the uncertainties are above the highest intensity.
+func TestColumnsOfOtherThings(t *testing.T) {
+	counts := func(i int) float64 { return float64(100 + i*7919%23) }
+	for name, c := range map[string]struct {
+		columns func(i int) []float64
+		want    error
+	}{
+		"angle, time, counts":    {func(i int) []float64 { return []float64{2.5 * float64(i), counts(i)} }, scanfile.ErrOneWay},
+		"angle, spacing, counts": {func(i int) []float64 { return []float64{20 - 0.01*float64(i), counts(i)} }, scanfile.ErrOneWay},
+		"angle, counts, spacing": {func(i int) []float64 { return []float64{counts(i), 20 - 0.01*float64(i)} }, scanfile.ErrOneWay},
+		"angle, counts, monitor": {func(i int) []float64 { return []float64{counts(i), 10 * counts(i+5)} }, scanfile.ErrDrowned},
+		"counts with their root": {func(i int) []float64 { return []float64{counts(i), math.Sqrt(counts(i))} }, nil},
+		"one uncertainty":        {func(i int) []float64 { return []float64{counts(i), 10} }, nil},
+		"ramp with one dip":      {func(i int) []float64 { return []float64{float64(i) - 3*float64(i%100/99)} }, nil},
+	} {
+		var text strings.Builder
+		for i := range 150 {
+			fmt.Fprintf(&text, "%.2f", 10+0.02*float64(i))
+			for _, v := range c.columns(i) {
+				fmt.Fprintf(&text, " %g", v)
+			}
+			text.WriteByte('\n')
+		}
+		_, err := scanfile.Read(strings.NewReader(text.String()), "x.xy")
+		assert.ErrorIs(t, err, c.want, name)
+	}
+	_, err := scanfile.Read(strings.NewReader("# made by hand\n2,0D+01 1.0D+02\n"), "x.xy")
+	assert.ErrorContains(t, err, `the first line is "2,0D+01 1.0D+02"`)
+}
