@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/result"
 	"phasetally/xrd/resultfile/resulttest"
@@ -158,6 +159,24 @@ func FuzzWords(f *testing.F) {
 		_, err = Fractions(doc, s)
 		require.NoError(t, err)
 	})
+}
+
+// Every source of the uncertainty budget, and every phase of the starter collection that goes by an English name, has a German one.
+func TestGermanTermsAreComplete(t *testing.T) {
+	style, err := Style{}.In("de")
+	require.NoError(t, err)
+	text, err := os.ReadFile("../xrd/quantify/budget.go")
+	require.NoError(t, err)
+	sources := regexp.MustCompile(`(?m)^\tsource\w+ += "([^"]+)"`).FindAllStringSubmatch(string(text), -1)
+	require.Greater(t, len(sources), 15)
+	for _, s := range sources {
+		assert.Contains(t, style.Words.Terms, s[1])
+	}
+	for _, p := range refdata.Starter() {
+		if !regexp.MustCompile(`^[A-Z]`).MatchString(p.Name) {
+			assert.Contains(t, style.Words.Terms, p.Name)
+		}
+	}
 }
 
 // German figures write decimal commas and German names, in every figure.
