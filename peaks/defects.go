@@ -248,34 +248,24 @@ func zeros(y []float64) int {
 }
 
 // findClipped returns the points at the top level of the scan when the detector cannot have counted on: three neighbours
-// or more of just the same value, or five within a tenth of what counting allows, far above the background.
+// or more of just the same value, or five within a tenth of what counting allows, far above the background. Of a low level, as the 255 of
+// eight bits, it takes more: see flatByChance.
 func findClipped(scan xrd.Scan, noise NoiseModel, background []float64) []int {
 	y := scan.Intensity
-	top := 0
-	for i, v := range y {
-		if v > y[top] {
-			top = i
-		}
+	level := slices.Max(y)
+	top, longest, runs := flatTops(y, level)
+	sigma := math.Sqrt(noise.Variance(level))
+	far := level >= background[top]+20*sigma
+	within := 0
+	for within < len(y)-top && y[top+within] >= level-0.1*sigma {
+		within++
 	}
-	sigma := math.Sqrt(noise.Variance(y[top]))
-	if y[top] < background[top]+20*sigma {
-		return nil
-	}
-	run := func(least float64) int {
-		n := 0
-		for _, v := range y[top:] {
-			if v < least {
-				break
-			}
-			n++
-		}
-		return n
-	}
-	least := y[top]
+	least := level
 	switch {
-	case run(y[top]-0.1*sigma) >= 5:
+	case far && within >= 5:
 		least -= 0.1 * sigma
-	case run(y[top]) < 3:
+	case far && longest >= 3, !flatByChance(level, longest, runs):
+	default:
 		return nil
 	}
 	var clipped []int
@@ -285,6 +275,30 @@ func findClipped(scan xrd.Scan, noise NoiseModel, background []float64) []int {
 		}
 	}
 	return clipped
+}
+
+// flatTops returns where the longest run of values at a level begins, how long it is, and how many runs of three or more there are.
+func flatTops(y []float64, level float64) (top, longest, runs int) {
+	for i := 0; i < len(y); i++ {
+		n := 0
+		for i+n < len(y) && y[i+n] == level {
+			n++
+		}
+		if n > longest {
+			top, longest = i, n
+		}
+		if n >= 3 {
+			runs++
+		}
+		i += n
+	}
+	return top, longest, runs
+}
+
+// flatByChance reports whether counts may have runs of one value at their highest level by chance. Of 50 counts and more, one in 18 is just like
+// its neighbour: five in a row, or two runs of three at the very top, are no chance.
+func flatByChance(level float64, longest, runs int) bool {
+	return level < 50 || longest < 5 && runs < 2
 }
 
 // Without returns a scan and what was found in it without the points of LeftOut, for the fits that follow.

@@ -76,6 +76,21 @@ func TestSaturatedTops(t *testing.T) {
 	}
 }
 
+// TestSaturatedLow: a detector of eight bits ends at 255 counts, less than 20 standard uncertainties above nothing, on air scatter that is as
+// high where the scan begins.
+func TestSaturatedLow(t *testing.T) {
+	p := ordinary()
+	for _, level := range []float64{255, 150} {
+		f := peaks.Find(remade(t, p.Scan(t, 2), func(i int, y float64) float64 {
+			if i < 30 {
+				return level
+			}
+			return math.Min(y, level)
+		}), copper, peaks.Settings{})
+		assert.Contains(t, codes(f), "saturation", "at %g", level)
+	}
+}
+
 func TestDefectsAreNotSeenWhereThereAreNone(t *testing.T) {
 	for seed := range uint64(40) {
 		for _, level := range []float64{0.5, 20, 400, 2e4} {
