@@ -105,7 +105,7 @@ func (m measured) evidence(doc result.Document, watched []diagnose.WatchedSeen) 
 func (j Job) facts() diagnose.Facts {
 	f := diagnose.Facts{Radiation: j.Radiation, RadiationAssumed: j.RadiationAssumed, Instrument: j.Instrument, Specimen: j.Specimen,
 		Thickness: j.Thickness, WantedLimit: j.WantedLimit, Masks: j.Masks, Composition: j.Composition,
-		Preparations: slices.Concat(j.Preparations, refdata.Preparations()), Named: len(j.Phases) > 0, AskedFor: j.askedFor, Aside: j.Aside, Elements: j.Filter.Elements, References: j.Collection.Len()}
+		Preparations: slices.Concat(j.Preparations, refdata.Preparations()), Named: len(j.Phases) > 0, AskedFor: j.askedFor, Blank: j.Blank != nil, Aside: j.Aside, Elements: j.Filter.Elements, References: j.Collection.Len()}
 	switch {
 	case j.Spike != nil:
 		f.Spike = &diagnose.StandardAdded{ID: j.Spike.ID, WeightPercent: j.Spike.WeightPercent}

@@ -47,6 +47,7 @@ var Checks = []Check{
 	{Codes: []string{"radiation-doubtful"}, Needs: Measured, Of: radiationContradicted},
 	{Codes: []string{"blank-doubtful"}, Needs: Explained, Of: blankOfSpecimen},
 	{Codes: []string{"instrument-differs"}, Needs: Measured, Of: otherTube},
+	{Codes: []string{"instrument-differs"}, Needs: Measured, Of: narrowLines},
 	{Codes: []string{"header-key"}, Needs: Measured, Of: keySlips},
 	{Codes: []string{"beam-overspill"}, Needs: Measured, Of: statedOverspill},
 	{Codes: []string{"transmission"}, Needs: Measured, Of: transmission},

@@ -113,6 +113,9 @@ var checks = []struct {
 	{"radiation-doubtful", func(e *diagnose.Evidence) { e.Decided.Tube = &diagnose.Tube{Name: "Co", Share: 0.9} }, func(*diagnose.Evidence) {}},
 	{"blank-doubtful", func(e *diagnose.Evidence) { e.Facts.BlankShare = 0.51 }, func(e *diagnose.Evidence) { e.Facts.BlankShare = 0.5 }},
 	{"instrument-differs", func(e *diagnose.Evidence) { e.Facts.Instrument.Tube = "Co" }, func(e *diagnose.Evidence) { e.Facts.Instrument.Tube = "Cu" }},
+	{"instrument-differs", widths(0.7, 4, 50), widths(0.8, 4, 50)},
+	{"instrument-differs", widths(0.5, 4, 50), widths(0.5, 3, 50)},
+	{"instrument-differs", widths(0.5, 4, 50), widths(0.5, 4, 20)}, // faint ones say little of widths
 	{"header-key", func(e *diagnose.Evidence) {
 		e.Scan.About.Slips = []xrd.KeySlip{{Key: "radiaton", Like: "radiation", Line: 1}}
 	}, func(*diagnose.Evidence) {}},
@@ -304,6 +307,18 @@ func stated(slit, length float64) func(*diagnose.Evidence) {
 	return func(e *diagnose.Evidence) {
 		e.Facts.Instrument.Slit, e.Facts.Specimen.Length = xrd.Slit{Mode: xrd.SlitFixed, Value: slit}, length
 		e.Found.Peaks[0].TwoTheta = 30
+	}
+}
+
+// widths shows so many peaks of a share of the width of the instrument.
+func widths(share float64, n int, significance float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		e.Facts.Instrument = xrd.Instrument{Tube: "Cu", Radius: 200, GaussConst: 0.01}
+		e.Found.Peaks = nil
+		for i := range n {
+			at := 30 + 10*float64(i)
+			e.Found.Peaks = append(e.Found.Peaks, peaks.Peak{TwoTheta: at, FWHM: share * e.Facts.Instrument.FWHM(at), Significance: significance, Kind: peaks.KAlpha})
+		}
 	}
 }
 

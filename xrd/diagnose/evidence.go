@@ -41,6 +41,7 @@ type Facts struct {
 	References       int                   // phases of the reference data
 	Spike            *StandardAdded        // nil for none
 	External         *StandardScan         // nil for none, and beside a spike
+	Blank            bool                  // a blank was given
 	BlankShare       float64               // of the peak area of the scan that stands in the blank, too, 0 to 1
 }
 

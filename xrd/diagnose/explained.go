@@ -25,14 +25,14 @@ func explained(e Evidence) []xrd.Caution {
 		}
 		return []xrd.Caution{{Code: "not-explained", Severity: xrd.SeverityStop,
 			Text:     text,
-			Remedy:   Needed(*x),
+			Remedy:   Needed(*x) + e.suspects(),
 			Evidence: evidence}}
 	}
 	text := fmt.Sprintf("The scan is explained in part: the phases account for %s, and %s left.", share, left)
 	if len(x.LeftOverPeaks) == 0 {
 		text = fmt.Sprintf("The scan is explained in part: the phases account for %s.", share)
 	}
-	remedy := Needed(*x)
+	remedy := Needed(*x) + e.suspects()
 	if names := doubted(e); names != "" {
 		evidence["doubted_phases"] = x.DoubtedPhases
 		text = strings.TrimSuffix(text, ".") + fmt.Sprintf("; some of it only by %s, which may stand in for a phase that is not in the reference data.", names)
@@ -42,6 +42,21 @@ func explained(e Evidence) []xrd.Caution {
 		Text:     text + " Fractions are of what was recognised; their lower ends allow for the rest.",
 		Remedy:   remedy,
 		Evidence: evidence}}
+}
+
+// suspects names what was given beside the scan and may be wrong itself.
+func (e Evidence) suspects() string {
+	var flags []string
+	if e.Facts.Instrument.Tube != "" {
+		flags = append(flags, "--instrument")
+	}
+	if e.Facts.Blank {
+		flags = append(flags, "--blank")
+	}
+	if len(flags) == 0 {
+		return ""
+	}
+	return " Try it without " + listed(flags) + ", too."
 }
 
 // doubted returns the names of phases that account for peaks although their names do not hold.

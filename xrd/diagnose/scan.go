@@ -57,6 +57,37 @@ func otherTube(e Evidence) []xrd.Caution {
 		Remedy: "Calibrate with the tube of the scan, or leave --instrument out; check --radiation.", Evidence: map[string]any{"instrument": r.Name, "used": e.Facts.Radiation.Name}}}
 }
 
+// What a line may be narrower than the instrument file says: receiving slits and alignment differ a little, and a fitted width scatters.
+const (
+	narrowerShare = 0.75 // of the width of the instrument
+	narrowerPeaks = 4    // that tell it, clear ones
+	narrowerClear = 30.0 // their significance
+)
+
+// narrowLines says that the lines of the scan are narrower than the instrument makes them, which no specimen does.
+func narrowLines(e Evidence) []xrd.Caution {
+	if e.Facts.Instrument.Tube == "" { // no instrument file
+		return nil
+	}
+	var shares []float64
+	for _, p := range e.Found.Peaks {
+		if w := e.Facts.Instrument.FWHM(p.TwoTheta); p.Kind == peaks.KAlpha && p.Significance >= narrowerClear && w > 0 {
+			shares = append(shares, p.FWHM/w)
+		}
+	}
+	if len(shares) < narrowerPeaks {
+		return nil
+	}
+	slices.Sort(shares)
+	median := shares[len(shares)/2]
+	if !(median < narrowerShare) {
+		return nil
+	}
+	return []xrd.Caution{{Code: "instrument-differs", Severity: xrd.SeverityCaution,
+		Text:   fmt.Sprintf("Lines of the scan have %.0f %% of the width that the instrument file says, and no specimen makes them narrower: the file is of another instrument or other slits.", 100*median),
+		Remedy: "Calibrate with the slits of the scan, or leave --instrument out.", Evidence: map[string]any{"share": median, "peaks": len(shares)}}}
+}
+
 // keySlips says which keys of the scan file seem to be misspelt.
 func keySlips(e Evidence) []xrd.Caution {
 	var said, wanted []string

@@ -318,6 +318,23 @@ func TestTubesInWords(t *testing.T) {
 	assert.Equal(t, "Give both wavelengths with --radiation Cu.", c.Remedy)
 }
 
+// What was given beside the scan may be what is wrong.
+func TestUnexplainedNamesWhatMayBeWrong(t *testing.T) {
+	for _, c := range []struct {
+		tube  string
+		blank bool
+		want  string
+	}{{"", false, "with --library."}, {"Cu", false, "Try it without --instrument, too."}, {"", true, "Try it without --blank, too."}, {"Cu", true, "Try it without --instrument and --blank, too."}} {
+		for code, v := range map[string]result.Verdict{"not-explained": result.None, "partly-explained": result.Partial} {
+			said := one(t, code, func(e *diagnose.Evidence) {
+				verdict(v, 0.3)(e)
+				e.Facts.Instrument.Tube, e.Facts.Blank = c.tube, c.blank
+			})
+			assert.True(t, strings.HasSuffix(said.Remedy, c.want), "%s: %q", c.want, said.Remedy)
+		}
+	}
+}
+
 // A scan whose peaks are all accounted for, though less than nine tenths, counts none that is left.
 func TestExplainedInPartWithoutAPeakLeft(t *testing.T) {
 	c := one(t, "partly-explained", func(e *diagnose.Evidence) {
