@@ -81,6 +81,7 @@ var Checks = []Check{
 	{Codes: []string{"texture"}, Needs: Shared, OfPhase: textured},
 	{Codes: []string{"texture"}, Needs: Shared, OfPhase: fibre},
 	{Codes: []string{"coarse-grain"}, Needs: Shared, OfPhase: coarseGrain},
+	{Codes: []string{"broad-feet"}, Needs: Shared, OfPhase: broadFeet},
 	{Codes: []string{"reference-doubtful"}, Needs: Shared, OfPhase: referenceDoubtful},
 	{Codes: []string{"few-lines"}, Needs: Shared, OfPhase: fewLines},
 	{Codes: []string{"solid-solution"}, Needs: Shared, OfPhase: cellChanged},

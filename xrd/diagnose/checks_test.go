@@ -192,6 +192,8 @@ var checks = []struct {
 		e.Document.Phases[0].Sections = &result.Sections{Pole: [3]int{1, 1, 1}, R: 0.5, Lines: []result.SectionLine{{H: 1, K: 1, L: 1, Transverse: 3, Longitudinal: 0.3}}}
 	}, func(*diagnose.Evidence) {}},
 	{"coarse-grain", shown(1.4, 0.6, 1.3, 0.7, 1), shown(1.1, 0.9, 1.1, 0.9, 1)},
+	{"broad-feet", feet(quantify.Foot{Foot: pattern.Foot{Size: 5, Sigmas: 12}, Percent: 60}), feet(quantify.Foot{})},
+	{"broad-feet", feet(quantify.Foot{Foot: pattern.Foot{Size: 5, Sigmas: 12}, Percent: math.NaN()}), func(*diagnose.Evidence) {}},
 	{"few-lines", tentative(1, 1), tentative(1, 1, 1)},
 	{"few-lines", tentative(1, 0, 1), func(e *diagnose.Evidence) { e.Explanation.Matches[0].Lines = lines(1, 0, 1) }},
 	{"rir-missing", func(e *diagnose.Evidence) {
@@ -240,6 +242,11 @@ var checks = []struct {
 			e.Document.Phases[i].WeightPercent = nil
 		}
 	}}, // without fractions nothing sums to 100
+}
+
+// feet puts a broader profile under the lines of the first phase.
+func feet(foot quantify.Foot) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) { e.Amounts.Answer.Feet = []quantify.Foot{foot, {}} }
 }
 
 // stoppedAfter lets a search be stopped after a number of fits.

@@ -153,6 +153,9 @@ func swapped(e *diagnose.Evidence) {
 	a.Roles[0], a.Roles[1] = a.Roles[1], a.Roles[0]
 	fractions := slices.Clone(a.Answer.Fractions)
 	a.Answer.Fractions = []quantify.Fraction{fractions[1], fractions[0]}
+	if f := a.Answer.Feet; f != nil {
+		a.Answer.Feet = []quantify.Foot{f[1], f[0]}
+	}
 	if a.Checks != nil {
 		a.Checks = []quantify.LineCheck{a.Checks[1], a.Checks[0]}
 	}

@@ -16,6 +16,11 @@ func Calculate(s Setup, p refdata.Phase, scale, displacement, stretch float64) [
 		values[Key{Kind: k, ID: p.ID}] = stretch
 	}
 	s.Start.Values = values
+	return draw(s, scale)
+}
+
+// draw returns the pattern of the first phase of a setup at its starting values.
+func draw(s Setup, scale float64) []float64 {
 	out := make([]float64, len(s.TwoTheta))
 	m, err := newLines(s)
 	if err != nil {
@@ -24,7 +29,7 @@ func Calculate(s Setup, p refdata.Phase, scale, displacement, stretch float64) [
 	v := m.view(0)
 	for i := range m.terms {
 		t := &m.terms[i]
-		if sh, ok := m.shape(v, t, nil); ok {
+		if sh, ok := m.shape(v, t, nil); ok && sh.area != 0 {
 			sh.area *= scale
 			addProfile(s.TwoTheta[t.first:t.last], out[t.first:t.last], sh, t.nodes)
 		}

@@ -22,6 +22,7 @@ const (
 	sourceEither      = "absorption, powder or section not stated"
 	sourceRivals      = "another phase with the same lines"
 	sourceHidden      = "a phase without a line of its own"
+	sourceFeet        = "a broader profile under the lines"
 	sourceWidths      = "broad lines beside the background"
 	sourceOptics      = "length of the beam on the specimen"
 	sourceTexture     = "texture that the section may hide"

@@ -46,6 +46,7 @@ type Answer struct {
 	tau                       []float64  // what each amount was divided by for it
 	MeanMu                    float64    // linear absorption of the solid specimen, 1/cm; 0 when not known
 	Repeats                   *Repeats   // how several scans agree; nil for one
+	Feet                      []Foot     // broader profiles under the lines of each phase, parallel to Fractions; zero for none
 	// Withheld lists the phases whose missing RIR, or which being refused, makes the fractions unknown.
 	Withheld []int
 }

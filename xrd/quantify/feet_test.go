@@ -1,0 +1,81 @@
+package quantify_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phasetally/refdata"
+	"phasetally/xrd"
+	"phasetally/xrd/pattern"
+	"phasetally/xrd/quantify"
+	"phasetally/xrd/simulate"
+)
+
+const feetSource = "a broader profile under the lines"
+
+// twoSizes draws corundum and fluorite, 45 to 55 wt%, a share of the corundum being crystallites of 6 nm, and fits one profile a phase.
+func twoSizes(t *testing.T, share float64) *pattern.Fit {
+	t.Helper()
+	cu, err := xrd.ParseRadiation("Cu")
+	require.NoError(t, err)
+	phases := []refdata.Phase{starter(t, "corundum"), starter(t, "fluorite")}
+	fine := phases[0]
+	fine.ID = "fine corundum"
+	job := simulate.Job{Radiation: cu, Instrument: xrd.DefaultInstrument(), Lo: 20, Hi: 100, Step: 0.02, Time: 1, Rate: 4000, Background: 40,
+		Components: []simulate.Component{{Phase: phases[0], WeightPercent: 45 * (1 - share)}, {Phase: phases[1], WeightPercent: 55}}}
+	if share > 0 {
+		job.Components = append(job.Components, simulate.Component{Phase: fine, WeightPercent: 45 * share, SizeNM: 6})
+	}
+	made, err := simulate.Run(job)
+	require.NoError(t, err)
+	s := pattern.Setup{TwoTheta: made.TwoTheta, Intensity: simulate.Count(made.Expected, 1), Radiation: cu, Instrument: xrd.DefaultInstrument(), Gain: 1, Phases: phases}
+	for _, y := range s.Intensity {
+		s.Sigma = append(s.Sigma, math.Sqrt(math.Max(1, y)))
+	}
+	return fitted(t, s)
+}
+
+// TestFeet: where crystallites of two sizes lose some of a phase to the background, intervals reach to what it would be with all of it, by
+// hand from the amounts of both profiles; the value stays that of one.
+func TestFeet(t *testing.T) {
+	f := twoSizes(t, 0.5)
+	foot, ok := f.FootOf(0)
+	require.True(t, ok)
+	in := quantify.Input{Fit: f, Roles: make([]quantify.Role, 2), Threshold: 4, Grain: []float64{0, 0}}
+	a := quantify.Run(in)
+	amount := func(k int, factor float64) float64 {
+		return f.Scales[k] * f.VolumeRatio(k) / f.Setup.Phases[k].RIR.Value * factor
+	}
+	one := 100 * amount(0, 1) / (amount(0, 1) + amount(1, 1))
+	both := 100 * amount(0, foot.Amounts[0]) / (amount(0, foot.Amounts[0]) + amount(1, foot.Amounts[1]))
+	require.Greater(t, both, one+2)
+	assert.InDelta(t, one, a.Fractions[0].Weight.Percent, 1e-9)
+	require.Len(t, a.Feet, 2)
+	assert.InDelta(t, both, a.Feet[0].Percent, 1e-9)
+	assert.Greater(t, a.Feet[0].Sigmas, 5.0)
+	assert.Zero(t, a.Feet[1])
+	for k, sign := range []float64{1, -1} {
+		assert.InDelta(t, (both-one)/math.Sqrt(3), sourceU(a.Fractions[k], feetSource), 1e-9)
+		far := a.Fractions[k].Weight.Hi
+		if sign < 0 {
+			far = a.Fractions[k].Weight.Lo
+		}
+		assert.Greater(t, sign*(far-a.Fractions[k].Weight.Percent), both-one, "phase %d reaches beyond what it would be", k)
+	}
+	assert.True(t, a.Fractions[0].Weight.Lo < 45 && 45 < a.Fractions[0].Weight.Hi, "the truth: %v", a.Fractions[0].Weight)
+
+	in.Roles[1] = quantify.Standard
+	in.Spike = &quantify.Spike{Phase: 1, WeightPercent: 55}
+	a = quantify.Run(in)
+	require.NotNil(t, a.Amorphous)
+	assert.Less(t, a.Amorphous.Lo, a.Amorphous.Percent-(both-one), "what the lines lose is not amorphous")
+	in.Roles[0], in.Spike, in.Roles[1] = quantify.Preparation, nil, quantify.Specimen
+	assert.Zero(t, quantify.Run(in).Feet[0], "an artefact is not counted")
+
+	plain := quantify.Run(quantify.Input{Fit: twoSizes(t, 0), Roles: make([]quantify.Role, 2), Threshold: 4, Grain: []float64{0, 0}})
+	assert.Zero(t, plain.Feet[0])
+	assert.True(t, math.IsNaN(sourceU(plain.Fractions[0], feetSource)), "one size, no source")
+}
