@@ -198,13 +198,14 @@ const alpha2Steps = 3
 // 0.85, two equal Lorentzians at 0.58 of their width).
 const apartWidths = 0.8
 
-// apart returns the five strongest peaks, ascending by angle, whose Kα1 and Kα2 are apart at the width and the steps of the scan.
+// apart returns the five strongest peaks, ascending by angle, whose Kα1 and Kα2 are apart at the steps of the scan and its width, or clearly at
+// their own: a first look at the width of a scan with a blend of strong lines sees that of the blend.
 func (s *searcher) apart(found []fitted) []fitted {
 	found = slices.Clone(found)
 	slices.SortFunc(found, func(a, b fitted) int { return cmp.Compare(b.score, a.score) })
 	var out []fitted
 	for _, p := range found {
-		if gap, _, ok := s.tube.gap(p.at); ok && gap > apartWidths*s.width.At(p.at) && gap > alpha2Steps*s.step && len(out) < 5 {
+		if gap, _, ok := s.tube.gap(p.at); ok && gap > math.Min(apartWidths*s.width.At(p.at), p.fwhm) && gap > alpha2Steps*s.step && len(out) < 5 {
 			out = append(out, p)
 		}
 	}

@@ -175,3 +175,19 @@ func TestPracticeVerdicts(t *testing.T) {
 		requireContradicted(t, run(t, wrong), "Cu", tube)
 	}
 }
+
+// TestOneWavelengthOfADoublet: one wavelength, however it is rounded, given for the demo scan is told and gives no fractions: its strongest lines
+// stand in a blend, which hid Kα1 and Kα2 at high angles, and copper stood in for Kα2.
+func TestOneWavelengthOfADoublet(t *testing.T) {
+	for _, text := range []string{"1.54", "1.5406", "1.5418"} {
+		j := demo(t)
+		var err error
+		j.Radiation, err = xrd.ParseRadiation(text)
+		require.NoError(t, err)
+		doc := run(t, j)
+		assert.True(t, has(doc, "radiation-doubtful"), text)
+		for _, p := range doc.Phases {
+			assert.Nil(t, p.WeightPercent, "%s: %s", text, p.ID)
+		}
+	}
+}
