@@ -154,5 +154,6 @@ func (s *search) among(f *pattern.Fit, p int) *screen.View {
 	for i, c := range f.Curves[p] {
 		residual[i] = math.Min(residual[i]+c, most)
 	}
-	return s.decoyScreen().View(screen.Residual{Intensity: residual, Variance: variance, Instrument: f.Instrument(), Displacement: displacementOf(f), Known: true})
+	displacement, _ := displacementOf(f)
+	return s.decoyScreen().View(screen.Residual{Intensity: residual, Variance: variance, Instrument: f.Instrument(), Displacement: displacement, Known: true})
 }

@@ -2,6 +2,7 @@ package identify
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -13,27 +14,41 @@ import (
 
 // darkPlaces returns how many peaks lie where the lattice of a cubic match has planes whose lines its structure forbids, so that a phase of the same
 // cell, with its atoms in another order, may be there in its place: sylvite (a = 6.293 Å) has all lines of molybdenum (3.147 Å) and more
-// between them, NiAl all of chromium. In a cubic cell (a/d)² is a whole number; those of other systems meet every place.
-// Peaks are given by their angles, degrees 2θ.
+// between them, NiAl all of chromium. In a cubic cell (a/d)² is a whole number; those of other systems meet every place. So may a phase of twice the cell,
+// centred on its faces, whose lines between have odd indices: silver bromide (a = 5.775 Å) has all lines of NiAl (2.887 Å), and 111 and 311. One such place
+// is easily met; two different ones are not. Peaks are given by their angles, degrees 2θ.
 func (s *search) darkPlaces(m *Match, angles []float64) (n int) {
 	if m.Required || m.atBound || m.Phase.System != refdata.Cubic || m.Phase.Cell == nil {
 		return 0
 	}
 	a := m.Phase.Cell.A * (1 + m.shift)
+	shift, shiftU := displacementOf(s.fit)
+	odd := map[float64]bool{}
 	for _, at := range angles {
 		own := slices.ContainsFunc(m.Lines, func(l pattern.LineFit) bool { return math.Abs(l.TwoTheta-at) <= l.FWHM })
-		d, ok := xrd.DSpacing(at-s.fit.Setup.Instrument.Shift(at, s.displacement()), s.fit.Setup.Radiation.KAlpha1)
+		d, ok := xrd.DSpacing(at-s.fit.Setup.Instrument.Shift(at, shift), s.fit.Setup.Radiation.KAlpha1)
 		if own || !ok {
 			continue
 		}
 		square := (a / d) * (a / d)
-		whole := math.Round(square)
-		if whole >= 1 && whole <= policy.Cells.DarkMost && math.Abs(square/whole-1) <= 2*policy.Cells.Own {
+		if whole := math.Round(square); whole >= 1 && whole <= policy.Cells.DarkMost && math.Abs(square/whole-1) <= 2*policy.Cells.Own {
 			n++
 		}
+		// A cell of few lines is known with the displacement only; d(ln d)/dθ = −cot θ.
+		reach := 2*policy.Cells.Own + 2*math.Abs(xrd.Radians(s.fit.Setup.Instrument.Shift(at, shiftU)))/math.Tan(xrd.Radians(at/2))
+		for _, whole := range oddSquares {
+			odd[whole] = odd[whole] || math.Abs(4*square/whole-1) <= reach
+		}
+	}
+	maps.DeleteFunc(odd, func(_ float64, met bool) bool { return !met })
+	if len(odd) >= 2 {
+		n += len(odd)
 	}
 	return n
 }
+
+// oddSquares are h² + k² + l² of 111, 311 and 331, of which each place takes up 0.3 % of the range; beyond, places lie too dense.
+var oddSquares = []float64{3, 11, 19}
 
 // unaccounted returns the angles of the peaks that no firm name accounts for: those that are left, in peaks or in what the fit leaves, and those that
 // only phases explain which may stand in for missing ones.
@@ -70,5 +85,5 @@ func darkWords(n int) string {
 	if n > 1 {
 		what = fmt.Sprintf("%d peaks that no firm name accounts for lie", n)
 	}
-	return what + " where its cell has planes whose lines its structure forbids: a phase of the same cell with its atoms in another order may be there in its place"
+	return what + " where its cell, or one of twice its edge, has planes whose lines its structure forbids: a phase of that cell with its atoms in another order may be there in its place"
 }

@@ -33,6 +33,9 @@ func TestDarkPlaces(t *testing.T) {
 	assert.Equal(t, 3, s.darkPlaces(&moly, []float64{at(1), at(3), at(5)}))
 	assert.Zero(t, s.darkPlaces(&moly, []float64{at(1.5), at(2.3), at(3.1)}), "between")
 	assert.Zero(t, s.darkPlaces(&moly, []float64{at(2), at(4), at(6)}), "its own")
+	assert.Equal(t, 2, s.darkPlaces(&moly, []float64{at(3. / 4), at(11. / 4), at(1.3)}), "111 and 311 of twice the cell")
+	assert.Zero(t, s.darkPlaces(&moly, []float64{at(3. / 4), at(3. / 4)}), "one place, seen twice")
+	assert.Zero(t, s.darkPlaces(&moly, []float64{at(3. / 4), at(5. / 4)}), "not both odd")
 	assert.Zero(t, s.darkPlaces(&moly, []float64{at(13), 0, 180}), "too far, or no angle")
 	asked, hexagonal := moly, moly
 	asked.Required, hexagonal.Phase.System = true, refdata.Hexagonal

@@ -155,16 +155,18 @@ func (s *search) displacement() float64 {
 	if s.fit == nil {
 		return 0
 	}
-	return displacementOf(s.fit)
+	d, _ := displacementOf(s.fit)
+	return d
 }
 
-func displacementOf(f *pattern.Fit) float64 {
+// displacementOf returns the displacement of a fit with its standard uncertainty, mm.
+func displacementOf(f *pattern.Fit) (d, u float64) {
 	for _, p := range f.Parameters {
 		if p.Kind == pattern.Displacement {
-			return p.Value
+			return p.Value, p.U
 		}
 	}
-	return 0
+	return 0, 0
 }
 
 // instrument returns the widths as far as they are known by now.
