@@ -66,6 +66,7 @@ var Checks = []Check{
 	{Codes: []string{"amorphous-halo"}, Needs: Shared, Of: halo},
 	{Codes: []string{"anchor-doubtful", "angle-anchor"}, Needs: Shared, Of: anchor},
 	{Codes: []string{"beam-overspill", "slit-mode", "layered"}, Needs: Shared, Of: trends},
+	{Codes: []string{"angle-trend"}, Needs: Shared, Of: angleTrend},
 	{Codes: []string{"epitaxial"}, Needs: Shared, Of: epitaxial},
 	{Codes: []string{"fluorescence"}, Needs: Shared, Of: fluorescence},
 	{Codes: []string{"edge-step"}, Needs: Shared, Of: edgeStep},

@@ -192,6 +192,8 @@ var checks = []struct {
 		e.Document.Phases[0].Sections = &result.Sections{Pole: [3]int{1, 1, 1}, R: 0.5, Lines: []result.SectionLine{{H: 1, K: 1, L: 1, Transverse: 3, Longitudinal: 0.3}}}
 	}, func(*diagnose.Evidence) {}},
 	{"coarse-grain", shown(1.4, 0.6, 1.3, 0.7, 1), shown(1.1, 0.9, 1.1, 0.9, 1)},
+	{"angle-trend", trend(-0.8, 45, 55), func(*diagnose.Evidence) {}},
+	{"angle-trend", trend(0.8, math.NaN(), math.NaN()), func(*diagnose.Evidence) {}},
 	{"broad-feet", feet(quantify.Foot{Foot: pattern.Foot{Size: 5, Sigmas: 12}, Percent: 60}), feet(quantify.Foot{})},
 	{"broad-feet", feet(quantify.Foot{Foot: pattern.Foot{Size: 5, Sigmas: 12}, Percent: math.NaN()}), func(*diagnose.Evidence) {}},
 	{"few-lines", tentative(1, 1), tentative(1, 1, 1)},
@@ -247,6 +249,13 @@ var checks = []struct {
 // feet puts a broader profile under the lines of the first phase.
 func feet(foot quantify.Foot) func(*diagnose.Evidence) {
 	return func(e *diagnose.Evidence) { e.Amounts.Answer.Feet = []quantify.Foot{foot, {}} }
+}
+
+// trend lets the displacement parameters of both phases end beside those of their structures.
+func trend(deltaB float64, percent ...float64) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		e.Amounts.Answer.Trend = &quantify.Trend{CommonDeltaB: pattern.CommonDeltaB{Value: deltaB, U: 0.1}, Percent: percent}
+	}
 }
 
 // stoppedAfter lets a search be stopped after a number of fits.

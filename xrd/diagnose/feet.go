@@ -26,3 +26,37 @@ func broadFeet(e Evidence, i int) []xrd.Caution {
 		Remedy:   "Look at the feet of its lines in the figure. Lines of so fine a part are hard to tell from background and glass: coarsen it by annealing, or add a weighed standard, which shows what is missing.",
 		Evidence: map[string]any{"phase": e.Explanation.Matches[i].Phase.ID, "sigmas": foot.Sigmas, "size_nm": foot.Size}}}
 }
+
+// angleTrend warns when the intensities of all phases change with the angle in a way that is not that of their structures.
+func angleTrend(e Evidence) []xrd.Caution {
+	trend := e.Amounts.Answer.Trend
+	if trend == nil {
+		return nil
+	}
+	side, way, remedy := "below", "too weak at low angles, as a rough or porous surface or a beam longer than the specimen makes them",
+		"Press the surface flat and smooth, state slit and length of the specimen (--slit, --specimen-length), or leave the lowest angles out (--range)."
+	if trend.Value > 0 {
+		side, way, remedy = "above", "too weak at high angles, as in a specimen that the beam goes through, with a monochromator that was not stated, or when warm",
+			"Use more powder, and state the monochromator (--monochromator) and the geometry of the scan (--geometry)."
+	}
+	return []xrd.Caution{{Code: "angle-trend", Severity: xrd.SeverityCaution,
+		Text: fmt.Sprintf("The lines of all phases are %s: their displacement parameters end %.2f ± %.2f Å² %s those of the structures, together.%s",
+			way, math.Abs(trend.Value), trend.U, side, withoutTrend(e)),
+		Remedy: remedy, Evidence: map[string]any{"delta_b": trend.Value, "delta_b_u": trend.U}}}
+}
+
+// withoutTrend tells the fraction that a trend moves most.
+func withoutTrend(e Evidence) string {
+	a := e.Amounts.Answer
+	most, moved := -1, 0.0
+	for i, w := range a.Trend.Percent {
+		if d := math.Abs(w - a.Fractions[i].Weight.Percent); d > moved {
+			most, moved = i, d
+		}
+	}
+	if most < 0 {
+		return ""
+	}
+	return fmt.Sprintf(" Without that %s would be %.3g wt%% in the place of %.3g; the intervals hold both.", e.Explanation.Matches[most].Phase.Name,
+		a.Trend.Percent[most], a.Fractions[most].Weight.Percent)
+}

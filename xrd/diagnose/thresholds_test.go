@@ -156,6 +156,9 @@ func swapped(e *diagnose.Evidence) {
 	if f := a.Answer.Feet; f != nil {
 		a.Answer.Feet = []quantify.Foot{f[1], f[0]}
 	}
+	if t := a.Answer.Trend; t != nil {
+		a.Answer.Trend = &quantify.Trend{CommonDeltaB: t.CommonDeltaB, Percent: []float64{t.Percent[1], t.Percent[0]}}
+	}
 	if a.Checks != nil {
 		a.Checks = []quantify.LineCheck{a.Checks[1], a.Checks[0]}
 	}

@@ -40,8 +40,9 @@ type Fit struct {
 
 	solver leastsq.SeparableSolver
 	last   leastsq.SeparableResult
-	pulls  []float64 // see WidthPull
-	buffer []float64 // for the standard uncertainties of points
+	pulls  []float64     // see WidthPull
+	common *CommonDeltaB // nil for none
+	buffer []float64     // for the standard uncertainties of points
 }
 
 // A Correlation is a pair of parameters that the data hardly separate.
@@ -245,6 +246,7 @@ func (f *Fit) uncertainties() {
 	f.ScaleCov = make([][]float64, np)
 	f.ZeroU = make([]float64, np)
 	f.pulls = make([]float64, np)
+	f.common = f.commonDeltaB(cov)
 	for i := range np {
 		f.pulls[i] = f.widthPull(i, cov)
 		f.ScaleCov[i] = append([]float64(nil), cov[i*size:i*size+np]...)

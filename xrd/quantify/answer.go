@@ -13,7 +13,7 @@ func Run(in Input) Answer {
 		return a
 	}
 	p := newProblem(in)
-	return p.withFeet(p.amongRivals(p.run()))
+	return p.withDepartures(p.amongRivals(p.run()))
 }
 
 // run computes the fractions of the phases as they are named.

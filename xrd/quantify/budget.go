@@ -23,6 +23,7 @@ const (
 	sourceRivals      = "another phase with the same lines"
 	sourceHidden      = "a phase without a line of its own"
 	sourceFeet        = "a broader profile under the lines"
+	sourceTrend       = "intensities that change with the angle in all phases"
 	sourceWidths      = "broad lines beside the background"
 	sourceOptics      = "length of the beam on the specimen"
 	sourceTexture     = "texture that the section may hide"

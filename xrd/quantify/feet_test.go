@@ -2,6 +2,7 @@ package quantify_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -79,3 +80,49 @@ func TestFeet(t *testing.T) {
 	assert.Zero(t, plain.Feet[0])
 	assert.True(t, math.IsNaN(sourceU(plain.Fractions[0], feetSource)), "one size, no source")
 }
+
+// TestTrend: where the lines of all phases lose intensity with the angle as those of no structure do, intervals hold what the fractions would
+// be without that, by hand from the scales with it.
+func TestTrend(t *testing.T) {
+	mixed := func(deltaB float64) *pattern.Fit {
+		cu, err := xrd.ParseRadiation("Cu")
+		require.NoError(t, err)
+		phases := []refdata.Phase{starter(t, "corundum"), starter(t, "silicon")}
+		job := simulate.Job{Radiation: cu, Instrument: xrd.DefaultInstrument(), Lo: 20, Hi: 90, Step: 0.02, Time: 2, Rate: 4000, Background: 40}
+		for _, p := range phases {
+			p.Lines = slices.Clone(p.Lines)
+			for i, l := range p.Lines {
+				p.Lines[i].Intensity *= math.Exp(-deltaB / (2 * l.D * l.D))
+			}
+			job.Components = append(job.Components, simulate.Component{Phase: p, WeightPercent: 50})
+		}
+		made, err := simulate.Run(job)
+		require.NoError(t, err)
+		s := pattern.Setup{TwoTheta: made.TwoTheta, Intensity: simulate.Count(made.Expected, 1), Radiation: cu, Instrument: xrd.DefaultInstrument(), Gain: 1, Phases: phases}
+		for _, y := range s.Intensity {
+			s.Sigma = append(s.Sigma, math.Sqrt(math.Max(1, y)))
+		}
+		f, err := pattern.Run(t.Context(), s, pattern.Full)
+		require.NoError(t, err)
+		return f
+	}
+	f := mixed(0.8)
+	in := quantify.Input{Fit: f, Roles: make([]quantify.Role, 2), Threshold: 4, Grain: []float64{0, 0}}
+	a := quantify.Run(in)
+	require.NotNil(t, a.Trend)
+	assert.InDelta(t, 0.8, a.Trend.Value, 3*a.Trend.U)
+	w := a.Fractions[0].Weight
+	ratio := w.Percent / (100 - w.Percent) * a.Trend.Amounts[0] / a.Trend.Amounts[1]
+	want := 100 * ratio / (1 + ratio)
+	assert.InDelta(t, want, a.Trend.Percent[0], 1e-9)
+	assert.InDelta(t, 100-want, a.Trend.Percent[1], 1e-9)
+	assert.Less(t, math.Abs(want-50), math.Abs(w.Percent-50), "nearer to the truth, from %.2f", w.Percent)
+	assert.True(t, w.Lo < want && want < w.Hi, "%v holds %g", w, want)
+	assert.InDelta(t, math.Abs(want-w.Percent)/math.Sqrt(3), sourceU(a.Fractions[0], trendSource), 1e-9)
+
+	plain := quantify.Run(quantify.Input{Fit: mixed(0), Roles: make([]quantify.Role, 2), Threshold: 4, Grain: []float64{0, 0}})
+	assert.Nil(t, plain.Trend)
+	assert.True(t, math.IsNaN(sourceU(plain.Fractions[0], trendSource)))
+}
+
+const trendSource = "intensities that change with the angle in all phases"

@@ -47,6 +47,7 @@ type Answer struct {
 	MeanMu                    float64    // linear absorption of the solid specimen, 1/cm; 0 when not known
 	Repeats                   *Repeats   // how several scans agree; nil for one
 	Feet                      []Foot     // broader profiles under the lines of each phase, parallel to Fractions; zero for none
+	Trend                     *Trend     // of intensities with the angle, of all phases; nil for none
 	// Withheld lists the phases whose missing RIR, or which being refused, makes the fractions unknown.
 	Withheld []int
 }
