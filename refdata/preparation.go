@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"unicode"
 
 	"phasetally/xrd"
 )
@@ -134,17 +135,22 @@ func preparationOf(row []string) (Preparation, error) {
 	return p, nil
 }
 
+// wordsOf returns the words of a text in lower case, whatever the script.
+func wordsOf(text string) []string {
+	return strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) })
+}
+
 // MountOf returns the materials of a table that a description of a mount or holder names: those one of whose words is in it
 // ("epoxy", "glass slide", "cold resin (acrylic)"). A mount that is only called resin may be any unfilled one.
 func MountOf(table []Preparation, text string) []Preparation {
-	words := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !(r >= 'a' && r <= 'z') })
+	words := wordsOf(text)
 	var out []Preparation
 	for _, p := range table {
 		if p.Kind != "mount" && p.Kind != "holder" {
 			continue
 		}
-		name := strings.FieldsFunc(strings.ToLower(p.Material), func(r rune) bool { return !(r >= 'a' && r <= 'z') })
-		named := len(words) > 0 && slices.Contains(words, name[0])
+		name := wordsOf(p.Material) // none of a material that is a number
+		named := len(name) > 0 && slices.Contains(words, name[0])
 		resin := slices.Contains(words, "resin") && p.Material == "epoxy" && len(words) == 1
 		if named || resin {
 			out = append(out, p)

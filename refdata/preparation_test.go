@@ -58,6 +58,14 @@ func TestMountOf(t *testing.T) {
 	}
 }
 
+// A table of one's own has names of any script, and of none.
+func TestMountOfAnyScript(t *testing.T) {
+	table := []refdata.Preparation{{Material: "Öl", Kind: "holder"}, {Material: "эпоксидная смола", Kind: "mount"}, {Material: "4711", Kind: "mount"}}
+	for text, want := range map[string][]refdata.Preparation{"Öl auf Glas": table[:1], "ЭПОКСИДНАЯ": table[1:2], "4711": nil, "l": nil, "": nil} {
+		assert.Equal(t, want, refdata.MountOf(table, text), text)
+	}
+}
+
 func TestReadPreparations(t *testing.T) {
 	const head = "material,kind,phase,lines,halo_d,halo_width,from,tell,avoid,hazard\n"
 	list, err := refdata.ReadPreparations(strings.NewReader(head+"our putty,holder,,\"9.3; 3.03\",4.2,7,shelf,talc,keep below,\n"), "lab.csv")
@@ -75,6 +83,7 @@ func TestReadPreparations(t *testing.T) {
 
 func FuzzPreparations(f *testing.F) {
 	f.Add("material,kind,phase,lines,halo_d,halo_width,from,tell,avoid,hazard\nx,mount,,3.3;2,4,7,a,b,c,d\n")
+	f.Add("material,kind,phase,lines,halo_d,halo_width,from,tell,avoid,hazard\n\x91,mount,,3.3;2,4,7,a,b,c,\n") // a name without a letter
 	f.Fuzz(func(t *testing.T, text string) {
 		list, err := refdata.ReadPreparations(strings.NewReader(text), "f")
 		var syntax *xrd.SyntaxError
