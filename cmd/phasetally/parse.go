@@ -8,7 +8,6 @@ import (
 
 	"phasetally/refdata"
 	"phasetally/refdata/element"
-	"phasetally/xrd"
 	"phasetally/xrd/analysis"
 )
 
@@ -81,23 +80,4 @@ func parseElements(symbols []string) (refdata.ElementSet, error) {
 		set = set.With(e.Z)
 	}
 	return set, nil
-}
-
-// parseComposition understands Cu=88,Sn=10±1.
-func parseComposition(s string) ([]analysis.ElementAmount, error) {
-	var out []analysis.ElementAmount
-	for part := range strings.SplitSeq(s, ",") {
-		if s == "" {
-			break
-		}
-		symbol, amount, ok := strings.Cut(strings.TrimSpace(part), "=")
-		a := analysis.ElementAmount{Symbol: symbol}
-		var err error
-		a.WeightPercent, a.U, err = xrd.ParseUncertain(amount)
-		if _, known := element.Lookup(symbol); !ok || !known || err != nil || !(a.WeightPercent >= 0 && a.WeightPercent <= 100) {
-			return nil, fmt.Errorf("--composition %q: give symbols with wt%%, as in --composition Cu=88,Sn=10±1", part)
-		}
-		out = append(out, a)
-	}
-	return out, nil
 }

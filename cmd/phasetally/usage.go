@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -41,6 +42,8 @@ func knownCommand(c *cobra.Command, args []string) error {
 	hint := fmt.Sprintf("'%s --help' lists the commands", c.CommandPath())
 	if near := c.SuggestionsFor(args[0]); len(near) > 0 {
 		hint = "did you mean " + strings.Join(near, " or ") + "?"
+	} else if _, err := os.Stat(args[0]); err == nil && !c.HasParent() {
+		hint = fmt.Sprintf("a command comes first, as in 'phasetally analyse %s'", args[0])
 	}
 	return fmt.Errorf("unknown command %q; %s", args[0], hint)
 }

@@ -30,6 +30,9 @@ func flagTroubles(c *cobra.Command, first error, check func(c *cobra.Command, na
 		given, _ := c.Context().Value(givenArgs{}).([]string)
 		_, args, _ = c.Root().Find(given)
 	}
+	if k := slices.IndexFunc(args, func(a string) bool { return !strings.HasPrefix(a, "-") }); k == 0 && c.HasSubCommands() { // its flags are unknown, too
+		return knownCommand(c, args)
+	}
 	var wrong troubles
 	asGiven, err := true, error(nil)
 	forget(c.Flags())
