@@ -52,7 +52,7 @@ func newLibraryList() *cobra.Command {
 		Long: `List the phases that analyse would try with the same flags: those whose elements are allowed, O, H, C, N, Cl and S beside
 --elements, and the materials of preparation. --strict-elements leaves out what is beside.`,
 		Example: "  phasetally library list --library ours.phases --elements Cu,Sn",
-		Args:    cobra.NoArgs,
+		Args:    noNames,
 	}
 	o.searchFlags(c)
 	o.textFormatFlag(c)

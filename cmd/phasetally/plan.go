@@ -25,7 +25,7 @@ result of the same diffractometer; without, of --rate and --background.`,
 		Example: `  phasetally plan --phase copper=94 --phase cu3sn-epsilon=5 --phase sic-6h=1 --slit fixed:1 --specimen-length 10 --mount epoxy --wanted-limit 0.5
   phasetally plan --phase iron-alpha=90 --phase cementite=10 --radiation best --intercept 8 --wanted-interval 0.5 --format json
   phasetally plan --phase copper --phase cu3sn-epsilon --composition Cu=80,Sn=20`,
-		Args: cobra.NoArgs,
+		Args: noNames,
 	}
 	o.planFlags(c, &q)
 	f := c.Flags()

@@ -33,7 +33,7 @@ and says SIMULATED, as does every figure made from it. The count rate is that of
 the same diffractometer; fractions must add up to 100 wt%.`,
 		Example: `  phasetally simulate --phase copper=80 --phase cu3sn-epsilon=20 --radiation Cu --out bushing-simulated.xy
   phasetally simulate --phase quartz=2 --phase silicon=98 --texture silicon=1,1,1:0.7 --displacement 0.1 --halo 4.75:7.5:60 --seed 3 > powder-simulated.xy`,
-		Args: cobra.NoArgs,
+		Args: noNames,
 	}
 	settingsFlags(c)
 	ofThisRun(c, "phase", "size", "strain", "texture", "stretch")

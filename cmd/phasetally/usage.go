@@ -34,6 +34,14 @@ func atLeast(n int, what string) cobra.PositionalArgs {
 	}
 }
 
+// noNames is for commands whose input are flags.
+func noNames(c *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	return fmt.Errorf("%q: this command takes flags only; '%s --help' shows an example", args[0], c.CommandPath())
+}
+
 // knownCommand refuses words that are no command, with the nearest that is.
 func knownCommand(c *cobra.Command, args []string) error {
 	if len(args) == 0 {

@@ -232,7 +232,11 @@ func Read(dir string) (result.Analysis, error) {
 	name := filepath.Join(dir, "analysis.json")
 	raw, err := os.ReadFile(name)
 	if err != nil {
-		return result.Analysis{}, &FolderError{dir, err, "give the folder that an analysis wrote"}
+		fix := "give the folder that an analysis wrote"
+		if _, ofSeries := os.Stat(filepath.Join(dir, "series.json")); ofSeries == nil {
+			fix = "this is the folder of a series: give --kind trend, stack or difference, or one of the folders in " + scansFolder
+		}
+		return result.Analysis{}, &FolderError{dir, err, fix}
 	}
 	doc, err := parseDocument(raw)
 	if err != nil {

@@ -247,9 +247,15 @@ func TestReadRefusesDamage(t *testing.T) {
 			}
 		})
 	}
-	_, err := resultfile.Read(t.TempDir())
+	series := t.TempDir()
+	_, err := resultfile.Read(series)
 	var at *resultfile.FolderError
 	require.ErrorAs(t, err, &at)
+	assert.NotContains(t, at.Fix, "series")
+	require.NoError(t, os.WriteFile(filepath.Join(series, "series.json"), nil, 0o600))
+	_, err = resultfile.Read(series)
+	require.ErrorAs(t, err, &at)
+	assert.Contains(t, at.Fix, "--kind trend", "the folder of a series has figures of its own")
 }
 
 func TestWrongCurvesAreRefused(t *testing.T) {

@@ -56,6 +56,11 @@ func (f *file) readCIF(text *bufio.Reader) (xrd.Scan, error) {
 			return f.finish()
 		}
 	}
+	for i := range doc.Blocks {
+		if _, ok := doc.Blocks[i].Value("_cell_length_a", "_cell.length_a"); ok {
+			return xrd.Scan{}, f.fail(ErrStructure)
+		}
+	}
 	return xrd.Scan{}, f.fail(fmt.Errorf("%w: no block has %s", ErrNoData, strings.Join(intensityTags, ", ")))
 }
 

@@ -122,7 +122,8 @@ func TestReadCIFRefuses(t *testing.T) {
 		line int
 		err  error
 	}{
-		"no scan":         {"data_x\n_cell_length_a 3\n", 0, scanfile.ErrNoData},
+		"no scan":         {"data_x\n_pd_meas_2theta_range_min 3\n", 0, scanfile.ErrNoData},
+		"a structure":     {"data_x\n_cell_length_a 3\n", 0, scanfile.ErrStructure},
 		"no angles":       {cifScan("", "", "_pd_meas_counts_total", "%.0f"), 0, scanfile.ErrFewColumns},
 		"text":            {cifScan("", "_pd_meas_2theta_scan", "_pd_meas_counts_total", "%.0f") + "10.5 abc\n", 32, scanfile.ErrNumber},
 		"angle not given": {cifScan("", "_pd_meas_2theta_scan", "_pd_meas_counts_total", "%.0f") + "? 5\n", 32, scanfile.ErrNumber},

@@ -30,6 +30,7 @@ var (
 	ErrTooLarge     = errors.New("too large for a scan")
 	ErrKey          = errors.New("bad value")
 	ErrNegative     = errors.New("most intensities are negative")
+	ErrStructure    = errors.New("a crystal structure, not a scan")
 	ErrOneWay       = errors.New("goes one way from the first line to the last, as an angle, a spacing or a time does")
 	ErrDrowned      = errors.New("half of the uncertainties are above the highest intensity")
 )
@@ -241,6 +242,7 @@ var advices = []struct {
 }{
 	{errProbe, "only X-ray scans are read"},
 	{ErrNoData, "export the scan as text with two columns, angle and intensity"},
+	{ErrStructure, "give it with --library, beside a scan"},
 	{ErrFewColumns, "give two columns, or begin the line with #"},
 	{ErrManyColumns, "keep angle, intensity and at most its standard uncertainty"},
 	{ErrNumber, "correct the value, or begin the line with #"},
