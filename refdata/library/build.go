@@ -33,8 +33,8 @@ type Report struct {
 // every file. Bad files are reported and left out. A finished dst appears at once, by renaming; until then work stands in
 // dst + ".part", from which the next Build goes on after a cancellation or a crash. Files that have not changed since the
 // last build are not read again; files that are no longer among paths leave the library. The same files give the same
-// bytes. Only a library of this layout is ever touched, under either name: anything else is ErrNotLibrary, ErrLayout or
-// ErrForeignPart. It returns ErrNoPhases when no file gives any.
+// bytes, whatever stood there before. Only a library of this layout is ever touched, under any of these names: anything
+// else is ErrNotLibrary, ErrLayout or ErrForeignPart. It returns ErrNoPhases when no file gives any.
 func Build(ctx context.Context, dst string, paths []string, progress func(Progress)) (report Report, err error) {
 	files, err := inputs(paths)
 	if err != nil {
@@ -53,9 +53,19 @@ func Build(ctx context.Context, dst string, paths []string, progress func(Progre
 		report.Phases, report.Problems, err = w.untouched(dst)
 		return report, err
 	}
+	if w.grown {
+		if w, err = w.rewritten(ctx); err != nil {
+			return report, err
+		}
+	}
 	report.Phases, report.Problems, err = w.finish(ctx, dst)
-	if errors.Is(err, ErrNoPhases) {
-		err = errors.Join(fmt.Errorf("%s: %w", dst, err), w.close(), discard(w.part))
+	switch {
+	case err == nil:
+		err = w.discardGrown()
+	case errors.Is(err, ErrNoPhases):
+		err = errors.Join(fmt.Errorf("%s: %w", dst, err), w.close(), discard(w.part), w.discardGrown())
+	case w.grownFrom != "":
+		err = errors.Join(err, w.close(), discard(w.part))
 	}
 	return report, err
 }
@@ -113,6 +123,9 @@ func startFrom(dst string) (w *writer, err error) {
 	}
 	if resume {
 		if w, err = newWriter(part); !errors.Is(err, ErrDamaged) {
+			if err == nil {
+				w.grown = true
+			}
 			return w, err
 		}
 		if err := discard(part); err != nil {
@@ -124,7 +137,7 @@ func startFrom(dst string) (w *writer, err error) {
 			return nil, err
 		}
 		if w, err = newWriter(part); err == nil {
-			w.copied = true
+			w.copied, w.grown = true, true
 		}
 		if !errors.Is(err, ErrDamaged) {
 			return w, err

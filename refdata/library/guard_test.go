@@ -160,6 +160,48 @@ func TestBuildGivesTheSameBytes(t *testing.T) {
 
 // A flipped bit anywhere never changes a phase or an entry without a word, and check finds it even where no phase is
 // concerned. Bits that mean nothing (free room in pages, counters in the head) may change unseen.
+// A build that was stopped and goes on, and one that adds files to a library and takes some out, give the bytes of one run; the files of
+// which they made them are gone, and one of the user's under that name stays.
+func TestGrownLibraryHasTheSameBytes(t *testing.T) {
+	dir, mix, folder := many(t, 60), mixed(t), t.TempDir()
+	whole := filepath.Join(folder, "whole.lib")
+	_, err := library.Build(t.Context(), whole, []string{dir, mix}, nil)
+	require.NoError(t, err)
+	want := bytesOf(t, whole)
+
+	stopped := filepath.Join(folder, "stopped.lib")
+	for _, after := range []int{5, 40} {
+		ctx, cancel := context.WithCancel(t.Context())
+		_, err = library.Build(ctx, stopped, []string{dir, mix}, func(p library.Progress) {
+			if p.Done == after {
+				cancel()
+			}
+		})
+		require.ErrorIs(t, err, context.Canceled)
+		cancel()
+	}
+	_, err = library.Build(t.Context(), stopped, []string{dir, mix}, nil)
+	require.NoError(t, err)
+	assert.True(t, want == bytesOf(t, stopped), "stopped twice")
+
+	grown := filepath.Join(folder, "grown.lib")
+	_, err = library.Build(t.Context(), grown, []string{mix, filepath.Join(dir, "p0007.cif"), many(t, 3)}, nil)
+	require.NoError(t, err)
+	put(t, grown+".part.new", "my notes")
+	_, err = library.Build(t.Context(), grown, []string{dir, mix}, nil)
+	require.ErrorIs(t, err, library.ErrForeignPart)
+	assert.Equal(t, "my notes", bytesOf(t, grown+".part.new"))
+	require.NoError(t, os.Remove(grown+".part.new"))
+	for range 2 {
+		_, err = library.Build(t.Context(), grown, []string{dir, mix}, nil)
+		require.NoError(t, err)
+		assert.True(t, want == bytesOf(t, grown), "grown")
+	}
+	left, err := filepath.Glob(filepath.Join(folder, "*.part*"))
+	require.NoError(t, err)
+	assert.Empty(t, left)
+}
+
 func TestFlippedBitsAreNoticed(t *testing.T) {
 	dst := filepath.Join(t.TempDir(), "a.lib")
 	_, err := library.Build(t.Context(), dst, []string{many(t, 6), mixed(t)}, nil)

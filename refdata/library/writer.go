@@ -25,7 +25,9 @@ type writer struct {
 	last int64            // row of table phase
 	ops  map[string]int64 // operators by text
 
-	copied, changed bool // it began as the finished file; it is no longer the same
+	copied, changed bool   // it began as the finished file; it is no longer the same
+	grown           bool   // it began with what an earlier run wrote
+	grownFrom       string // file of such a run that this one was copied from; "" for none
 	*encoder
 }
 
@@ -147,11 +149,7 @@ func (w *writer) add(c content) error {
 	if err != nil {
 		return err
 	}
-	done, err := w.tx.Exec(`INSERT INTO file(path, sha256, problem, notes) VALUES(?, ?, ?, ?)`, c.file, c.sha256, problem, string(notes))
-	if err != nil {
-		return err
-	}
-	file, err := done.LastInsertId()
+	file, err := w.beginFile(c.file, c.sha256, problem, string(notes))
 	if err != nil {
 		return err
 	}
@@ -160,10 +158,8 @@ func (w *writer) add(c content) error {
 			return err
 		}
 	}
-	if w.held += 1 + len(c.entries); w.held >= batch {
-		return w.commit()
-	}
-	return nil
+	w.held += len(c.entries)
+	return w.endFile()
 }
 
 func noteTexts(c content) [][2]string {
@@ -191,12 +187,16 @@ func (w *writer) insert(file int64, e refdata.Entry, b body, operators string) e
 	if err != nil {
 		return err
 	}
+	return w.insertRow(file, packEntry(e), raw, operators)
+}
+
+// insertRow writes a phase as it stands in the file.
+func (w *writer) insertRow(file int64, entry, raw []byte, operators string) error {
 	symmetry, err := w.symmetry(operators)
 	if err != nil {
 		return err
 	}
 	w.last++
-	entry := packEntry(e)
 	return w.exec(`INSERT INTO phase(id, file, symmetry, entry, body, sum) VALUES(?, ?, ?, ?, ?, ?)`,
 		w.last, file, symmetry, entry, raw, phaseSum(w.last, entry, raw, operators))
 }
