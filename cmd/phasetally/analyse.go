@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phasetally/refdata/library"
+	"phasetally/refdata/listfile"
 	"phasetally/xrd/analysis"
 	"phasetally/xrd/quantify"
 )
@@ -113,7 +114,7 @@ func (o *options) withNames(err error) error {
 
 // blame tells what the user can mend from a failure of ours.
 func blame(err error) error {
-	if err == nil || errors.Is(err, analysis.ErrUnknownPhase) || errors.Is(err, analysis.ErrMicrograph) || errors.Is(err, analysis.ErrWeighed) || errors.Is(err, quantify.ErrFactor) || errors.Is(err, quantify.ErrUnlinked) || errors.Is(err, analysis.ErrNothingLeft) || errors.Is(err, quantify.ErrStandard) || errors.Is(err, library.ErrDamaged) {
+	if err == nil || errors.Is(err, analysis.ErrUnknownPhase) || errors.Is(err, analysis.ErrMicrograph) || errors.Is(err, analysis.ErrWeighed) || errors.Is(err, quantify.ErrFactor) || errors.Is(err, quantify.ErrUnlinked) || errors.Is(err, analysis.ErrNothingLeft) || errors.Is(err, quantify.ErrStandard) || errors.Is(err, library.ErrDamaged) || errors.Is(err, listfile.ErrNoLines) {
 		return err
 	}
 	return failure{err}

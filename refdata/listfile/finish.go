@@ -193,11 +193,18 @@ func (b *builder) weight(t *table) error {
 	return nil
 }
 
+// leastWidest, Å, is half of the largest spacing of the crystal that has the smallest, beryllium with 1.98, diamond with 2.06 (from memory).
+const leastWidest = 1.0
+
 // lines checks the rows against the cell and scales the intensities.
 func (b *builder) lines(t *table) error {
-	top := 0.0
+	top, widest := 0.0, 0.0
 	for _, row := range b.rows {
-		top = math.Max(top, row.Intensity)
+		top, widest = math.Max(top, row.Intensity), math.Max(widest, row.D)
+	}
+	if widest < leastWidest {
+		t.line = b.rows[0].Line
+		return t.refuse(fmt.Errorf("%w: the largest spacing of %s is %.4g Å, less than two atoms of any crystal leave", ErrNumber, b.out.Name, widest), "give d in Å; 1 nm is 10 Å")
 	}
 	if !(top > 0) {
 		t.line = b.rows[0].Line

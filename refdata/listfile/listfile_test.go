@@ -257,8 +257,16 @@ func TestRangeOfBeam(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, p.Lines, 1)
 	assert.Equal(t, 100.0, p.Lines[0].Intensity)
-	_, err = read(t, "phase,d,intensity\nx,0.72,100\n")[0].Phase(beam(t, "Cr"))
+	_, err = read(t, "phase,d,intensity\nx,1.1,100\n")[0].Phase(beam(t, "Cr"))
 	assert.ErrorIs(t, err, listfile.ErrNoLines)
+}
+
+// Spacings in nm are no spacings of a crystal in Å.
+func TestSpacingsInNanometres(t *testing.T) {
+	_, err := listfile.Read(strings.NewReader("phase,d,intensity\nx,0.3248,100\nx,0.2487,46\n"), "nm.csv")
+	require.ErrorIs(t, err, listfile.ErrNumber)
+	assert.ErrorContains(t, err, "nm.csv:2:")
+	assert.ErrorContains(t, err, "give d in Å; 1 nm is 10 Å")
 }
 
 func TestMonochromatorChangesIntensities(t *testing.T) {

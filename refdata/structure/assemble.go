@@ -75,6 +75,7 @@ func (d *draft) finish() (*Structure, error) {
 	}
 	s := d.chooseOrigin(candidates)
 	s.checkContacts()
+	s.checkB()
 	if len(d.defaultB) > 0 {
 		s.caution("structure-b-default", xrd.SeverityNote,
 			fmt.Sprintf("No displacement parameter is stated for %s; B = %g Å² is taken.", listed(d.defaultB), DefaultB),

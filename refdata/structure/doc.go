@@ -8,7 +8,7 @@
 //
 // What a structure leaves open or contradicts is a caution, with a code: structure-b-default, structure-operators, structure-origin-guessed,
 // structure-cell, structure-contact, structure-duplicate-site, structure-overfull-site, structure-atoms-without-place, structure-formula,
-// structure-z, structure-dispersion, structure-hydrogen, structure-symmetry.
+// structure-z, structure-dispersion, structure-hydrogen, structure-symmetry, structure-b-doubtful.
 //
 // Lengths are Å, angles degrees, B Å², densities g/cm³.
 package structure

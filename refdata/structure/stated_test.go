@@ -142,6 +142,29 @@ func TestGroupsAreAlikeAtEveryOrigin(t *testing.T) {
 	}
 }
 
+// Displacement parameters that no crystal has: B under the name of U, U under that of B, and zero; and those of diamond and potassium stand.
+func TestDoubtfulDisplacement(t *testing.T) {
+	atoms := func(tag, value string) string {
+		return "_atom_site_label\n_atom_site_fract_x\n_atom_site_fract_y\n_atom_site_fract_z\n" + tag + "\nCu1 0 0 0 " + value
+	}
+	const b, u = "_atom_site_B_iso_or_equiv", "_atom_site_U_iso_or_equiv"
+	for _, c := range []struct {
+		tag, value string
+		want       bool
+	}{{u, "0.56", true}, {b, "0.007", true}, {b, "0", true}, {u, "0.007", false}, {b, "0.56", false}, {b, "0.14", false}, {b, "11", false}, {b, "?", false}} {
+		got := codes(parse(t, file(copper, symbol("F m -3 m"), atoms(c.tag, c.value))).Cautions)
+		assert.Equal(t, c.want, slices.Contains(got, "structure-b-doubtful"), "%s %s", c.tag, c.value)
+	}
+	for _, r := range refdata.Starter() {
+		if len(r.Atoms) == 0 {
+			continue
+		}
+		s, err := structure.FromRecord(r)
+		require.NoError(t, err)
+		assert.NotContains(t, codes(s.Cautions), "structure-b-doubtful", r.ID)
+	}
+}
+
 // Angles that all but enclose no volume make a density that nothing has.
 func TestImpossibleDensityIsRefused(t *testing.T) {
 	flat := refdata.Cell{A: 5, B: 5, C: 5, Alpha: 119.999, Beta: 119.999, Gamma: 119.999}
