@@ -86,6 +86,15 @@ func TestBuildLeavesPartsOfTheUserAlone(t *testing.T) {
 	require.ErrorIs(t, err, library.ErrForeignPart)
 }
 
+// A folder that is not there is told, not the unfinished file that would lie in it.
+func TestBuildInNoFolder(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "none")
+	_, err := library.Build(t.Context(), filepath.Join(folder, "a.lib"), []string{mixed(t)}, nil)
+	require.ErrorIs(t, err, os.ErrNotExist)
+	assert.ErrorContains(t, err, folder)
+	assert.NotContains(t, err.Error(), ".part")
+}
+
 // unfinished leaves a build that was stopped after some files.
 func unfinished(t *testing.T, dir, dst string) {
 	ctx, cancel := context.WithCancel(t.Context())

@@ -8,6 +8,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -38,6 +39,9 @@ const batch = 500
 // ErrDamaged.
 func newWriter(part string) (*writer, error) {
 	f, err := os.OpenFile(part, os.O_RDWR|os.O_CREATE, 0o644) // this error names the file, that of the database does not
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, &fs.PathError{Op: "open", Path: filepath.Dir(part), Err: fs.ErrNotExist} // the user knows of no unfinished file
+	}
 	if err != nil {
 		return nil, err
 	}
