@@ -18,14 +18,14 @@ func document(m measured) (result.Document, []diagnose.WatchedSeen) {
 	var watched []diagnose.WatchedSeen
 	if m.identified != nil {
 		doc.Explanation, doc.Procedure = m.explained(), m.procedure()
-	}
-	if m.identified != nil && m.identified.Fit != nil {
-		m.fractions(&doc)
-		doc.Fit = fitOf(m.identified.Fit)
 		for _, u := range m.left {
 			doc.UnexplainedPeaks = append(doc.UnexplainedPeaks, result.Unexplained{
 				TwoTheta: u.peak.TwoTheta, D: u.peak.D, Significance: u.significance, CouldBe: couldBe(m.job, u.peak)})
 		}
+	}
+	if m.identified != nil && m.identified.Fit != nil {
+		m.fractions(&doc)
+		doc.Fit = fitOf(m.identified.Fit)
 		doc.NotDetected, watched = m.limits()
 		m.aloneWithin(&doc)
 	}

@@ -232,7 +232,9 @@ func TestKinds(t *testing.T) {
 			if k.long {
 				xrdtest.Long(t, "the other kinds")
 			}
-			k.judge(t, run(t, k.job(t)))
+			doc := run(t, k.job(t))
+			assert.Len(t, doc.UnexplainedPeaks, len(doc.Explanation.LeftOverPeaks), "told in both places, also where no phase is found")
+			k.judge(t, doc)
 		})
 	}
 }

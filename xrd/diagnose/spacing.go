@@ -63,11 +63,28 @@ func OneSpacing(list []peaks.Peak, wavelength float64) (spacing float64, orders 
 			}
 		}
 		luck := math.Min(1, 2*spacingWithin*places/reach)
-		if spacingFirst*chosen(len(all), k)*math.Pow(luck, float64(k-2)) < spacingByLuck {
+		if spacingFirst*chosen(len(all), k)*math.Pow(luck, float64(k-2)) < spacingByLuck && !byFew(s.orders, luck) {
 			return s.spacing, s.orders, true
 		}
 	}
 	return 0, nil, false
+}
+
+// byFew reports whether a spacing rests on few peaks: the others are orders of a whole fraction of it too, and so few lie at one of the
+// places that the larger spacing adds by luck. One weak peak beside the orders of 6.36 Å made them orders of 31.8 Å.
+func byFew(orders []int, luck float64) bool {
+	for g := 2; g <= spacingFirst; g++ {
+		few := 0
+		for _, m := range orders {
+			if m%g != 0 {
+				few++
+			}
+		}
+		if 2*few < len(orders) && chosen(len(orders), few)*math.Pow(luck, float64(few)) >= spacingByLuck {
+			return true
+		}
+	}
+	return false
 }
 
 // chosen is in how many ways k of n peaks can be chosen.

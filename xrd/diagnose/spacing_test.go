@@ -59,6 +59,32 @@ func TestOneSpacing(t *testing.T) {
 	assert.False(t, ok, "nearly all is something else")
 }
 
+// One weak peak beside four orders of 6.36 Å does not make them orders of 31.8 Å, though it lies at the fourth of that; beside five, they
+// are told without it, and orders that several peaks ask for are kept.
+func TestOneSpacingByOnePeak(t *testing.T) {
+	var film []float64
+	for n := range 5 {
+		film = append(film, 6.36/float64(n+1))
+	}
+	with := func(n int, more ...float64) []peaks.Peak {
+		list := append(peaksOf(0, film[:n]...), peaksOf(0, more...)...)
+		for i := n; i < len(list); i++ {
+			list[i].Area = 2
+		}
+		slices.SortFunc(list, func(a, b peaks.Peak) int { return cmp.Compare(a.TwoTheta, b.TwoTheta) })
+		return list
+	}
+	_, orders, ok := diagnose.OneSpacing(with(4, 5*6.36/4), cuKa1)
+	assert.False(t, ok, orders)
+	d, orders, ok := diagnose.OneSpacing(with(5, 5*6.36/4), cuKa1)
+	assert.True(t, ok)
+	assert.InDelta(t, 6.36, d, 0.01)
+	assert.Equal(t, []int{1, 2, 3, 4, 5}, orders)
+	d, _, ok = diagnose.OneSpacing(peaksOf(0, 2*6.36, film[0], 2*6.36/3, film[1], 2*6.36/5, film[2], film[3], film[4]), cuKa1)
+	assert.True(t, ok)
+	assert.InDelta(t, 2*6.36, d, 0.02)
+}
+
 // Peaks at random places are no orders of one spacing, however many spacings are tried: a few of them always lie near orders of a large one.
 func TestOneSpacingByChance(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
