@@ -78,6 +78,7 @@ var Checks = []Check{
 	{Codes: []string{"undetermined"}, Needs: Shared, Of: undetermined},
 	{Codes: []string{"same-lines"}, Needs: Shared, Of: twins},
 	{Codes: []string{"same-lines"}, Needs: Shared, Of: alike},
+	{Codes: []string{"same-lines"}, Needs: Shared, Of: eitherOrBoth},
 	{Codes: nil, Needs: Shared, OfPhase: ofReference}, // those that the reference data have raised
 	{Codes: []string{"texture"}, Needs: Shared, OfPhase: textured},
 	{Codes: []string{"texture"}, Needs: Shared, OfPhase: fibre},

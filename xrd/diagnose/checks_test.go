@@ -183,6 +183,7 @@ var checks = []struct {
 		e.Decided.Twins = []diagnose.Twin{{Phase: refdata.Phase{ID: "monel", Name: "monel"}, Of: "Ag"}}
 	}},
 	{"same-lines", alike([2]int{0, 1}), alike([2]int{-1, -1})},
+	{"same-lines", rivalled(28, 29), rivalled()},
 	{"structure-atoms-without-place", func(e *diagnose.Evidence) {
 		e.Explanation.Matches[0].Phase.Cautions = []xrd.Caution{{Code: "structure-atoms-without-place", Severity: xrd.SeverityCaution, Text: "Left out: H1."}}
 	}, func(*diagnose.Evidence) {}},

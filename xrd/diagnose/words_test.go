@@ -13,6 +13,7 @@ import (
 	"phasetally/refdata"
 	"phasetally/xrd"
 	"phasetally/xrd/diagnose"
+	"phasetally/xrd/identify"
 	"phasetally/xrd/pattern"
 	"phasetally/xrd/quantify"
 	"phasetally/xrd/result"
@@ -40,6 +41,26 @@ func TestTwinsInNumbers(t *testing.T) {
 	c := twin(4, math.NaN())
 	assert.Contains(t, c.Text, "is both together.")
 	assert.NotContains(t, c.Evidence, "sum_weight_percent")
+}
+
+// rivalled is a phase whose lines another one has, too, with elements stated.
+func rivalled(elements ...int) func(*diagnose.Evidence) {
+	return func(e *diagnose.Evidence) {
+		for _, z := range elements {
+			e.Facts.Elements = e.Facts.Elements.With(z)
+		}
+		e.Explanation.Matches[1].Alternatives = []identify.Alternative{{ID: "monel", Name: "monel"}}
+	}
+}
+
+// A phase whose lines another of the stated elements has may be there beside it: the amount is that of both, of itself there may be less. Phases that the user
+// named are twins, and where no element is stated the reasons tell that the name may be the other.
+func TestEitherOrBoth(t *testing.T) {
+	c := one(t, "same-lines", rivalled(28, 29))
+	assert.Equal(t, "The lines of Ni are also those of monel in this scan, and the stated elements allow each of them alone or together: the interval of Ni is that of the sum, and of Ni itself there may be less.", c.Text)
+	assert.Equal(t, []string{"Ni", "monel"}, c.Evidence["phases"])
+	c = one(t, "same-lines", rivalled(28, 29), func(e *diagnose.Evidence) { e.Amounts.Answer.Fractions[1].Weight.Percent = math.NaN() })
+	assert.NotContains(t, c.Text, "interval", "no amount")
 }
 
 // The sum of two that are hardly told apart has the variance of the sum: 0.5 + 0.3 + 2·0.1 = 1; a part of it that is not of the specimen is left out.
