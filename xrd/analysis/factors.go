@@ -61,6 +61,7 @@ type MixtureRow struct {
 	IDs          []string        // of the phases of the mixture
 	Trial        *quantify.Trial // parallel to IDs
 	Complete     bool            // the scan is explained by what was weighed
+	Departs      bool            // it differs from the others by more than they do among themselves
 }
 
 // weighedSlack is by how much weighed values may miss 100 wt% together, for their rounding.
@@ -105,6 +106,9 @@ func FitFactors(ctx context.Context, mixtures []Mixture, reference string) (Fact
 	trials := quantify.LeaveOneOut(weighed)
 	for i, trial := range trials {
 		t.Mixtures[i].Trial = trial
+	}
+	if i, ok := quantify.Departing(weighed); ok {
+		t.Mixtures[i].Departs = true
 	}
 	if err := t.contradiction(weighed, trials); err != nil {
 		return t, err

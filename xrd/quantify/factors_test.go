@@ -239,3 +239,28 @@ func ExampleFactors_Apply() {
 	fmt.Printf("%.2f ± %.0f %%\n", p.RIR.Value, 100*p.RIR.RelU)
 	// Output: 1.92 ± 2 %
 }
+
+// TestDeparting by hand: of two phases each mixture tells one logarithm of a ratio. Four of −0.02, 0, 0 and 0.02 have squares of 0.0008 about
+// their mean, three degrees of freedom; with one of 0.2 the squares are 0.0328, F = 0.0320/(0.0008/3) = 120, of which the chance is
+// 0.0016, and 0.008 for five; with one of 0.15 F is 67.5, 0.0038 and 0.019.
+func TestDeparting(t *testing.T) {
+	set := func(logs ...float64) (out []quantify.Weighed) {
+		for _, y := range logs {
+			out = append(out, weighed(t, []int{0, 1}, []float64{50 * math.Exp(y/2), 50 * math.Exp(-y/2)}, 1e-6, 50, 50))
+		}
+		return out
+	}
+	i, ok := quantify.Departing(set(-0.02, 0, 0.2, 0, 0.02))
+	assert.True(t, ok)
+	assert.Equal(t, 2, i)
+	_, ok = quantify.Departing(set(-0.02, 0, 0.15, 0, 0.02))
+	assert.False(t, ok)
+	_, ok = quantify.Departing(set(-0.02, 0, 0, 0.02))
+	assert.False(t, ok)
+	_, ok = quantify.Departing(set(0, 0.001, 5))
+	assert.False(t, ok, "of three, two others tell nothing of how much they differ")
+	_, ok = quantify.Departing(nil)
+	assert.False(t, ok)
+	_, ok = quantify.Departing(append(set(0, 0, 0), weighed(t, []int{2, 3}, []float64{5, 5}, 0.01, 50, 50)))
+	assert.False(t, ok, "what shares no phase is compared with nothing")
+}

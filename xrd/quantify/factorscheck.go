@@ -3,6 +3,8 @@ package quantify
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 const (
@@ -96,4 +98,48 @@ func (m Weighed) as(other Weighed) (Weighed, bool) {
 		}
 	}
 	return out, true
+}
+
+const (
+	departs     = 0.01 // probability, over all mixtures, below which one is not of the kind of the others (common practice)
+	leastOthers = 2    // degrees of freedom that the others need to tell how much they differ
+)
+
+// Departing returns the number of the mixture that departs from the others by more than they differ among themselves, false for none. Let
+// constant factors leave χ² with ν degrees of freedom, those of all but mixture i χ²_i with ν_i; then
+// (χ² − χ²_i)/(ν − ν_i) over χ²_i/ν_i is distributed as F when it is one of them, and its chance times the number of mixtures decides.
+func Departing(mixtures []Weighed) (int, bool) {
+	all, allFree, ok := leftBy(mixtures)
+	if !ok {
+		return 0, false
+	}
+	worst, least := 0, departs
+	for i := range mixtures {
+		others, free, ok := leftBy(slices.Concat(mixtures[:i:i], mixtures[i+1:]))
+		ratio := (all - others) / (allFree - free) / (others / free)
+		if !ok || free < leastOthers || !(allFree > free) || !(ratio > 0) || math.IsInf(ratio, 0) {
+			continue
+		}
+		if p := float64(len(mixtures)) * (distuv.F{D1: allFree - free, D2: free}).Survival(ratio); p < least {
+			worst, least = i, p
+		}
+	}
+	return worst, least < departs
+}
+
+// leftBy returns χ² that constant factors leave of mixtures that differ by what mounts do, with its degrees of freedom.
+func leftBy(mixtures []Weighed) (chi2, free float64, ok bool) {
+	ids := weighedIDs(mixtures)
+	scans := make([]observed, len(mixtures))
+	for i, m := range mixtures {
+		var err error
+		if scans[i], err = m.overWeighed(ids); err != nil {
+			return 0, 0, false
+		}
+	}
+	c, ok := newCombination(scans, make([]Role, len(ids)))
+	if !ok {
+		return 0, 0, false
+	}
+	return c.solve(mountU, false), float64(c.repeats.Freedom), true
 }

@@ -117,6 +117,9 @@ func TestFactorsText(t *testing.T) {
 	assert.Contains(t, got, "3.00 wt% RMSE (worst 3.00) without factors, 1.00 (worst 1.00) with them")
 	assert.Contains(t, got, "b \"c\".xy is explained only in part")
 	assert.NotContains(t, got, "do not use")
+	assert.NotContains(t, got, "departs from the others")
+	x.Mixtures[0].Departs = true
+	assert.Contains(t, string(resultfile.FactorsText(x)), "a.xy departs from the others")
 	x.Mixtures[0].Trial.After = []float64{45, 55}
 	assert.Contains(t, string(resultfile.FactorsText(x)), "do not use them")
 	x.Mixtures[0].Trial = nil

@@ -44,6 +44,9 @@ func trialsText(rows []analysis.MixtureRow) string {
 		if !m.Complete {
 			fmt.Fprintf(&b, "%s is explained only in part by what was weighed in; look at its analysis.\n", m.File)
 		}
+		if m.Departs {
+			fmt.Fprintf(&b, "%s departs from the others by more than they differ among themselves: leave it out, unless what you will correct was measured and prepared like it.\n", m.File)
+		}
 	}
 	table := tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprint(table, "\nmixture\tphase\tweighed\twithout\twith\t\n")
