@@ -178,9 +178,9 @@ var checks = []struct {
 	{"undetermined", func(e *diagnose.Evidence) { e.Explanation.Fit.Undetermined = []string{"size of Cu"} }, func(*diagnose.Evidence) {}},
 	{"undetermined", func(e *diagnose.Evidence) { e.Explanation.Fit.Knots = 4001 / 5 }, func(e *diagnose.Evidence) { e.Explanation.Fit.Knots = 4001/5 - 40 }},
 	{"same-lines", func(e *diagnose.Evidence) {
-		e.Decided.Twins = []diagnose.Twin{{Phase: refdata.Phase{ID: "monel", Name: "monel"}, Of: "Ni"}}
+		e.Decided.Twins = []diagnose.Twin{{Phase: refdata.Phase{ID: "cupronickel", Name: "cupronickel"}, Of: "Ni"}}
 	}, func(e *diagnose.Evidence) {
-		e.Decided.Twins = []diagnose.Twin{{Phase: refdata.Phase{ID: "monel", Name: "monel"}, Of: "Ag"}}
+		e.Decided.Twins = []diagnose.Twin{{Phase: refdata.Phase{ID: "cupronickel", Name: "cupronickel"}, Of: "Ag"}}
 	}},
 	{"same-lines", alike([2]int{0, 1}), alike([2]int{-1, -1})},
 	{"same-lines", rivalled(28, 29), rivalled()},

@@ -24,7 +24,7 @@ import (
 func TestTwinsInNumbers(t *testing.T) {
 	twin := func(rir, percent float64) xrd.Caution {
 		return one(t, "same-lines", func(e *diagnose.Evidence) {
-			e.Decided.Twins = []diagnose.Twin{{Phase: refdata.Phase{ID: "monel", Name: "monel", RIR: refdata.RIR{Value: rir}}, Of: "Ni"}}
+			e.Decided.Twins = []diagnose.Twin{{Phase: refdata.Phase{ID: "cupronickel", Name: "cupronickel", RIR: refdata.RIR{Value: rir}}, Of: "Ni"}}
 			e.Amounts.Answer.Fractions[1].Weight.Percent = percent
 		})
 	}
@@ -33,7 +33,7 @@ func TestTwinsInNumbers(t *testing.T) {
 		assert.InDelta(t, want, c.Evidence["sum_if_other_weight_percent"], 1e-3)
 		assert.InDelta(t, 50, c.Evidence["sum_weight_percent"], 0)
 	}
-	assert.Equal(t, "Ni and monel cannot be told apart: they have the same lines in this scan. What is given for Ni is both together, 50.0 wt% (66.7 wt% if all of it were monel).", twin(4, 50).Text)
+	assert.Equal(t, "Ni and cupronickel cannot be told apart: they have the same lines in this scan. What is given for Ni is both together, 50.0 wt% (66.7 wt% if all of it were cupronickel).", twin(4, 50).Text)
 	for why, c := range map[string]xrd.Caution{"the same ratio": twin(8, 50), "an unknown ratio": twin(0, 50), "all of it": twin(4, 100)} {
 		assert.NotContains(t, c.Text, "if all", why)
 		assert.NotContains(t, c.Evidence, "sum_if_other_weight_percent", why)
@@ -49,7 +49,7 @@ func rivalled(elements ...int) func(*diagnose.Evidence) {
 		for _, z := range elements {
 			e.Facts.Elements = e.Facts.Elements.With(z)
 		}
-		e.Explanation.Matches[1].Alternatives = []identify.Alternative{{ID: "monel", Name: "monel"}}
+		e.Explanation.Matches[1].Alternatives = []identify.Alternative{{ID: "cupronickel", Name: "cupronickel"}}
 	}
 }
 
@@ -57,8 +57,8 @@ func rivalled(elements ...int) func(*diagnose.Evidence) {
 // named are twins, and where no element is stated the reasons tell that the name may be the other.
 func TestEitherOrBoth(t *testing.T) {
 	c := one(t, "same-lines", rivalled(28, 29))
-	assert.Equal(t, "The lines of Ni are also those of monel in this scan, and the stated elements allow each of them alone or together: the interval of Ni is that of the sum, and of Ni itself there may be less.", c.Text)
-	assert.Equal(t, []string{"Ni", "monel"}, c.Evidence["phases"])
+	assert.Equal(t, "The lines of Ni are also those of cupronickel in this scan, and the stated elements allow each of them alone or together: the interval of Ni is that of the sum, and of Ni itself there may be less.", c.Text)
+	assert.Equal(t, []string{"Ni", "cupronickel"}, c.Evidence["phases"])
 	c = one(t, "same-lines", rivalled(28, 29), func(e *diagnose.Evidence) { e.Amounts.Answer.Fractions[1].Weight.Percent = math.NaN() })
 	assert.NotContains(t, c.Text, "interval", "no amount")
 }

@@ -38,11 +38,7 @@ func bent(t *testing.T, seed uint64, deltaB ...float64) pattern.Setup {
 	}
 	made, err := simulate.Run(job)
 	require.NoError(t, err)
-	s := pattern.Setup{TwoTheta: made.TwoTheta, Intensity: simulate.Count(made.Expected, seed), Radiation: beam, Instrument: xrd.DefaultInstrument(), Gain: 1, Phases: phases}
-	for _, y := range s.Intensity {
-		s.Sigma = append(s.Sigma, math.Sqrt(math.Max(1, y)))
-	}
-	return s
+	return setup(made.TwoTheta, simulate.Count(made.Expected, seed), beam, phases)
 }
 
 // TestCommonDeltaB: what intensities of all phases lose at low or at high angles together is told, with its size and with what the scales would be

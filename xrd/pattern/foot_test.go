@@ -1,7 +1,6 @@
 package pattern_test
 
 import (
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -26,10 +25,7 @@ func sizedFit(t *testing.T, share, size, time float64, seed uint64) *pattern.Fit
 	}
 	made, err := simulate.Run(job)
 	require.NoError(t, err)
-	s := pattern.Setup{TwoTheta: made.TwoTheta, Intensity: simulate.Count(made.Expected, seed), Radiation: beam, Instrument: xrd.DefaultInstrument(), Gain: 1, Phases: phases}
-	for _, y := range s.Intensity {
-		s.Sigma = append(s.Sigma, math.Sqrt(math.Max(1, y)))
-	}
+	s := setup(made.TwoTheta, simulate.Count(made.Expected, seed), beam, phases)
 	f, err := pattern.Run(t.Context(), s, pattern.Full)
 	require.NoError(t, err)
 	return f

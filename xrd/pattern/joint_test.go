@@ -2,7 +2,6 @@ package pattern_test
 
 import (
 	"math"
-	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -20,19 +19,13 @@ func warmCalcite(t *testing.T, extra, time float64, seed uint64) pattern.Setup {
 	t.Helper()
 	beam := copper(t)
 	phases := starters(t, beam, "calcite", "corundum")
-	warm := phases[0]
-	warm.Lines = slices.Clone(warm.Lines)
-	for i, l := range warm.Lines {
-		warm.Lines[i].Intensity *= math.Exp(-extra / (2 * l.D * l.D)) // 2 s² = 1/(2 d²)
+	job := simulate.Job{Radiation: beam, Instrument: xrd.DefaultInstrument(), Lo: 20, Hi: 100, Step: 0.02, Time: time, Rate: 4000, Background: 20}
+	for k, p := range changed(phases, extra, 0) {
+		job.Components = append(job.Components, simulate.Component{Phase: p, WeightPercent: []float64{60, 40}[k]})
 	}
-	made, err := simulate.Run(simulate.Job{Radiation: beam, Instrument: xrd.DefaultInstrument(), Lo: 20, Hi: 100, Step: 0.02, Time: time, Rate: 4000, Background: 20,
-		Components: []simulate.Component{{Phase: warm, WeightPercent: 60}, {Phase: phases[1], WeightPercent: 40}}})
+	made, err := simulate.Run(job)
 	require.NoError(t, err)
-	s := pattern.Setup{TwoTheta: made.TwoTheta, Intensity: simulate.Count(made.Expected, seed), Radiation: beam, Instrument: xrd.DefaultInstrument(), Gain: 1, Phases: phases}
-	for _, y := range s.Intensity {
-		s.Sigma = append(s.Sigma, math.Sqrt(math.Max(1, y)))
-	}
-	return s
+	return setup(made.TwoTheta, simulate.Count(made.Expected, seed), beam, phases)
 }
 
 // TestJointDeltaB: scans too short to tell a displacement parameter alone, each drawn towards 0, tell it together; what was expected beforehand

@@ -63,10 +63,7 @@ func TestCleavageIsFound(t *testing.T) {
 		Components: []simulate.Component{{Phase: phases[0], WeightPercent: 60, Pole: [3]int{1, 0, 4}, March: 0.7}, {Phase: phases[1], WeightPercent: 40}}}
 	made, err := simulate.Run(job)
 	require.NoError(t, err)
-	s := pattern.Setup{TwoTheta: made.TwoTheta, Intensity: simulate.Count(made.Expected, 3), Radiation: r, Instrument: xrd.DefaultInstrument(), Gain: 1, Phases: phases}
-	for _, y := range s.Intensity {
-		s.Sigma = append(s.Sigma, math.Sqrt(math.Max(1, y)))
-	}
+	s := setup(made.TwoTheta, simulate.Count(made.Expected, 3), r, phases)
 	f, err := pattern.Run(t.Context(), s, pattern.Full)
 	require.NoError(t, err)
 	g, err := pattern.ReleaseTexture(t.Context(), f)

@@ -30,13 +30,19 @@ func twoSizes(t *testing.T, share float64) *pattern.Fit {
 	if share > 0 {
 		job.Components = append(job.Components, simulate.Component{Phase: fine, WeightPercent: 45 * share, SizeNM: 6})
 	}
+	return fitted(t, simulated(t, job, phases))
+}
+
+// simulated draws a scan, counts it, and returns the setup of a fit of phases to it.
+func simulated(t *testing.T, job simulate.Job, phases []refdata.Phase) pattern.Setup {
+	t.Helper()
 	made, err := simulate.Run(job)
 	require.NoError(t, err)
-	s := pattern.Setup{TwoTheta: made.TwoTheta, Intensity: simulate.Count(made.Expected, 1), Radiation: cu, Instrument: xrd.DefaultInstrument(), Gain: 1, Phases: phases}
+	s := pattern.Setup{TwoTheta: made.TwoTheta, Intensity: simulate.Count(made.Expected, 1), Radiation: job.Radiation, Instrument: job.Instrument, Gain: 1, Phases: phases}
 	for _, y := range s.Intensity {
 		s.Sigma = append(s.Sigma, math.Sqrt(math.Max(1, y)))
 	}
-	return fitted(t, s)
+	return s
 }
 
 // TestFeet: where crystallites of two sizes lose some of a phase to the background, intervals reach to what it would be with all of it, by
@@ -96,13 +102,7 @@ func TestTrend(t *testing.T) {
 			}
 			job.Components = append(job.Components, simulate.Component{Phase: p, WeightPercent: 50})
 		}
-		made, err := simulate.Run(job)
-		require.NoError(t, err)
-		s := pattern.Setup{TwoTheta: made.TwoTheta, Intensity: simulate.Count(made.Expected, 1), Radiation: cu, Instrument: xrd.DefaultInstrument(), Gain: 1, Phases: phases}
-		for _, y := range s.Intensity {
-			s.Sigma = append(s.Sigma, math.Sqrt(math.Max(1, y)))
-		}
-		f, err := pattern.Run(t.Context(), s, pattern.Full)
+		f, err := pattern.Run(t.Context(), simulated(t, job, phases), pattern.Full)
 		require.NoError(t, err)
 		return f
 	}
