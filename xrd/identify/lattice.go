@@ -2,7 +2,6 @@ package identify
 
 import (
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 
@@ -37,10 +36,11 @@ func (s *search) darkPlaces(m *Match, angles []float64) (n int) {
 		// A cell of few lines is known with the displacement only; d(ln d)/dθ = −cot θ.
 		reach := 2*policy.Cells.Own + 2*math.Abs(xrd.Radians(s.fit.Setup.Instrument.Shift(at, shiftU)))/math.Tan(xrd.Radians(at/2))
 		for _, whole := range oddSquares {
-			odd[whole] = odd[whole] || math.Abs(4*square/whole-1) <= reach
+			if math.Abs(4*square/whole-1) <= reach {
+				odd[whole] = true
+			}
 		}
 	}
-	maps.DeleteFunc(odd, func(_ float64, met bool) bool { return !met })
 	if len(odd) >= 2 {
 		n += len(odd)
 	}
